@@ -22,6 +22,7 @@ import type { StoredReading } from '../../src/water/trust/measured.ts';
 import { type ProbeTrace, probeDoubt } from '../../src/water/trust/probe-doubt.rules.ts';
 import { judgeReading } from '../../src/water/trust/trust.rules.ts';
 import { blankSystem, dayZero, find, reading } from '../watch/facts.ts';
+import { togetherIn } from './detect/together.ts';
 
 const { values } = parseArgs({
   options: { systems: { type: 'string', default: '100' }, seed: { type: 'string', default: '730000000' } },
@@ -340,6 +341,14 @@ for (const kind of ['well', 'stuck', 'noisy', 'drifting']) {
   }
   stdout.write(
     `pH probe ${kind}: without a vote in ${doubted} of ${systems}; wrong reason in ${wrong}; hand tests refuted by it ${refuted}\n`,
+  );
+}
+
+for (const count of [2, 3, 5, 10]) {
+  const years = Math.max(1, Math.round(systems / 5));
+  const { falsely, seen, tried } = togetherIn(count, 365 * years, reportSeed + 600_000 + count, rougher);
+  stdout.write(
+    `${count} systems of one site, five quantities a day: ${(falsely / (years * count)).toFixed(2)} times a calm system-year told to move together (${years * count} years); together by five deviations told in ${seen} of ${tried}\n`,
   );
 }
 

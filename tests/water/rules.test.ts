@@ -79,7 +79,14 @@ describe('how far a reading is relied on', () => {
       'unconfirmed',
       'that the readings before lead to',
     ],
-    ['no band set and no history', at(0, 9), { past: [], band: { low: null, high: null } }, 'plain', ''],
+    ['no band set and no history', at(0, 4), { past: [], band: { low: null, high: null } }, 'plain', ''],
+    [
+      'no band set and no history, beyond what stock bears',
+      at(0, 9),
+      { past: [], band: { low: null, high: null } },
+      'unconfirmed',
+      'is above what stock bears, 6.0 to 14.0 dKH',
+    ],
     [
       'below detection where that is nothing new',
       at(20, 0.1, { below: true }),

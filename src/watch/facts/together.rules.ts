@@ -12,7 +12,11 @@ export interface SharedMove {
 /** So many values of the same hour show where it usually stands. */
 const fewestBefore = 2;
 /** Standard deviations of water and test beyond which one system counts: three at once are rare at that. Own choice. */
-const clearSds = 2;
+const clearSds = 2.5;
+/** From so many values of the same hour on their own spread is known, and counts where it is wider than the usual one. */
+const fewestForSpread = 5;
+/** Standard deviation of a normal distribution over the middle of its absolute deviations. */
+const normalPerMad = 1.4826;
 /** The same where fewer systems were read than make it one matter elsewhere, so that all of them have to say so. */
 const clearSdsOfFew = 3;
 /** One system moves with nobody. */
@@ -45,14 +49,16 @@ export function movingTogether(
     if (quantity === undefined) return [];
     const judged = all.flatMap((move) => {
       const usual = move.before.length < fewestBefore ? undefined : median(move.before);
-      return usual === undefined ? [] : [{ ...move, by: move.value - usual }];
+      return usual === undefined
+        ? []
+        : [{ ...move, by: move.value - usual, spread: spreadOf(move.before, usual) }];
     });
     const needed = Math.min(fewest, judged.length);
     if (needed < fewestAtAll) return [];
     const sds = needed < fewest ? clearSdsOfFew : clearSds;
-    const clear = judged.filter(({ by, u, value }) => {
-      const swing = usualSwing(code, value, quantity);
-      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, sds * Math.hypot(u, swing));
+    const clear = judged.filter(({ by, u, value, spread }) => {
+      const sd = Math.max(Math.hypot(u, usualSwing(code, value, quantity)), spread);
+      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, sds * sd);
     });
     return (['below', 'above'] as const).flatMap((side) => {
       const same = clear.filter(({ by }) => by < 0 === (side === 'below'));
@@ -61,3 +67,9 @@ export function movingTogether(
     });
   });
 }
+
+/** How far a system's own values of this hour scatter, whatever is usual; 0 where they are too few to say. */
+const spreadOf = (before: readonly number[], usual: number): number =>
+  before.length < fewestForSpread
+    ? 0
+    : normalPerMad * (median(before.map((value) => Math.abs(value - usual))) ?? 0);
