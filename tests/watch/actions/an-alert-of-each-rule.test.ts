@@ -116,7 +116,7 @@ describe('an alert of each rule', () => {
       }
     }
     expect(failed).toEqual([]);
-  });
+  }, 120_000);
 
   test('says what was done about it, by whom, and what confirms it and by when, or what ends it', async () => {
     const ending: string[] = [];
@@ -144,7 +144,7 @@ describe('an alert of each rule', () => {
       if (!answered && !isOver) silent.push(`${rule}: ${page.slice(from, from + 300)}`);
     }
     expect(silent).toEqual([]);
-  });
+  }, 120_000);
 
   test('has forms that can be sent as they are filled in: none ends where nothing exists, or in a refusal without a way on', async () => {
     const failed: string[] = [];
@@ -178,5 +178,5 @@ describe('an alert of each rule', () => {
     }
     expect(failed).toEqual([]);
     expect(sent).toBeGreaterThan(rules.length * 2);
-  });
+  }, 120_000);
 });
