@@ -4,6 +4,7 @@ import { createWriteStream } from 'node:fs';
 import { mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { Writable } from 'node:stream';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { parse } from 'csv-parse/sync';
@@ -242,6 +243,21 @@ describe('the archive of a farm', () => {
       expect(new TextDecoder().decode(payload)).toBe(record);
     }
     farm.close();
+  });
+
+  test('ends early, and harms nobody, where whoever takes it goes away or the database does', async () => {
+    const options = { now: made, tagKeys: [] };
+    const gone = new Writable({ write: (_chunk, _encoding, done) => done(new Error('gone')) });
+    await expect(onClient(sourceUrl, (client) => writeFarm(client, gone, options))).rejects.toThrow('gone');
+    const taken = new Writable({ write: (_chunk, _encoding, done) => done() });
+    const cut = onClient(sourceUrl, async (client) => {
+      const { rows } = await client.query('SELECT pg_backend_pid() AS pid');
+      const writing = writeFarm(client, taken, options);
+      writing.catch(() => undefined);
+      await source.service.pool.query('SELECT pg_terminate_backend($1)', [rows[0]?.pid]);
+      return writing;
+    });
+    await expect(cut).rejects.toThrow();
   });
 
   test('made while people write is of one moment', async () => {

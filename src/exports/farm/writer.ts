@@ -34,7 +34,10 @@ class Packer {
 
   constructor(out: Writable, mtime: Date) {
     this.#mtime = mtime;
-    this.#sent = pipeline(this.#zip.outputStream as Readable, out);
+    const packed = this.#zip.outputStream as Readable;
+    // A file that cannot be read to its end ends the whole: what was sent so far is no archive.
+    this.#zip.on('error', (error: Error) => packed.destroy(error));
+    this.#sent = pipeline(packed, out);
     // Whoever takes it may go away: the file under way then ends as well.
     this.#sent.catch((error: Error) => this.#current?.destroy(error));
   }

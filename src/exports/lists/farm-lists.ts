@@ -91,7 +91,7 @@ export const farmLists: ExportedList[] = [
       ...reader,
       slug: 'services',
       title: 'Services and tests of equipment',
-      what: 'A service or test that was done. “Logs from a file” reads it.',
+      what: 'A service or test that was done. “Doses and more from a file” reads it.',
     },
     `SELECT done.at, system.name AS system, site.name AS site, coalesce(device.name, circuit.name) AS device, done.work::text AS work,
             coalesce(nullif(done.done_by, ''), account.name) AS by, done.note

@@ -50,9 +50,9 @@ export const waterLists: ExportedList[] = [
         }),
       ),
   },
-  log('doses', 'Doses', 'Something that was dosed. “Logs from a file” reads it.'),
-  log('water-changes', 'Water changes', 'A water change. “Logs from a file” reads it.'),
-  log('feedings', 'Feedings', 'A feeding. “Logs from a file” reads it.'),
+  log('doses', 'Doses', 'Something that was dosed. “Doses and more from a file” reads it.'),
+  log('water-changes', 'Water changes', 'A water change. “Doses and more from a file” reads it.'),
+  log('feedings', 'Feedings', 'A feeding. “Doses and more from a file” reads it.'),
   sqlList(
     { ...reader, slug: 'targets', title: 'Targets', what: 'What a system keeps of one quantity.' },
     `SELECT site.name AS site, system.name AS system, kept.quantity_code AS quantity, kept.band_low AS "band from [quantity]",
