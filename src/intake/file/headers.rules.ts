@@ -120,10 +120,13 @@ export function columnOf(head: string): Column {
 const limitWords =
   /\b(lod|loq|mdl|(method )?detection limit|limit of (detection|quantification)|reporting limit|quantification limit)\b/i;
 
+/** A longer head is a sentence, and names nothing (own choice). */
+const longestHead = 200;
+
 /** "Fe detection limit (ug/L)": the quantity whose limits the column holds, in the unit of its values. */
 function limitHead(head: string): string | null {
   const plain = head.replaceAll('_', ' ');
-  if (!limitWords.test(plain)) return null;
+  if (head.length > longestHead || !limitWords.test(plain)) return null;
   const rest = plain
     .replace(limitWords, ' ')
     .replace(/\s+/g, ' ')

@@ -130,7 +130,15 @@ function plainCell(cell: string, table: Table): string {
   const trimmed = plainText(cell.trim());
   if (trimmed.length < 2 || !trimmed.startsWith('"') || !trimmed.endsWith('"')) return trimmed;
   table.unwrapped += 1;
-  return trimmed.replace(/^"+|"+$/g, '').trim();
+  return withoutOuterQuotes(trimmed).trim();
+}
+
+/** Without the quotes at both ends. Counted by hand: a pattern looks anew from each quote of a cell that is full of them. */
+function withoutOuterQuotes(text: string): string {
+  let [from, to] = [0, text.length];
+  while (from < to && text[from] === '"') from += 1;
+  while (to > from && text[to - 1] === '"') to -= 1;
+  return text.slice(from, to);
 }
 
 function faultWords(error: CsvError): string {
