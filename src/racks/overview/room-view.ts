@@ -130,5 +130,3 @@ const labelled = (rack: DrawnRack): DrawnRack => ({
   ...rack,
   name: rack.figure === '' ? rack.name : `${rack.name} ${rack.figure}`,
 });
-
-export type RoomSections = Awaited<ReturnType<typeof roomView>>['sections'];
