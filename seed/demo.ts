@@ -9,6 +9,7 @@ import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
 import { postDueDoses } from '../src/water/dosers/posting.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
+import { receiveDelivery } from './demo/delivery.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
@@ -40,6 +41,7 @@ async function prepare(service: Service): Promise<void> {
     await photographStock(service, seed);
     await openShop(service);
     await beginCorrection(service);
+    await receiveDelivery(service);
   }
 }
 

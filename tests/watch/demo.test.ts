@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
+import { receiveDelivery } from '../../seed/demo/delivery.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
@@ -134,6 +135,30 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(tasks).toMatchObject([{ held: null, done: false, overdueDays: 0 }]);
     await evaluateSystems(service, 'all', new Date(benchNow.getTime() + 7_200_000));
     expect((await openAlerts(service.pool)).map(({ id }) => id).sort()).toEqual(before);
+  });
+
+  test('a delivery with flatworms is one alert on its own water, explained on its page, and raises nothing else', async () => {
+    const { service } = bench;
+    const before = open.map(({ id }) => id).sort();
+    const { systemId } = await receiveDelivery(service);
+    await evaluateSystems(service, 'all', new Date(benchNow.getTime() + 9_000_000));
+    const after = await openAlerts(service.pool);
+    expect(
+      after
+        .filter((alert) => alert.systemId !== systemId)
+        .map(({ id }) => id)
+        .sort(),
+    ).toEqual(before);
+    expect(after.filter((alert) => alert.systemId === systemId)).toMatchObject([
+      { rule: 'pest-in-water', title: 'Arrivals: Acropora-eating flatworm' },
+    ]);
+    const watch = await service.db.pestWatch.findFirstOrThrow({ where: { systemId } });
+    const hand = await bench.as('hand');
+    const { body } = await hand.get(`/stock/pests/${watch.id}`);
+    // 64 d at 24 degC and 38 d at 27 degC, a linear rate between: 44 d at 26 degC (Front. Mar. Sci. 6 (2019) 524).
+    expect(body).toContain('44 days at 26.0 °C');
+    expect(body).toContain('Counted over time: 9, 11, 2');
+    expect(body).toContain('Not for: Shrimps, snails and crabs');
   });
 
   test('facts are loaded with as many queries for the farm as for one system', async () => {
