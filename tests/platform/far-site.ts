@@ -27,6 +27,7 @@ export async function fill(bench: Bench, hall: Hall): Promise<Things> {
     ...{ system: systemId, tank: tankId, rack: window, slot: slot.id, lot: lots.A1.id, code: lots.A1.code },
     ...{ ...built, ...water, ...stock, plan, round },
     roundEntry: await idOf(db.roundEntry.create({ data: { id: randomUUID(), ...entry } })),
+    ...(await fillPests(bench, hall)),
     ...(await fillTold(bench, hall)),
     ...(await fillFiles(bench, siteId)),
   };
@@ -97,6 +98,19 @@ async function fillWater(bench: Bench, { systemId }: Hall): Promise<Things> {
     dose: await idOf(db.dose.create({ data: { systemId, at, substance: mark, amount: 1, unit: 'g' } })),
     feeding: await idOf(db.feeding.create({ data: { systemId, at, food: mark } })),
     routine: await idOf(db.routine.create({ data: { systemId, ...routine } })),
+  };
+}
+
+async function fillPests(bench: Bench, { systemId }: Hall): Promise<Things> {
+  const { db } = bench.service;
+  const watch = { systemId, pest: 'unnamed', openedAt: at, openedWhy: mark };
+  const watchId = await idOf(db.pestWatch.create({ data: watch }));
+  return {
+    pestWatch: watchId,
+    pestLook: await idOf(db.pestLook.create({ data: { watchId, at, found: 0, note: mark } })),
+    pestTreatment: await idOf(
+      db.pestTreatment.create({ data: { watchId, at, product: mark, minutes: 10, note: mark } }),
+    ),
   };
 }
 
