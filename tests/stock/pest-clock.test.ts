@@ -65,6 +65,7 @@ describe('the clock of the flatworm at 27 degC', () => {
     const again = clock({ treatments: [later(12)] });
     expect(again.treatment).toEqual({ from: later(23), until: later(39) });
     expect(again.nextLook).toEqual(later(23));
+    expect([clock().untreated, again.untreated]).toEqual([true, false]);
   });
 
   test('counts clean looks from the end of the cycle, day 38, and clears at the second a week later', () => {

@@ -41,6 +41,8 @@ export interface Clock {
   clean: 0 | 1 | 2;
   clear: boolean;
   nextLook: Date;
+  /** It was seen, and nothing was treated since: what was seen may lay already. */
+  untreated: boolean;
   /** When a treatment would find what has hatched, before it lays; `until` null where that is not known. */
   treatment: { from: Date; until: Date | null } | null;
 }
@@ -156,6 +158,7 @@ export function clockOf(pest: Pest, facts: ClockFacts): Clock {
   const next = daysAfter(last, step);
   return {
     ...{ since, sinceWhat, degC, hatch, cycle, countsFrom },
+    untreated: sinceWhat === 'sighting' && treated === null,
     clean: counted.length as 0 | 1 | 2,
     clear: counted.length === 2,
     nextLook: countsFrom !== null && last < countsFrom && next > countsFrom ? countsFrom : next,

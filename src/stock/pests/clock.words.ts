@@ -50,10 +50,11 @@ export function clearWords(clock: Clock, timeZone: string, now: Date): string {
 }
 
 /** When a treatment finds everything hatched and nothing laying. */
-export function treatmentWords({ treatment }: Clock, timeZone: string, now: Date): string {
-  if (treatment === null) return 'not known, since it is not known when its eggs hatch here';
-  const from = day(treatment.from, timeZone, now);
+export function treatmentWords({ treatment, untreated }: Clock, timeZone: string, now: Date): string {
+  const first = untreated ? 'now, since what was seen may lay already; again ' : '';
+  if (treatment === null) return `${first}when its eggs have hatched, which is not known here`;
+  const from = `${first}${day(treatment.from, timeZone, now)}`;
   return treatment.until === null
-    ? `from ${from} on; when the first would lay is not known`
+    ? `${from} or later; when the first would lay is not known`
     : `${from} to ${day(treatment.until, timeZone, now)}: eggs have hatched, and nothing lays yet`;
 }

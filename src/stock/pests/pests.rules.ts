@@ -29,7 +29,7 @@ export interface Pest {
   rule: { seenOn: Readonly<Record<Act, Answer>>; sharing: Readonly<Record<Act, Answer>>; source: string };
 }
 
-const practice = 'common practice; the strictness of each answer is our own choice';
+const practice = 'Common practice; the strictness of each answer is our own choice';
 
 /** A pest that eats its host: nothing that carries it is sold or cut, what shares its water only with a reason. */
 const eats: Pest['rule'] = {
