@@ -3,20 +3,32 @@ import pg from 'pg';
 import { inject } from 'vitest';
 import { connect, type Database } from '../../src/platform/database.ts';
 
-async function admin(sql: string): Promise<void> {
+/** A connection to the server itself, on which databases are made. End it. */
+export async function adminClient(): Promise<pg.Client> {
   const client = new pg.Client({ connectionString: inject('templateUrl').replace(/\/[^/]*$/, '/postgres') });
   await client.connect();
+  return client;
+}
+
+async function admin(sql: string): Promise<void> {
+  const client = await adminClient();
   await client.query(sql).finally(() => client.end());
 }
 
-/** A migrated database of the test file's own, cloned from the template; dropped when closed. */
-export async function freshDatabase(): Promise<Database> {
+/** A database of a test file's own: `close` drops it, `disconnect` leaves it on the server under its `name`. */
+export interface TestDatabase extends Database {
+  name: string;
+  disconnect(): Promise<void>;
+}
+
+/** A database of the test file's own, cloned from a template: by default the one that is only migrated. */
+export async function freshDatabase(template = 'template_evenwater'): Promise<TestDatabase> {
   const name = `test_${randomUUID().replaceAll('-', '')}`;
-  await admin(`CREATE DATABASE ${name} TEMPLATE template_evenwater`);
+  await admin(`CREATE DATABASE ${name} TEMPLATE ${template}`);
   const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6);
   const close = async () => {
     await database.close();
     await admin(`DROP DATABASE ${name} WITH (FORCE)`);
   };
-  return { ...database, close };
+  return { ...database, name, disconnect: database.close, close };
 }

@@ -1,3 +1,4 @@
+import { deserialize, serialize } from 'node:v8';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
@@ -5,8 +6,10 @@ import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
 import { openAlerts } from '../../src/alerts/alerts.ts';
 import { makeDigest, makeDigestAgain } from '../../src/digest/digests.ts';
+import { evaluationQueue } from '../../src/platform/change.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { type Bench, startBench } from './service.ts';
+import { adminClient, freshDatabase } from './database.ts';
+import { type Bench, benchOn } from './service.ts';
 
 /** A bench on the demo farm: grown, evaluated, with this morning's digest. */
 export interface DemoBench extends Bench {
@@ -18,9 +21,24 @@ export interface DemoBench extends Bench {
 /** The morning the demo farm of the tests ends on. */
 export const demoNow = new Date('2026-11-24T09:00:00Z');
 
-/** Grows the demo farm on a database of the test file's own. */
+/** A bench on a demo farm of the test file's own: it is grown once a run, and copied from then on. */
 export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Promise<DemoBench> {
-  const bench = await startBench();
+  const { template, truth } = await grownOnce(`demo_${seed}_${now.getTime()}`, (bench) =>
+    grow(bench, seed, now),
+  );
+  const bench = await benchOn(await freshDatabase(template), { care: false });
+  bench.at(now);
+  const site = await bench.service.db.site.findFirstOrThrow();
+  const person = (role: string) => {
+    const found = demoPeople.find((one) => one.role === role);
+    if (found === undefined) throw new Error(`nobody on the demo farm is ${role}`);
+    return found;
+  };
+  return { ...bench, truth, siteId: site.id, person };
+}
+
+/** Grows and evaluates the demo farm on an empty bench, and makes the digest of its last morning. */
+async function grow(bench: Bench, seed: number, now: Date): Promise<Truth> {
   bench.at(now);
   const truth = await growDemo(bench.service.pool, { seed, now });
   await evaluatePast(bench.service, now);
@@ -28,16 +46,45 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
   await openShop(bench.service);
   await beginCorrection(bench.service);
   const site = await bench.service.db.site.findFirstOrThrow();
+  await evaluationsDone(bench);
   // The service looks at the clock each minute: a digest it made while the farm grew does not know of the shop.
   await bench.service.db.letter.deleteMany();
   await bench.service.db.digest.deleteMany();
   await makeDigest(bench.service, site.id, now);
-  const person = (role: string) => {
-    const found = demoPeople.find((one) => one.role === role);
-    if (found === undefined) throw new Error(`nobody on the demo farm is ${role}`);
-    return found;
-  };
-  return { ...bench, truth, siteId: site.id, person };
+  return truth;
+}
+
+/** Waits until nothing that was queued for the watch is left to do. */
+async function evaluationsDone({ service }: Bench): Promise<void> {
+  const left = `SELECT FROM pgboss.job WHERE name = $1 AND state < 'completed' AND start_after <= now()`;
+  while (((await service.pool.query(left, [evaluationQueue])).rowCount ?? 0) > 0)
+    await new Promise((resolve) => setTimeout(resolve, 100));
+}
+
+/**
+ * A database under `name` that `grow` filled, and what it gave: made by the first file that asks, while others wait.
+ * What it gave stands on the server too, since files run in several processes.
+ */
+async function grownOnce(name: string, grow: (bench: Bench) => Promise<Truth>) {
+  const template = `template_${name}`;
+  const client = await adminClient();
+  try {
+    await client.query(`SELECT pg_advisory_lock(hashtext('a farm is grown'))`);
+    await client.query('CREATE TABLE IF NOT EXISTS grown (template text PRIMARY KEY, truth bytea NOT NULL)');
+    const known = await client.query<{ truth: Buffer }>('SELECT truth FROM grown WHERE template = $1', [
+      template,
+    ]);
+    if (known.rows[0] !== undefined) return { template, truth: deserialize(known.rows[0].truth) as Truth };
+    const database = await freshDatabase();
+    const bench = await benchOn({ ...database, close: database.disconnect });
+    const truth = await grow(bench);
+    await bench.close();
+    await client.query(`ALTER DATABASE ${database.name} RENAME TO ${template}`);
+    await client.query('INSERT INTO grown VALUES ($1, $2)', [template, serialize(truth)]);
+    return { template, truth };
+  } finally {
+    await client.end();
+  }
 }
 
 /** This morning's digest made anew once the evaluations that were queued while the farm grew have ended. */
