@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { findDigest } from '../../src/digest/digests.ts';
 import { digestLetter } from '../../src/digest/mail.ts';
+import { listGroups } from '../../src/exports/lists/lists.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
@@ -54,6 +55,9 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /api/water-changes': asked('/api/water-changes'),
     'GET /api/doses': asked('/api/doses'),
     'GET /api/feedings': asked('/api/feedings'),
+    'GET /export/:list.csv': listGroups.flatMap(({ lists }) =>
+      lists.map(({ slug }) => `/export/${slug}.csv`),
+    ),
     'GET /journal.csv': ['/journal.csv'],
     'GET /stock/imports/:id/refused.csv': [],
     'GET /water/imports/:id/refused.csv': [],
