@@ -48,7 +48,11 @@ beforeAll(async () => {
   const look = await db.look.create({
     data: { systemId, key: 'look', title: 'Look again', href: '/', dueAt: benchNow, createdAt: benchNow },
   });
-  Object.assign(subjects, { ...ids, lot: lotId, look: look.id });
+  const ended = { endedAt: benchNow, endedWhy: 'clean looks for long enough', endedById: manager.id };
+  const pest = await db.pestWatch.create({
+    data: { systemId, pest: 'unnamed', openedAt: new Date('2026-10-01T08:00Z'), ...ended },
+  });
+  Object.assign(subjects, { ...ids, lot: lotId, look: look.id, pest: pest.id });
   const equipment = await db.equipment.create({ data: { systemId, kind: 'return_pump', name: 'Return' } });
   const fault = await db.fault.create({
     data: { systemId, equipmentId: equipment.id, notedAt: benchNow, seen: 'fallen', accountId: manager.id },
@@ -79,7 +83,11 @@ async function open(finding: Finding, faultId: string, offId: string): Promise<s
   const reported = { severity: finding.severity, score: finding.score };
   const href = `/water/systems/${systemId}`;
   const kept = { ...finding, subject, systemId, evidence, lots, href, reported };
-  const facet = finding.rule === 'look-overdue' ? (subjects.look ?? '') : finding.facet;
+  const facets: Record<string, string | undefined> = {
+    'look-overdue': subjects.look,
+    'pest-in-water': subjects.pest,
+  };
+  const facet = facets[finding.rule] ?? finding.facet;
   const { id } = await bench.service.db.alert.create({
     data: {
       ...{ rule: finding.rule, subjectType: subject.type, subjectId: subject.id, facet },
