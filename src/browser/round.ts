@@ -290,7 +290,7 @@ class Tablet implements EntryLog {
     const here = this.#round.racks.find(({ path }) => path === location.pathname);
     if (here?.water) return here.water;
     const looked = racksLooked(this.#round, await this.#queuedHere());
-    return nextRack(this.#round, location.pathname, looked) ?? `/rounds/${this.#roundId}`;
+    return nextRack(this.#round, location.pathname, looked) ?? `/rounds/${this.#roundId}/end`;
   }
 
   /** What a person does about an entry that only this tablet holds. */

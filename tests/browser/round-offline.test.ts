@@ -351,6 +351,63 @@ describe('a round on a tablet', () => {
     await expect.poll(() => task.getAttribute('class'), { timeout: 20_000 }).toContain('done');
   });
 
+  test('what was tapped wrongly is taken back in place: unsent it never goes, sent it is undone, without a network too', async () => {
+    const [a1, a2] = [hall.lots.A1, hall.lots.A2];
+    await bench.service.db.condition.create({
+      data: { lotId: a2.id, at: new Date(Date.now() - 86_400_000), state: 'paling', grade: 1 },
+    });
+    await page.reload();
+    await kept();
+    const button = () => page.locator('[data-well]').textContent();
+    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    const looks = () =>
+      bench.service.db.condition.findMany({
+        where: { lotId: { in: [a1.id, a2.id] }, voidedAt: null },
+        orderBy: { at: 'asc' },
+      });
+    await device.setOffline(true);
+    await note(a1.code, 'Bleached');
+    await expect.poll(() => plate(a1.code).getAttribute('class')).toMatch(/noted now/);
+    await page.getByRole('button', { name: `Undo: ${a1.code}` }).tap();
+    await page.locator('.plate.noted').waitFor({ state: 'detached' });
+    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    // As before takes two taps, and is drawn and kept at once.
+    await plate(a2.code).tap();
+    await sheet().getByText('As before', { exact: true }).tap();
+    await sheet().waitFor({ state: 'detached' });
+    await expect
+      .poll(() => plate(a2.code).getAttribute('aria-label'))
+      .toContain('paling, a little, no worse');
+    await device.setOffline(false);
+    await expect
+      .poll(async () => (await looks()).map(({ compared }) => compared))
+      .toEqual([null, 'as_before']);
+    expect((await entries()).map(({ kind }) => kind)).toEqual(['taken_back', 'take_back', 'condition']);
+    await expect.poll(() => foot().textContent()).toBe('');
+
+    await device.setOffline(true);
+    await plate(a2.code).tap();
+    await sheet().getByRole('button', { name: 'Undo' }).tap();
+    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    await page.locator('[data-view="list"]').tap();
+    await page.getByRole('heading', { name: 'Sick at the last look' }).waitFor();
+    await page.getByRole('button', { name: 'All as before' }).tap();
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    // The list stays chosen on this tablet.
+    expect(await page.locator('li[data-lot]').first().isVisible()).toBe(true);
+    expect(await page.locator('.plate').first().isVisible()).toBe(false);
+    await device.setOffline(false);
+    await expect
+      .poll(async () => (await entries()).map(({ kind }) => kind), { timeout: 20_000 })
+      .toEqual(['taken_back', 'take_back', 'taken_back', 'take_back', 'rack_well']);
+    expect((await looks()).map(({ compared }) => compared)).toEqual([null, 'as_before']);
+    await page.getByRole('button', { name: 'Undo: Window rack' }).tap();
+    await page.getByRole('heading', { name: 'Window rack' }).waitFor();
+    await expect.poll(async () => (await looks()).length, { timeout: 20_000 }).toBe(1);
+    await expect.poll(() => page.locator('[data-progress]').textContent()).toBe('0 of 2 racks');
+    await expectNoAxeViolations(page);
+  }, 60_000);
+
   test('is walked by the keyboard alone', async () => {
     const focused = () => page.evaluate(() => document.activeElement?.getAttribute('aria-label'));
     await plate(hall.lots.A1.code).focus();

@@ -91,6 +91,16 @@ describe('what is ticked off', () => {
     expect(end).toContain('return pump hums');
   });
 
+  test('a chore that is refused by a plain form comes back with the note that was typed', async () => {
+    const note = 'x'.repeat(501);
+    for (const key of ['own:Skimmer cup emptied', `clean:${hall.systemId}`]) {
+      const form = { id: uuidv7(), kind: 'chore', key, note };
+      const { status, body } = await hand.post(`/rounds/${roundId}/entries`, form);
+      expect(status).toBe(422);
+      expect(body).toContain(`value="${note}"`);
+    }
+  });
+
   test('by a key that stands for nothing is refused', async () => {
     expect((await send('chore', '07:43', { key: 'sing' })).answer).toMatchObject({ outcome: 'refused' });
   });

@@ -29,6 +29,11 @@ describe('a mistake is found:', () => {
     ['a service that forgets keys', { forgetsKeys: true }, /was done \d+ times/],
     ['a service that answers before it has committed', { answersEarly: true }, /is lost/],
     ['a tablet that says a tap is kept before it is', { forgetsToPersist: true }, /is lost/],
+    [
+      'a service that undoes nothing of what was taken back',
+      { forgetsTakenBack: true },
+      /was taken back and stands/,
+    ],
     ['a tablet that takes silence for a yes', { takesSilenceForYes: true }, /is lost/],
     ['a tablet that sends the newest first', { sendsNewestFirst: true }, /came before/],
     ['a tablet that lets go of what only it holds', { dropsRefused: true }, /is lost/],

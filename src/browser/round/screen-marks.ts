@@ -56,8 +56,8 @@ function markNextRack(round: TabletRound, looked: ReadonlySet<string>): void {
   if (link === null) return;
   const last = round.racks.findLast(({ water }) => water === location.pathname);
   const next = nextRack(round, last?.path ?? null, looked);
-  if (next === null) link.remove();
-  else link.href = next;
+  link.href = next ?? link.dataset.end ?? link.href;
+  if (next === null) link.textContent = 'Finish';
 }
 
 /** The address of the next rack that wants looking at, from one on and then from the start; null when none does. */

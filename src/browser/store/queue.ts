@@ -41,8 +41,9 @@ export async function replace(store: Store, id: string, roundId: string, by: Tab
 }
 
 /**
- * Takes an entry back. One that surely was not sent goes at once; of any other the service is told, which undoes it
- * whether it has it already or gets it later.
+ * Takes an entry back. The service is always told, and undoes it whether it has it already or gets it later: a tablet
+ * without room may have sent what it could not mark as sent. What was surely not sent goes at once.
+ * @throws where there is no room to write it down; then nothing is taken back
  */
 export async function takeBack(
   store: Store,
@@ -50,13 +51,14 @@ export async function takeBack(
   roundId: string,
   told: TabletEntry,
 ): Promise<void> {
+  await store.add(roundId, told, 'waiting');
   let isGone = false;
   await store.remove(({ id, tried, standing }) => {
     if (id !== entryId) return false;
-    isGone = !tried && standing !== 'refused';
-    return isGone || standing === 'refused';
+    isGone = !tried || standing === 'refused';
+    return isGone;
   });
-  if (!isGone) return store.add(roundId, told, 'waiting');
+  if (!isGone) return;
   // Its photos show the lot all the same.
   for (const photo of await store.photos())
     if (photo.entryId === entryId) await store.markPhoto(photo.id, { entryId: null });

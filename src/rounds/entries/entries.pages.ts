@@ -5,7 +5,8 @@ import { text } from '../../platform/web/fields.ts';
 import { type FormState, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { showLot, showSystem, showTests } from '../screens/screens.pages.ts';
+import { choreOf } from '../round/chores.rules.ts';
+import { showLot, showOverview, showSystem, showTests } from '../screens/screens.pages.ts';
 import { roundPath } from '../screens/screens.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
 import { acceptDoubtful, closeRefused, noteEntry } from './entries.ts';
@@ -54,6 +55,10 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
   if (fed.success && form.typed.kind === 'reading')
     return showTests(service, request, reply, fed.data.systemId, form);
   if (fed.success) return showSystem(service, request, reply, fed.data.systemId, form);
+  const chore = choreOf(String(form.typed.key ?? ''));
+  if (form.typed.kind === 'chore' && chore?.systemId != null)
+    return showSystem(service, request, reply, chore.systemId, form);
+  if (form.typed.kind === 'chore' && chore !== null) return showOverview(service, request, reply, form);
   request.session.set('notice', form.errors[0]?.message ?? 'That was not taken.');
   return reply.status(303).redirect(nextOf(request, pathId(request, 'id', 'This round')), 303);
 }

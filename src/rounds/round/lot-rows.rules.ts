@@ -74,11 +74,21 @@ export function stateWords(
 
 export const inkOf = (state: ConditionState): Severity => INK[state] ?? 'today';
 
+/** Words that are too long for a plate, or say too little on it. */
+const PLATE_WORDS: Readonly<Partial<Record<ConditionState, string>>> = {
+  polyps_shut: 'shut',
+  silt: 'silt',
+  other: 'not well',
+};
+
 const plateLook = (state: ConditionState | null, compared: Comparison | null = null): PlateLook | null =>
   state === null || state === 'well'
     ? null
     : {
-        word: compared === null ? shortConditionWords({ state, grade: null }) : COMPARISON_WORDS[compared],
+        word:
+          compared === null
+            ? (PLATE_WORDS[state] ?? shortConditionWords({ state, grade: null }))
+            : COMPARISON_WORDS[compared],
         ink: inkOf(state),
       };
 

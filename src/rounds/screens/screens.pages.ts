@@ -77,10 +77,17 @@ export function sendScreen(
   return showPage(service, request, reply, screen.view, data, options);
 }
 
-async function showOverview(service: Service, request: FastifyRequest, reply: FastifyReply) {
+/** The racks and systems of the round; also where a chore of the round that was not taken comes back as typed. */
+export async function showOverview(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
   const sheet = await sheetOf(service, request);
-  if (sheet.round.finishedAt !== null) return reply.redirect(`${roundPath(sheet.round.id)}/end`, 303);
-  return sendScreen(service, request, reply, overviewScreen(sheet));
+  if (sheet.round.finishedAt !== null && refused === undefined)
+    return reply.redirect(`${roundPath(sheet.round.id)}/end`, 303);
+  return sendScreen(service, request, reply, overviewScreen(sheet, refused), refused);
 }
 
 async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -2,6 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import { passWords } from '../../browser/round/rack-words.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
+import type { FormState } from '../../platform/web/forms.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords, timeWords } from '../../platform/words/times.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
@@ -90,7 +91,7 @@ function passedWords({ noted, noWorse }: RackState): string {
 }
 
 /** The racks and systems on the way, and where to go on. */
-export function overviewScreen(sheet: RoundSheet): Screen {
+export function overviewScreen(sheet: RoundSheet, form?: FormState): Screen {
   const { round, racks, timeZone } = sheet;
   const looks = round.plan.steps.includes('look');
   const { next } = navigationFrom(
@@ -127,7 +128,7 @@ export function overviewScreen(sheet: RoundSheet): Screen {
       systems,
       goOn,
       here: roundPath(round.id),
-      chores: choreRows(sheet, null),
+      chores: choreRows(sheet, null, form),
       entries: `${roundPath(round.id)}/entries`,
       refused: refusedEntries(sheet.notes).length,
       end: `${roundPath(round.id)}/end`,
@@ -136,10 +137,17 @@ export function overviewScreen(sheet: RoundSheet): Screen {
 }
 
 /** What is ticked off in a system, or (null) on the whole round. */
-export function choreRows({ chores }: RoundSheet, systemId: string | null) {
+export function choreRows({ chores }: RoundSheet, systemId: string | null, form?: FormState) {
+  const came = (key: string) =>
+    form !== undefined && form.errors.length > 0 && form.typed.kind === 'chore' && form.typed.key === key;
   return chores
     .filter((one) => one.systemId === systemId)
-    .map((one) => ({ ...one, entryId: uuidv7(), faultId: uuidv7() }));
+    .map((one) => ({
+      ...one,
+      ...{ entryId: uuidv7(), faultId: uuidv7() },
+      note: came(one.key) ? String(form?.typed.note ?? '') : '',
+      error: came(one.key) ? (form?.errors[0]?.message ?? null) : null,
+    }));
 }
 
 function stepRows(sheet: RoundSheet) {
@@ -242,7 +250,7 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       here: rackPath(round.id, rackId),
       before: path(way.before),
       after: path(way.after),
-      next: waterAfter(sheet, rackId) ?? path(way.next) ?? roundPath(round.id),
+      next: waterAfter(sheet, rackId) ?? path(way.next) ?? `${roundPath(round.id)}/end`,
       entries: `${roundPath(round.id)}/entries`,
     },
   };

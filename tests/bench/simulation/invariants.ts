@@ -48,6 +48,7 @@ function entryFaults(
 ): string[] {
   const { rows, done } = ledger;
   const { entry, isUnsure } = tapped;
+  if (tapped.takenBack !== undefined) return takenBackFaults(ledger, tapped, onTablet);
   const row = rows.get(entry.id);
   const times = done.get(entry.id) ?? 0;
   const isTaken = row !== undefined && row.kind !== 'refused';
@@ -63,10 +64,26 @@ function entryFaults(
   return found;
 }
 
+/** What was taken back stands nowhere as done; nobody was told so where it is unsure. */
+function takenBackFaults(
+  { rows, done }: Ledger,
+  { entry: { id }, takenBack }: Tapped,
+  onTablet: ReadonlyMap<string, unknown>,
+): string[] {
+  if (takenBack === 'unsure') return (done.get(id) ?? 0) > 1 ? [`${id} was done twice`] : [];
+  const kind = rows.get(id)?.kind ?? 'taken_back';
+  const stands =
+    kind !== 'taken_back' || (done.get(id) ?? 0) > 0 || (rows.get(id) === undefined && onTablet.has(id));
+  return stands ? [`${id} was taken back and stands`] : [];
+}
+
 /** Those that were never set aside come in the order of their taps. */
 function orderFaults({ rows }: Ledger, tablet: SimulatedTablet): string[] {
   const commits = tablet.order
-    .filter((id) => tablet.tapped.get(id)?.wasAside === false)
+    .filter((id) => {
+      const { wasAside, takenBack } = tablet.tapped.get(id) ?? {};
+      return wasAside === false && takenBack === undefined;
+    })
     .flatMap((id) => rows.get(id) ?? []);
   return commits.flatMap((row, i) => {
     const before = commits[i - 1];
@@ -75,7 +92,8 @@ function orderFaults({ rows }: Ledger, tablet: SimulatedTablet): string[] {
 }
 
 function timeFaults({ rows }: Ledger, tablet: SimulatedTablet): string[] {
-  return [...tablet.tapped.values()].flatMap(({ entry, trueAt }) => {
+  return [...tablet.tapped.values()].flatMap(({ entry, trueAt, takenBack }) => {
+    if (takenBack !== undefined) return [];
     const at = rows.get(entry.id)?.at.getTime();
     const off = at === undefined ? 0 : Math.abs(at - trueAt);
     return off > latest ? [`${entry.id} is ${Math.round(off / minuteMs)} min off`] : [];

@@ -35,6 +35,8 @@ export interface LedgerMistakes {
   forgetsKeys?: boolean;
   /** Answers before it has committed. */
   answersEarly?: boolean;
+  /** Undoes nothing of what was taken back. */
+  forgetsTakenBack?: boolean;
   /** Stops at the first entry that it does not take. */
   stopsAtRefused?: boolean;
 }
@@ -179,9 +181,18 @@ export class Ledger {
     this.rows.set(id, { id, kind, entry, at, commit: this.#commits });
     if (why !== null) return { id, outcome: 'refused', why, held: true };
     this.done.set(id, (this.done.get(id) ?? 0) + 1);
+    if (entry.kind === 'take_back' && !this.#mistakes.forgetsTakenBack) this.#takeBack(entry, at);
     const mended = this.rows.get(entry.mends ?? '');
     if (mended !== undefined) mended.mended = true;
     return { id, outcome: 'taken' };
+  }
+
+  /** What was done is undone; what has not come keeps its place and does nothing when it comes. */
+  #takeBack(entry: TabletEntry, at: Date): void {
+    const { entryId: id = '' } = entry;
+    const earlier = this.rows.get(id);
+    this.rows.set(id, { ...(earlier ?? { id, entry, at, commit: this.#commits }), kind: 'taken_back' });
+    this.done.set(id, 0);
   }
 
   #whyNot(entry: TabletEntry): string | null {

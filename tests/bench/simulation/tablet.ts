@@ -8,6 +8,7 @@ import {
   letGoOfSettled,
   replace,
   sendAgain,
+  takeBack,
 } from '../../../src/browser/store/queue.ts';
 import type { Store } from '../../../src/browser/store/store.ts';
 import type { QueuedEntry, TabletEntry } from '../../../src/browser/store/types.ts';
@@ -26,6 +27,8 @@ export interface Tapped {
   trueAt: number;
   /** Entries that a hand put in its place: one, or more where nobody was told whether the first was kept. */
   replacedBy: string[];
+  /** A hand took it back; not sure where nobody was told whether that is kept. */
+  takenBack?: 'sure' | 'unsure';
   /** A hand gave it up, and the service takes not even that. */
   isLetGo?: true;
 }
@@ -186,6 +189,20 @@ export class SimulatedTablet {
       isOver = true;
     });
     return Promise.race([watched, gone()]);
+  }
+
+  /** The last tap was a mistake: it is taken back in place. */
+  async takeBackLast(): Promise<void> {
+    const id = this.order.at(-1) ?? '';
+    const tapped = this.tapped.get(id);
+    const isPoison = (Object.values(poison) as string[]).includes(tapped?.entry.note ?? '');
+    if (tapped === undefined || isPoison || tapped.takenBack !== undefined || tapped.wasAside) return;
+    const told = this.newEntry({ kind: 'take_back', entryId: id });
+    const { trueAt: _, ...unsure } = { ...tapped, entry: told, isUnsure: true };
+    this.tapped.set(told.id, { ...unsure, replacedBy: [], trueAt: this.#world.now() });
+    tapped.takenBack = 'unsure';
+    if (await this.#unlessGone(takeBack(this.#store, id, ask, told).then(yes, no))) tapped.takenBack = 'sure';
+    this.#sender.sendNow();
   }
 
   /** Something of a lot, amended while its row is open. */

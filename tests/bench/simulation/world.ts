@@ -15,7 +15,17 @@ export interface Outcome {
 }
 
 export type Counted = Record<
-  'taps' | 'cuts' | 'lost' | 'repeated' | 'reloads' | 'kills' | 'sessions' | 'jumps' | 'full' | 'aside',
+  | 'taps'
+  | 'undone'
+  | 'cuts'
+  | 'lost'
+  | 'repeated'
+  | 'reloads'
+  | 'kills'
+  | 'sessions'
+  | 'jumps'
+  | 'full'
+  | 'aside',
   number
 >;
 
@@ -45,6 +55,7 @@ class World {
   readonly #tablets: SimulatedTablet[];
   readonly #counted: Counted = {
     taps: 0,
+    undone: 0,
     cuts: 0,
     lost: 0,
     repeated: 0,
@@ -133,6 +144,10 @@ class World {
       if (this.#chance() < 0.4)
         await tablet.noteLot([note, `${note}, seen again`].slice(0, note in kinds ? 1 : 2));
       else await tablet.tap({ note });
+      if (this.#chance() < 0.12) {
+        this.#counted.undone += 1;
+        await tablet.takeBackLast();
+      }
       await this.#time.wait(this.#chance() ** 3 * minuteMs);
       if (this.#happens('session', 'sessions')) this.#ledger.endSession(tablet.session ?? '');
       if (this.#happens('reload', 'reloads')) tablet.reload();
