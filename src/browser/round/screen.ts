@@ -43,17 +43,6 @@ function selectorOf(element: Element | null): string | null {
   return element?.hasAttribute('data-well') ? '[data-well]' : null;
 }
 
-/** Scrolls so that the whole element is in sight, clear of head and foot; where it is too high, its beginning. */
-export function showWhole(element: HTMLElement): void {
-  const covered = ['.round-head', '.round-foot'].map(
-    (cover) => document.querySelector(cover)?.getBoundingClientRect().height ?? 0,
-  );
-  // What scrolls into sight stops short of the head and the foot, however high they are.
-  document.documentElement.style.scrollPadding = covered.map((height) => `${height + 8}px`).join(' 0 ');
-  const room = innerHeight - covered.reduce((sum, height) => sum + height, 0);
-  element.scrollIntoView({ block: element.getBoundingClientRect().height > room ? 'start' : 'nearest' });
-}
-
 /** Makes an element with properties and children. */
 export const element = <K extends keyof HTMLElementTagNameMap>(
   tag: K,
