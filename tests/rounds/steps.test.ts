@@ -79,6 +79,16 @@ describe('a reading on the round', () => {
 });
 
 describe('what is ticked off', () => {
+  test('a chore that is refused by a plain form comes back with the note that was typed', async () => {
+    const note = 'x'.repeat(501);
+    for (const key of ['own:Skimmer cup emptied', `clean:${hall.systemId}`]) {
+      const form = { id: uuidv7(), kind: 'chore', key, note };
+      const { status, body } = await hand.post(`/rounds/${roundId}/entries`, form);
+      expect(status).toBe(422);
+      expect(body).toContain(`value="${note}"`);
+    }
+  });
+
   test('is each step of each system, and the chores of the whole round', async () => {
     expect(await system()).toMatch(/Cleaned[\s\S]*Equipment checked/);
     expect(await page()).toContain('Skimmer cup emptied');
@@ -89,16 +99,6 @@ describe('what is ticked off', () => {
     const end = await page('/end');
     expect(end).toMatch(/Shallow[^<]*<\/strong><\/a>: not fed; to tick off: cleaned</);
     expect(end).toContain('return pump hums');
-  });
-
-  test('a chore that is refused by a plain form comes back with the note that was typed', async () => {
-    const note = 'x'.repeat(501);
-    for (const key of ['own:Skimmer cup emptied', `clean:${hall.systemId}`]) {
-      const form = { id: uuidv7(), kind: 'chore', key, note };
-      const { status, body } = await hand.post(`/rounds/${roundId}/entries`, form);
-      expect(status).toBe(422);
-      expect(body).toContain(`value="${note}"`);
-    }
   });
 
   test('by a key that stands for nothing is refused', async () => {
