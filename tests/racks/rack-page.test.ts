@@ -100,7 +100,7 @@ describe('racks as they stand', () => {
 
   test('what is open about a lot marks it, is told beneath, and is counted on every list', async () => {
     const lotId = await trachy('K52-27T', 'A2');
-    const finding = { numbers: 'used to 70, stands under 120', why: 'Light.', firstStep: 'Move it.' };
+    const finding = { numbers: 'used to 70, gets 120', why: 'Light.', firstStep: 'Move it.' };
     await bench.service.db.alert.create({
       data: {
         rule: 'too-much-light',
@@ -118,7 +118,7 @@ describe('racks as they stand', () => {
     const rack = (await hand.get(`/racks/${ground.rackId}`)).body;
     expect(rack).toContain('class="lot today"');
     expect(rack).toContain('>too bright</text>');
-    expect(rack).toContain('used to 70, stands under 120');
+    expect(rack).toContain('used to 70, gets 120');
     for (const url of ['/racks', `/tanks/${ground.tankId}`]) {
       const { body } = await hand.get(url);
       expect(body, url).toContain('1 today');

@@ -94,7 +94,7 @@ describe('a lot that pales is weighed by light, food, heat and water before it i
     expect(paling).not.toMatch(dimmer);
     expect(paling).not.toMatch(moved);
     const dim = of(alerts, 'too-little-light').finding;
-    expect(dim.firstStep).toMatch(/^Leave it where it stands until “.*paling.*” is over/);
+    expect(dim.firstStep).toMatch(/^Leave it where it is until “.*paling.*” is over/);
     expect(dim.firstStep).not.toMatch(moved);
     expect(dim.later).toContain('by steps it can follow');
     expect(first(alerts, 'nitrate-level')).toMatch(/^Feed more first/);
@@ -166,7 +166,7 @@ describe('a lot that pales is weighed by light, food, heat and water before it i
     await look(id, '2026-11-16T08:00:00Z', 'paling', 2);
     await look(id, '2026-11-20T08:00:00Z', 'paling', 2);
     const step = first(await openOn(ground, '2026-11-20T09:00:00Z'), 'condition-noted');
-    expect(step).toMatch(/^Leave it where it stands/);
+    expect(step).toMatch(/^Leave it where it is/);
     expect(step).not.toMatch(/move it/i);
   });
 });
@@ -333,7 +333,7 @@ describe('while the water is dangerous', () => {
     ] as const) {
       const { firstStep, later } = of(cold, rule, id).finding;
       expect(firstStep).toMatch(
-        /^Leave it where it stands.*until “Shallow: temperature is below what stock bears” is over/,
+        /^Leave it where it is.*until “Shallow: temperature is below the safe range” is over/,
       );
       expect(firstStep).not.toMatch(moved);
       expect(later).toMatch(/^Move it/);

@@ -83,7 +83,7 @@ test('the survey comes: all clear, and each reason names what was done', async (
     expect(title).not.toContain('Acted on');
     if (rule === 'too-much-light') {
       const page = (await hand.get(`/watch/${id}`)).body;
-      expect(page).toContain('What was asked for');
+      expect(page).toContain('What was to do');
       expect(page).toContain('these figures are from before');
       expect(clearedReason).toContain('lamps “Bars” set to 65 % on 20 Nov 2026');
       expect(clearedReason).toContain('Window rack surveyed on 22 Nov 2026');

@@ -119,7 +119,7 @@ describe('a probe that is stuck', () => {
     expect(await trustOf(first)).not.toBe('refuted');
     const alerts = await alertsAt(systemId, 160);
     const [unwell] = alerts.filter(({ rule }) => rule === 'probe-unwell');
-    expect(unwell?.title).toMatch(/no vote until it is checked|stuck/);
+    expect(unwell?.title).toMatch(/not used until it is checked|stuck/);
   });
 
   test('read off by hand every few hours is a probe as well', async () => {
@@ -134,7 +134,7 @@ describe('a probe that is stuck', () => {
     expect(await trustOf(hand)).not.toBe('refuted');
     const alerts = await alertsAt(systemId, 120.1);
     expect(alerts.find(({ rule }) => rule === 'probe-unwell')?.title).toContain(
-      'no vote until it is checked',
+      'not used until it is checked',
     );
   });
 });

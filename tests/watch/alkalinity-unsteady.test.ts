@@ -57,7 +57,7 @@ describe('the rule on unsteady alkalinity', () => {
     const [finding] = firing(find(alkalinityUnsteady, system(readingsOf(plan)), 240));
     expect(finding).toMatchObject({
       title: 'Long run: alkalinity swings',
-      number: { label: 'Evidence that the swing has doubled' },
+      number: { label: 'How surely it swings twice as much' },
     });
     expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d dKH$/);
     expect(finding?.firstStep).toMatch(/^Look at the doser before dosing anything/);

@@ -77,7 +77,7 @@ describe('the rule on kits', () => {
       title: 'Alkalinity set 2: the kit reads low',
       severity: 'today',
     });
-    expect(finding?.why).toMatch(/30 readings so far are explained by the kit/);
+    expect(finding?.why).toMatch(/The 30 tests with this kit read/);
     expect(finding?.firstStep).toMatch(/^Put this kit away/);
     expect(finding?.evidence.map(({ kind }) => kind)).toEqual(expect.arrayContaining(['check', 'reading']));
   });

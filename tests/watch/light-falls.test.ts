@@ -78,7 +78,7 @@ describe('light that fell at once', () => {
     expect(under(lightStep, [lot], 91)[0]).toMatchObject({
       status: 'fires',
       severity: 'today',
-      numbers: 'used to 281, stands under 100 since 1 Apr 2026',
+      numbers: 'used to 281, gets 100 since 1 Apr 2026',
     });
     // 100 + 200 exp(-t/10): 2.1 times the light after six days, 1.7 after ten.
     expect(under(lightStep, [lot], 96)[0]?.status).toBe('stays');

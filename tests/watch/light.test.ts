@@ -63,7 +63,7 @@ describe('the rule on too much light', () => {
 
   test('the accustomed light follows the dose: 80 for long, 160 for 14 days, is 130.6 (first order, 14 days)', () => {
     const [finding] = found([lot({ light: [light(0, 80), light(90, 160)] })], 104);
-    expect(finding?.numbers).toBe('used to 131, stands under 160 since 1 Apr 2026');
+    expect(finding?.numbers).toBe('used to 131, gets 160 since 1 Apr 2026');
   });
 
   test('paling seen since makes it more urgent, bleaching most; what was seen before does not', () => {

@@ -147,7 +147,7 @@ describe('neighbours', () => {
   test('are compared pair by pair: slots between them, the pieces themselves, and either one’s reach', () => {
     // 60 mm from slot to slot, pieces of 30 mm: 30 mm of water one slot away, 90 mm two away; brains reach 50 mm.
     expect(on(neighboursInReach, [brain(at(1, 1)), moss(at(1, 2))])[0]).toMatchObject({
-      title: 'FAVITES on N3, B4: within reach of BRAIN',
+      title: 'FAVITES on N3, B4: can sting BRAIN',
       numbers: '30 mm apart, each reaches 50 mm',
       severity: 'watch',
     });
@@ -193,7 +193,7 @@ describe('neighbours', () => {
     const [finding] = on(neighboursInReach, lots);
     expect(finding).toMatchObject({
       severity: 'now',
-      title: 'HAMMER on N3, B4: HAMMER suffers within reach of CRYSTAL',
+      title: 'HAMMER on N3, B4: HAMMER suffers beside CRYSTAL',
     });
   });
 

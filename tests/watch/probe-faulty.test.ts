@@ -82,7 +82,7 @@ describe('a probe', () => {
   test('whose values were refused says how many, though what is left looks well', () => {
     const [found] = on(10.001, probe({ rejected: 40 }));
     expect(found?.title).toContain('12 % of its values cannot be');
-    expect(found?.firstStep).toContain('Rely on none of its values');
+    expect(found?.firstStep).toContain('Do not use its values');
   });
 
   test('wild in the tank and steady in the standard has an electrical fault', () => {

@@ -13,7 +13,7 @@ describe('the recovery watch', () => {
   test('follows what bleached or receded, not what only paled', () => {
     expect(follow(20, look(10, 'paling', 2), look(14, 'paling', 1))).toBeNull();
     expect(follow(11, look(10, 'bleached', 2))).toBeNull();
-    expect(follow(14, look(10, 'bleached', 2))?.title).toContain('wants a look');
+    expect(follow(14, look(10, 'bleached', 2))?.title).toContain('check it');
   });
 
   test('asks for looks every 3 days at first, each week until two months, then every two weeks', () => {
@@ -74,7 +74,7 @@ describe('the recovery watch', () => {
 
   test('ends when it was well twice, three weeks apart, and begins anew with the next trouble', () => {
     const course = [look(0, 'bleached', 2), look(30, 'paling', 1), look(60, 'well')];
-    expect(follow(65, ...course)?.title).toContain('well again, look once more');
+    expect(follow(65, ...course)?.title).toContain('well again, check once more');
     expect(follow(75, ...course, look(74, 'well'))).not.toBeNull();
     expect(follow(82, ...course, look(74, 'well'), look(81, 'well'))).toBeNull();
     expect(follow(101, ...course, look(81, 'well'), look(95, 'receding', 1))?.figures[0]?.text).toContain(

@@ -177,7 +177,7 @@ function waitWords(
   const until = `until “${title}” is over`;
   if (direction !== 'hold' && direction !== 'not up') return `See to “${title}” first.`;
   const shade = acts.some((act) => act.lever === 'light' && act.direction === 'down');
-  if (lever === 'place') return `Leave it where it stands${shade ? ', and shade it,' : ''} ${until}.`;
+  if (lever === 'place') return `Leave it where it is${shade ? ', and shade it,' : ''} ${until}.`;
   if (lever === 'light') return `Leave the light as it is ${until}.`;
   if (lever === 'food') return `Feed no more than usual ${until}.`;
   if (lever === 'dose' || lever === 'level') return `Dose and correct nothing for this ${until}.`;

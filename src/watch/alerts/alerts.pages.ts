@@ -109,7 +109,7 @@ async function postSight(service: Service, request: FastifyRequest, reply: Fasti
   return submit(request, reply, {
     schema: z.object({}),
     act: (work) => seeAlert(work, id),
-    done: () => ({ to: `/watch/${id}`, notice: 'Noted that you have seen it.' }),
+    done: () => ({ to: `/watch/${id}`, notice: 'Saved: you have seen it.' }),
     again: (form) => showAlert(service, request, reply, form),
   });
 }
@@ -146,7 +146,7 @@ async function postReturn(service: Service, request: FastifyRequest, reply: Fast
   return submit(request, reply, {
     schema: z.object({}),
     act: (work) => takeBackPostponement(work, id),
-    done: () => ({ to: `/watch/${id}`, notice: 'It stands among the open ones again.' }),
+    done: () => ({ to: `/watch/${id}`, notice: 'It is open again.' }),
     again: (form) => showAlert(service, request, reply, form),
   });
 }

@@ -147,7 +147,7 @@ function isRankedByLimit({ number, limit, score }: Alert['finding']): boolean {
 export function sureWords(finding: Alert['finding']): string {
   const { doubted, figures, score } = finding;
   if (doubted) return 'one reading, not yet repeated';
-  const chance = figures.find(({ label }) => label.startsWith('How likely by chance'));
+  const chance = figures.find(({ label }) => label.startsWith('Chance or real'));
   if (chance !== undefined) return chance.text;
   if (!isRankedByLimit(finding)) return '';
   return score >= 2 ? 'far beyond the limit' : score >= 1 ? 'beyond the limit' : 'near the limit';

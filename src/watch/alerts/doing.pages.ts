@@ -124,9 +124,9 @@ async function postLooked(service: Service, request: FastifyRequest, reply: Fast
     schema: z.object({}),
     act: async (work) => {
       if (rule === 'look-overdue') await noteLooked(work, facet, { at: work.now, note: '' });
-      else await actOnAlert(work, id, 'looked at it');
+      else await actOnAlert(work, id, 'checked it');
     },
-    done: () => ({ to: `/watch/${id}`, notice: 'Noted that you looked.' }),
+    done: () => ({ to: `/watch/${id}`, notice: 'Saved: you looked.' }),
     again: (form) => showAlert(service, request, reply, form),
   });
 }

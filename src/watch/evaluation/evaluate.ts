@@ -83,7 +83,7 @@ function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string 
   if (systemId !== facts.systemId) return null;
   if (facts.retired) return 'the system is no longer kept';
   if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
-    return 'the lot no longer stands in this system';
+    return 'the lot is no longer in this system';
   if (subject.type === 'kit' && !uses(facts, subject.id)) return kitGone(facts, subject.id);
   if (subject.type === 'rack' && !facts.racks.some(({ id }) => id === subject.id))
     return 'the rack is no longer in this system';

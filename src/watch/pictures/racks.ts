@@ -112,7 +112,7 @@ function legendOf(
     count(severity) === 0 ? [] : [{ severity, text: plural(count(severity), ...legendWords[severity]) }],
   );
   const others = count('other');
-  const rest = others === 0 ? [] : [{ severity: 'other' as const, text: `${others} more stand here` }];
+  const rest = others === 0 ? [] : [{ severity: 'other' as const, text: `${others} more here` }];
   const racks =
     further === 0
       ? []

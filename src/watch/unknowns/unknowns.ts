@@ -23,7 +23,7 @@ const words = {
     text: `No tank is set up in ${names}: add the first one.`,
     href: `/farm/systems/${id}/tanks/new`,
   }),
-  lot: () => ({ text: 'No lot is in the books: add what stands on the racks.', href: '/stock/new' }),
+  lot: () => ({ text: 'No lot is in the books: add what is on the racks.', href: '/stock/new' }),
   reading: ({ id }: Row) => ({
     text: 'No water was ever tested: enter the first readings.',
     href: id === null ? '/water' : `/water/systems/${id}/readings/new`,
@@ -122,7 +122,7 @@ const query = `
     FROM missing GROUP BY what, rank ORDER BY rank`;
 
 /**
- * What would make the watch see more, each once for the farm: first what a new farm sets up, then what rules leave out
+ * What is still missing, each once for the farm: first what a new farm sets up, then what rules leave out
  * because nobody has said it. One query.
  */
 export async function unknownsOf(

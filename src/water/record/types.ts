@@ -27,7 +27,7 @@ export interface ReadingFact {
   knownDay?: number;
 }
 
-/** A probe that has no vote until it is checked: what it shows from `sinceDay` on counts for nothing. */
+/** A probe that has not used until it is checked: what it shows from `sinceDay` on counts for nothing. */
 export interface DoubtedSource {
   code: string;
   methodId: string;

@@ -31,7 +31,7 @@ export interface HandTest {
   u: number;
 }
 
-/** Why a probe has no vote until it is checked. */
+/** Why a probe has not used until it is checked. */
 export interface ProbeDoubt {
   kind: 'flat' | 'noisy and flat' | 'off' | 'drifting' | 'out of calibration' | 'switched';
   /** Its values count for nothing from here on. */

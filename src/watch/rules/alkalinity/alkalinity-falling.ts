@@ -20,15 +20,15 @@ import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } fro
 
 const parameters = {
   caution: {
-    label: 'Chance of standing below the band in five days that opens an alert, over the tuned one',
+    label: 'How likely it must be below the band in five days, against the tuned chance',
     unit: 'times',
     default: 1,
     low: 0.2,
     high: 5,
-    source: `${study}: 1 stands for a chance of 7 % (daily, 0.1 dKH) to 45 % by the gap between tests and their error, about one false alert in ten years and system`,
+    source: `${study}: 1 is a chance of 7 % (daily, 0.1 dKH) to 45 % by the gap between tests and their error, about one false alert in ten years and system`,
   },
   stays: {
-    label: 'The same below which it grows quiet',
+    label: 'The same, below which it closes',
     unit: 'times',
     default: 0.4,
     low: 0,
@@ -84,7 +84,7 @@ export const alkalinityFalling = defineRule({
   name: 'alkalinity-falling',
   heading: 'Alkalinity falling',
   watches:
-    'Follows level and slope of alkalinity and alerts when it may well stand below the band within five days. A biased kit and a planned lowering are taken out first.',
+    'Follows level and slope of alkalinity and alerts when it may well be below the band within five days. A kit that reads wrong and a planned lowering are taken out first.',
   byKind: false,
   parameters,
   quietHours: 3 * 24,
@@ -192,7 +192,7 @@ function finding(
         'Test once more, then look at what supplies it: doser line, container, calibration, limewater.',
       ),
       correct(
-        `Repair slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
+        `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),
       ),
     ),
@@ -229,11 +229,11 @@ function reachWords(facts: SystemFacts, level: number, low: number, crossing: Cr
   return `${edge} is reached about ${dateOfDay(day + crossing.days, facts)}`;
 }
 
-/** "about 9 Jan 2027; with four chances in five between 7 Jan 2027 and 14 Jan 2027". */
+/** "about 9 Jan 2027; 80 % likely between 7 Jan 2027 and 14 Jan 2027". */
 function whenWords(facts: SystemFacts, { days, earliest, latest }: Crossing, day: number): string {
   const on = (ahead: number) => (ahead > farDays ? 'in more than two months' : dateOfDay(day + ahead, facts));
   if (days === null || days > farDays) return 'not within two months, if it goes on as now';
   if (days <= 0) return 'already';
   const until = latest === null || latest > farDays ? 'later or never' : on(latest);
-  return `about ${on(days)}; with four chances in five between ${on(earliest)} and ${until}`;
+  return `about ${on(days)}; 80 % likely between ${on(earliest)} and ${until}`;
 }

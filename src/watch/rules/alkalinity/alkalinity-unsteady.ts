@@ -24,7 +24,7 @@ import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../sha
 
 const parameters = {
   caution: {
-    label: 'Evidence asked for, over the tuned limit',
+    label: 'How sure before it warns, against the tuned limit',
     unit: 'times',
     default: 1,
     low: 0.5,
@@ -32,12 +32,12 @@ const parameters = {
     source: `${study}: 1 gives about one false alert in two years and system, whether the level wanders or not; 1.2 halves that and costs about five days`,
   },
   stays: {
-    label: 'Evidence below which it grows quiet, over the tuned limit',
+    label: 'How sure, below which it closes, against the tuned limit',
     unit: 'times',
     default: 0.5,
     low: 0,
     high: 1,
-    source: 'own choice: half of what the study asks for',
+    source: 'own choice: half of what the study found',
   },
   learnt: {
     label: 'Readings that make the own swing before it judges',
@@ -75,7 +75,7 @@ export const alkalinityUnsteady = defineRule({
   name: 'alkalinity-unsteady',
   heading: 'Alkalinity unsteady',
   watches:
-    'Adds up the evidence that alkalinity swings twice as much around its own slow mean as this system usually does, by what the tests can tell. A biased kit is taken out first.',
+    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error and a kit that reads wrong are taken out first.',
   byKind: false,
   learns: true,
   parameters,
@@ -154,19 +154,19 @@ function finding(
     score: sum / opens,
     title: `${facts.name}: alkalinity swings`,
     numbers: `${difference(range)} in seven days${usualRange === null ? '' : `, usually ${difference(usualRange)}`}`,
-    number: figure('Evidence that the swing has doubled', sum, 1),
+    number: figure('How surely it swings twice as much', sum, 1),
     large: largeOf(difference(range), usualRange === null ? '' : difference(usualRange)),
     began: onsetBounds(steps),
     limit: {
-      ...figure('Evidence asked for', opens, 1),
+      ...figure('Alarm at', opens, 1),
       source: `By the gap between tests and their uncertainty; ${parameters.caution.source}.`,
     },
     figures: [
-      { label: 'Swung in seven days', text: difference(range) },
+      { label: 'Moved in seven days', text: difference(range) },
       ...figuresOf(facts, last),
       ...onsetFigure(facts, steps),
     ],
-    why: `More than the kit explains (±${difference(last.reading.sd)}) and more than this water’s own habit; steadiness matters more than the exact value.`,
+    why: `This is more than test error (±${difference(last.reading.sd)}) and more than usual here. Steadiness matters more than the exact value.`,
     ...advised(
       measure('Look at the doser before dosing anything: line, air, container, calibration.'),
       again('Then test at the same hour for three days.'),
@@ -185,7 +185,7 @@ function figuresOf(facts: SystemFacts, last: SwingStep): Finding['figures'] {
   return [
     { label: 'Own mean', text: say(quantity, mean) },
     {
-      label: 'Usual deviation, test and water',
+      label: 'Usual swing, test and water',
       text: `${difference(usualSd)}; the water’s own part ${difference(usualSwing)}`,
     },
     { label: 'Test uncertainty', text: difference(reading.sd) },
@@ -202,7 +202,7 @@ const longestOnsetDays = 45;
 function onsetFigure(facts: SystemFacts, steps: readonly SwingStep[]): Finding['figures'] {
   const found = onsetDays(steps);
   if (found === null) return [];
-  const text = `between ${dateOfDay(found.from, facts)} and ${dateOfDay(found.to, facts)} (nine chances in ten)`;
+  const text = `between ${dateOfDay(found.from, facts)} and ${dateOfDay(found.to, facts)} (90 % likely)`;
   return [{ label: 'Began to swing', text }];
 }
 

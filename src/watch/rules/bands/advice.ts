@@ -267,7 +267,7 @@ function acuteSteps(state: AcuteState): Advice[] {
     source(state.not, ...acts.not),
     noted(
       measure('Test again now with a second instrument or kit.'),
-      'What stands before this costs nothing if the first was wrong.',
+      'The steps before this cost nothing if the first test was wrong.',
     ),
     correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
     again(state.again),

@@ -35,7 +35,7 @@ export function bandDoubt(facts: SystemFacts, code: string): Finding | null {
     why: `Until it is put right, ${name} of this system is judged against nothing.`,
     ...advised(
       measure(
-        `Open what ${facts.name} keeps and type the band in the unit that stands there. Change nothing in the water for this.`,
+        `Open the target bands of ${facts.name} and type the band in the unit given there. Change nothing in the water for this.`,
         hold('level', code),
       ),
     ),

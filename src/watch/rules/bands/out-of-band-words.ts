@@ -67,7 +67,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     limit: {
       ...amount(
         quantity,
-        `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'what stock bears'}`,
+        `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'the safe range'}`,
         what.edge,
       ),
       source: sourceOf(seen, what.side),
@@ -102,7 +102,7 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
   const { facts, code, level } = seen;
   const name = `${facts.name}: ${nameOf(facts, code)}`;
   const own = isStarting(seen, what.side) ? 'its starting band' : 'its band';
-  const band = isOwn(seen, what.side) ? own : 'what stock bears';
+  const band = isOwn(seen, what.side) ? own : 'the safe range';
   if (what.kind === 'leaving') return `${name} leaves ${band}`;
   const place = what.z < 1 ? `at the edge of ${band}` : `${what.side} ${band}`;
   if (held) return `${name} is ${place}, corrected now`;
@@ -170,7 +170,7 @@ function bandAdvice(seen: JudgedQuantity, what: What) {
 function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinityShare) {
   const salt = say(quantityNamed(facts, 'salinity'), salinity);
   return {
-    why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would stand inside its band.`,
+    why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would be inside its band.`,
     ...advised(
       measure(
         'Set the salinity right first, slowly; then test this again before dosing anything.',

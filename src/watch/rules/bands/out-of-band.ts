@@ -29,7 +29,7 @@ const parameters = {
     source: 'own choice: outside with a probability of 93 %',
   },
   stays: {
-    label: 'Distance inside the edge, over its own uncertainty, at which it grows quiet',
+    label: 'Distance inside the edge, over its own uncertainty, at which it closes',
     unit: 'times',
     default: 0.7,
     low: 0,
@@ -68,7 +68,7 @@ export const outOfBand = defineRule({
   name: 'out-of-band',
   heading: 'Out of band',
   watches:
-    'Says when a quantity stands outside the band this system keeps, surely enough by what the tests can tell, or drifts out of it soon; without a band, beyond what stock bears (temperature, pH, salinity, alkalinity, oxygen). A reading that would be dangerous asks for its repeat at once. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
+    'Warns when a quantity is outside the target band, beyond test error, or drifts out of it soon; without a band, when it is outside the safe range (temperature, pH, salinity, alkalinity, oxygen). A reading that would be dangerous is to be repeated at once. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
   byKind: false,
   parameters,
   quietHours: 2 * 24,

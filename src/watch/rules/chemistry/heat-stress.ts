@@ -43,7 +43,7 @@ export const heatStress = defineRule({
   name: 'heat-stress',
   heading: 'Heat stress',
   watches:
-    'Adds up, over twelve weeks, how far and how long each day’s mean temperature stood at least 1 °C above the warmest month this system is used to (from a year of its readings, else the upper edge of its band), as satellites do for reefs.',
+    'Adds up, over twelve weeks, how far and how long each day’s mean temperature was at least 1 °C above the warmest month this system is used to (from a year of its readings, else the upper edge of its band), as satellites do for reefs.',
   byKind: false,
   parameters,
   quietHours: 7 * 24,

@@ -55,7 +55,7 @@ export function heatFinding(
       },
       amountFigure(facts, heat),
     ],
-    why: `A day that is a little too warm is borne; weeks of it are not.${nitrateWords(facts, now)}`,
+    why: `One day a little too warm does no harm; weeks of it do.${nitrateWords(facts, now)}`,
     ...advised(
       people('Isolate the mains before hands go in.'),
       measure('Read a second thermometer.'),
@@ -103,5 +103,5 @@ const baseNote = ({ from }: UsualWarmth): string => notes[from];
 function nitrateWords(facts: SystemFacts, now: Date): string {
   const raised = nitrateRaised(facts, now);
   if (raised === null) return '';
-  return ` Nitrate is raised too (${say(quantityNamed(facts, 'nitrate'), raised.level.value)}), with which corals bear less heat (Nature Climate Change 2012; Estuar. Coast. Shelf Sci. 88, 2010).`;
+  return ` Nitrate is raised too (${say(quantityNamed(facts, 'nitrate'), raised.level.value)}), with which corals stand less heat (Nature Climate Change 2012; Estuar. Coast. Shelf Sci. 88, 2010).`;
 }

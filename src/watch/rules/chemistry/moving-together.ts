@@ -114,7 +114,7 @@ function causesOf(facts: SystemFacts, { code, moves }: SharedMove): string[] {
   const common = (first?.circuits ?? []).filter((circuit) =>
     moves.every(({ circuits }) => circuits.includes(circuit)),
   );
-  const circuit = common.map((one) => `All hang on the circuit ${one}: look what stands still there`);
+  const circuit = common.map((one) => `All are on the circuit ${one}: see what has stopped there`);
   return [...sameKit, ...circuit, ...(rooms[code] === undefined ? [] : [rooms[code]]), ...sameStandard];
 }
 

@@ -37,7 +37,7 @@ const parameters = {
     default: 2,
     low: 1,
     high: 10,
-    source: 'own choice: a reason explains a dose, the water bears it all the same',
+    source: 'own choice: a reason explains a dose, but the water still gets it',
   },
 } as const;
 
@@ -49,7 +49,7 @@ export const overdose = defineRule({
   name: 'overdose',
   heading: 'Too much dosed',
   watches:
-    'Looks at doses that an instrument posted although they were unusual, and at those of people that come to several daily caps at once. It asks to stop the source, and follows until a test afterwards stands in the band.',
+    'Looks at doses that an instrument posted although they were unusual, and at those of people that come to several daily caps at once. It asks to stop the source, and follows until a test afterwards is in the band.',
   byKind: false,
   parameters,
   quietHours: 0,

@@ -42,7 +42,7 @@ export const precipitation = defineRule({
   name: 'precipitation',
   heading: 'Carbonate drops out',
   watches:
-    'Says when alkalinity and calcium fall together although alkalinity is dosed, much faster than in the weeks before and without the salt falling too. Then solid calcium carbonate is the likely cause, and more of either makes it worse.',
+    'Warns when alkalinity and calcium fall together although alkalinity is dosed, much faster than in the weeks before and without the salt falling too. Then solid calcium carbonate is the likely cause, and more of either makes it worse.',
   byKind: false,
   parameters,
   quietHours: 2 * 24,

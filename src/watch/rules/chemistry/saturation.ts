@@ -24,7 +24,7 @@ const parameters = {
     low: 0.5,
     high: 5,
     source:
-      'own choice; computed: water of 8 dKH stands at 4.5 in outdoor air, at 1.8 in a closed room of 1,500 ppm carbon dioxide, at 1.4 in one of 2,000',
+      'own choice; computed: water of 8 dKH is at 4.5 in outdoor air, at 1.8 in a closed room of 1,500 ppm carbon dioxide, at 1.4 in one of 2,000',
   },
   high: {
     label: 'Aragonite saturation from which carbonate drops out',

@@ -29,7 +29,7 @@ const parameters = {
       'own choice: a third of the way from saturation at 25 °C to the 4 mg/L at which stock is in danger',
   },
   temperature: {
-    label: 'Fall of temperature below the usual low of the week that bears the others out',
+    label: 'Fall of temperature below the usual low of the week that supports the others',
     unit: '°C',
     default: 0.7,
     low: 0.2,
@@ -51,7 +51,7 @@ export const sinkingFast = defineRule({
   name,
   heading: 'pH or oxygen sinks fast',
   watches:
-    'Says when two values running of pH or oxygen stand well below the lows of the last week, as they do within hours where pumps or air stop, something dies or carbon dioxide fills the room. Half as much counts where both sink, where the temperature sinks with them, or where flow or air is noted as switched off.',
+    'Warns when two values running of pH or oxygen are well below the lows of the last week, as they do within hours where pumps or air stop, something dies or carbon dioxide fills the room. Half as much counts where both sink, where the temperature sinks with them, or where flow or air is noted as switched off.',
   byKind: false,
   parameters,
   quietHours: 6,

@@ -129,7 +129,7 @@ function figuresOf(facts: SystemFacts, { days, alkalinity, calcium, expected, re
     { label: `Alkalinity used, ${days} days`, text: rate('alkalinity', alkalinity) },
     { label: `Calcium used, ${days} days`, text: rate('calcium', calcium) },
     { label: 'Calcium that goes with that alkalinity', text: `${Math.round(expected)} mg/L in ${days} days` },
-    { label: 'What two calcium tests can tell', text: `${Math.round(resolved)} mg/L` },
+    { label: 'Smallest change two calcium tests can show', text: `${Math.round(resolved)} mg/L` },
   ];
 }
 

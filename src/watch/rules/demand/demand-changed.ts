@@ -17,7 +17,7 @@ const simulated =
 
 const parameters = {
   evidence: {
-    label: 'Evidence asked for',
+    label: 'Alarm at',
     unit: 'standard deviations',
     default: 3.2,
     low: 2,
@@ -25,7 +25,7 @@ const parameters = {
     source: `${simulated}: a false alert in more than three years and system`,
   },
   stays: {
-    label: 'Evidence below which it grows quiet',
+    label: 'How sure, below which it closes',
     unit: 'standard deviations',
     default: 2,
     low: 0,
@@ -33,7 +33,7 @@ const parameters = {
     source: 'own choice: two thirds of what opens an alert',
   },
   fall: {
-    label: 'Smallest fall of the use worth a word',
+    label: 'Smallest fall of the use that is told',
     unit: '%',
     default: 20,
     low: 5,
@@ -41,7 +41,7 @@ const parameters = {
     source: 'own choice: a fifth less is more than a day’s clouds or a missed feeding make',
   },
   rise: {
-    label: 'Smallest rise over its own growth worth a word',
+    label: 'Smallest rise over its own growth that is told',
     unit: '%',
     default: 30,
     low: 5,
@@ -57,7 +57,7 @@ export const demandChanged = defineRule({
   name: 'demand-changed',
   heading: 'Demand changed',
   watches:
-    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 120 days before. Slow growth of the stock is allowed for. A fall is an early sign of stress.',
+    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 120 days before. Slow growth of the stock is allowed for. Less use is an early sign of stress.',
   byKind: false,
   learns: true,
   parameters,

@@ -22,7 +22,7 @@ function movedWords(facts: SystemFacts, alert: EndedAlert): string {
       .slice(0, 3)
       .map(({ code, place, placedDay }) => `${code} moved to ${place} on ${dateOfDay(placedDay, facts)}`),
     ...(moved.length > 3 ? [`${moved.length - 3} more moved`] : []),
-    ...(away > 0 ? [`${away === 1 ? 'one lot stands' : `${away} lots stand`} here no longer`] : []),
+    ...(away > 0 ? [`${away === 1 ? 'one lot is' : `${away} lots are`} no longer here`] : []),
   ].join('; ');
 }
 
@@ -107,7 +107,7 @@ export const surveyEnded: Ending = (facts, alert) => {
   }
   const rack = facts.racks.find(({ id }) => id === subject.id);
   const last = rack?.surveys.at(-1);
-  if (rack === undefined || !occupied.has(rack.id)) return 'no lot stands on the rack any more';
+  if (rack === undefined || !occupied.has(rack.id)) return 'no lot is on the rack any more';
   if (last === undefined) return 'its surveys were voided: it counts as never measured';
   if (last.day > since) return `the rack was surveyed on ${dateOfDay(last.day, facts)}`;
   const lamps = lampWords(facts, alert);
@@ -142,7 +142,7 @@ function lookWords(facts: SystemFacts, alert: EndedAlert): string {
     .join('; ');
 }
 
-/** How a lot looks: by its newest look; where the look it rested on was voided, that. */
+/** How a lot looks: by its newest look; where the check it came from was voided, that. */
 export const lookEnded: Ending = (facts, alert) => {
   const own = alert.finding.evidence.filter(({ kind }) => kind === 'condition').map(({ id }) => id);
   const noted = lotsOf(facts, alert).flatMap(({ conditions }) => conditions);
@@ -152,7 +152,7 @@ export const lookEnded: Ending = (facts, alert) => {
     !noted.some(({ id }) => own.includes(id)) &&
     (latest === undefined || Date.parse(latest.at) <= alert.openedAt.getTime())
   )
-    return 'the look it rested on was voided';
+    return 'the check it came from was voided';
   const state = latest === undefined ? '' : conditionInSentence(latest);
   if (latest?.state === 'well')
     return `it was looked at again on ${dateOfDay(latest.day, facts)} and is well`;

@@ -111,6 +111,6 @@ export const faultEnded: Ending = (facts, { finding }, now) => {
 /** A look: somebody took it, or it has another time now. */
 export const lookEnded: Ending = (facts, { facet }, now) => {
   const look = facts.looks.find(({ id }) => id === facet);
-  if (look === undefined || look.doneDay !== null) return 'somebody looked, or it is no longer asked for';
+  if (look === undefined || look.doneDay !== null) return 'somebody looked, or it is no longer needed';
   return `it is due ${whenWords(momentOfDay(look.dueDay), facts.timeZone, now)} now`;
 };

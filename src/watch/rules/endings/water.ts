@@ -22,7 +22,7 @@ export const waterEnded =
       .toSorted((a, b) => b.reading.day - a.reading.day);
     const [last] = newest;
     if (own.length > 0 && own.every(({ id }) => !standing.has(id)))
-      return 'the readings it rested on no longer count: they were voided, corrected or refuted';
+      return 'the readings it came from no longer count: they were voided, corrected or refuted';
     if (last === undefined)
       return `${namesOf(facts, known)} is not tested any more, so nothing can be said of it`;
     const { code, reading } = last;

@@ -13,7 +13,7 @@ import { putAwayFindings } from './put-away.ts';
 
 const parameters = {
   named: {
-    label: 'Chance of as much by accident at which the kit is named',
+    label: 'Chance alone, below which the kit is said to read wrong',
     unit: '%',
     default: 1,
     low: 0.1,
@@ -21,7 +21,7 @@ const parameters = {
     source: `${study}: 1 in 100 kits named wrongly; an alkalinity kit 10 % low is found in two weeks of daily tests`,
   },
   suspected: {
-    label: 'Chance at which it is suspected',
+    label: 'Chance alone, below which it is suspected',
     unit: '%',
     default: suspectedPercent,
     low: 0.1,
@@ -29,7 +29,7 @@ const parameters = {
     source: `${study}: about 1 in 20 true kits suspected in all its life, 99 in 100 alkalinity kits that read 10 % low within two weeks of daily tests`,
   },
   smallest: {
-    label: 'Smallest bias worth a word',
+    label: 'Smallest error of a kit that is told',
     unit: '%',
     default: 5,
     low: 1,
@@ -43,7 +43,7 @@ export const kitBiased = defineRule({
   name: 'kit-biased',
   heading: 'Kit reads wrong',
   watches:
-    'Joins the step of the readings on the day a kit was opened with the mean of its checks against a standard. It names the kit at 1 % chance, suspects it at 5 %, and says what its readings would be without the bias.',
+    'Compares the readings before and after a kit was opened, and its checks against a standard. It says that the kit reads wrong when chance alone is below 1 %, and suspects it below 5 %. It also says what its readings would be without the error.',
   byKind: false,
   parameters,
   quietHours: 24,
@@ -82,7 +82,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
       more: `± ${percent(judged.sd ?? 0)}`,
     },
     limit: {
-      ...figure('Suspected from a chance of', values.suspected, 0, '%'),
+      ...figure('Suspected below', values.suspected, 0, '%'),
       source: parameters.suspected.source,
     },
     figures: figuresOf(facts, kit, judged),
@@ -101,7 +101,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
 /** How likely as much would be by chance alone, as people say it. */
 function chanceWords(p: number | null): string {
   if (p === null || p < 0.001) return 'almost surely not chance';
-  return `by chance alone about 1 time in ${numberWords(Math.round(1 / p), 0)}`;
+  return `chance alone: about 1 time in ${numberWords(Math.round(1 / p), 0)}`;
 }
 
 const fromWords: Record<KitEvidence['from'], string> = {
@@ -116,7 +116,7 @@ function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgeme
       label: fromWords[from],
       text: `${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias * 100), 1)} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
     })),
-    { label: 'How likely by chance', text: chanceWords(p) },
+    { label: 'Chance or real', text: chanceWords(p) },
     { label: 'Opened', text: dateOfDay(kit.openedDay, facts) },
   ];
 }
@@ -124,10 +124,14 @@ function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgeme
 function whyOf(facts: SystemFacts, kit: KitFact, bias: number, certain: boolean): string {
   const quantity = quantityNamed(facts, kit.quantityCode);
   const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
-  const last = own.at(-1);
-  if (last === undefined) return 'No reading was made with it yet.';
-  const told = `Its ${own.length} readings so far are explained by the kit: the last, ${say(quantity, last.value)}, would be about ${say(quantity, last.value / (1 + bias))}`;
-  return certain ? `${told}; the water is not what changed.` : `${told}, if it is the kit.`;
+  const newest = own.at(-1);
+  if (newest === undefined) return 'No reading was made with it yet.';
+  const tests = own.length === 1 ? 'the test with this kit reads' : `the ${own.length} tests with this kit read`;
+  const last = `The last, ${say(quantity, newest.value)}, should be about ${say(quantity, newest.value / (1 + bias))}.`;
+  const side = bias < 0 ? 'low' : 'high';
+  return certain
+    ? `T${tests.slice(1)} ${side}. ${last} The water did not change.`
+    : `If it is the kit, ${tests} ${side}. ${last}`;
 }
 
 const shownReadings = 12;

@@ -65,10 +65,10 @@ function finding(
       numbers: `${kit.label} was put away ${dateOfDay(kit.day, facts)}`,
       number: figure('Days without a kit', gone, 0, 'd'),
       limit: {
-        ...figure('Borne', elsewhere === undefined ? 0 : days, 0, 'd'),
+        ...figure('Allowed', elsewhere === undefined ? 0 : days, 0, 'd'),
         source: parameters.days.source,
       },
-      why: `Without a kit nothing new is known of ${name}, and every rule on it judges old water.`,
+      why: `Without a kit nothing new is known of ${name}: alerts on it use old figures.`,
       ...advised(
         elsewhere === undefined
           ? openAnother(name)

@@ -40,7 +40,7 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     status: 'fires',
     severity: harmOf(trace.code) === 'weeks' ? 'watch' : 'today',
     score: 1,
-    title: `${facts.name}, ${trace.label} of ${nameOf(facts, trace.code)}: no vote until it is checked`,
+    title: `${facts.name}, ${trace.label} of ${nameOf(facts, trace.code)}: not used until it is checked`,
     numbers: doubt.words,
     number: {
       ...figure('Doubted for', Math.max(0, hours), 0, 'h'),
@@ -48,7 +48,7 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     },
     limit: { ...amount(quantity, 'It shows', last?.value ?? 0), source: 'what the probe itself shows' },
     figures: [{ label: 'Seen', text: `It ${doubt.words}.` }],
-    why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
+    why: 'Until the probe is checked nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
       measure(
         `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Take it out of whatever it controls until then.`,

@@ -116,10 +116,10 @@ function finding(
     number: first.number,
     limit: first.limit,
     figures: flaws.map(({ words }) => ({ label: 'Seen', text: words })),
-    why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
+    why: 'Until the probe is checked nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
       measure(
-        `${first.step} Rely on none of its values until then, nor on their mean. Test ${nameInSentence(quantity.name)} by hand. Take the probe out of whatever it controls.`,
+        `${first.step} Do not use its values until then. Test ${nameInSentence(quantity.name)} by hand. Take the probe out of whatever it controls.`,
       ),
     ),
     evidence: evidenceOf(facts, probe, first),

@@ -92,7 +92,7 @@ function silent(probe: ProbeFact, { silentIntervals }: ProbeParameters, around: 
     fires: true,
     severity: long ? 'today' : 'watch',
     number: figure('Silent for', minutes, 0, 'min'),
-    limit: { ...figure('Borne', borne, 0, 'min'), source: around.sources.silentIntervals },
+    limit: { ...figure('Allowed', borne, 0, 'min'), source: around.sources.silentIntervals },
   };
 }
 
@@ -115,7 +115,7 @@ function cannotBe(
     fires: share >= impossiblePercent,
     severity: 'today',
     number: figure('Impossible', share, 1, '%'),
-    limit: { ...figure('Borne', impossiblePercent, 1, '%'), source: around.sources.impossiblePercent },
+    limit: { ...figure('Allowed', impossiblePercent, 1, '%'), source: around.sources.impossiblePercent },
     ...(impossible.length === 0 ? {} : { samples: impossible }),
   };
 }
@@ -164,7 +164,7 @@ function noisy(
       0,
       standard === null ? 'times its uncertainty' : 'times that in a standard',
     ),
-    limit: { ...figure('Borne', limit / (standard ?? u), 0, 'times'), source: sources.noiseTimes },
+    limit: { ...figure('Allowed', limit / (standard ?? u), 0, 'times'), source: sources.noiseTimes },
   };
 }
 
@@ -190,7 +190,7 @@ function stuck(
     fires: known,
     severity: 'today',
     number: figure('The same for', hours, 0, 'h'),
-    limit: { ...figure('Borne', stuckHours, 0, 'h'), source: around.sources.stuckHours },
+    limit: { ...figure('Allowed', stuckHours, 0, 'h'), source: around.sources.stuckHours },
   };
 }
 
@@ -218,7 +218,7 @@ function spiking(
     fires: share >= spikesPercent,
     severity: 'watch',
     number: figure('Spikes', share, 1, '%'),
-    limit: { ...figure('Borne', spikesPercent, 1, '%'), source: sources.spikesPercent },
+    limit: { ...figure('Allowed', spikesPercent, 1, '%'), source: sources.spikesPercent },
     samples: spikes,
   };
 }

@@ -30,7 +30,7 @@ export const probeOrHand = defineRule({
   name,
   heading: 'Probe or hand?',
   watches:
-    'Says when a test by hand and a probe, or two methods, disagree by more than both may err, and asks for the test that decides. Neither refutes the other: the more dangerous of the two is taken care of until then. Two tests by hand that agree decide against a probe.',
+    'Warns when a test by hand and a probe, or two methods, disagree by more than their errors, and says which test decides. Neither refutes the other: the more dangerous of the two is taken care of until then. Two tests by hand that agree decide against a probe.',
   byKind: false,
   parameters,
   quietHours: 2,
@@ -148,7 +148,7 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
       unit: '',
     },
     limit: {
-      ...amount(quantity, 'Both may err by', limit),
+      ...amount(quantity, 'Both errors together', limit),
       text: sayDifference(quantity, limit, one.value),
       unit: '',
       source: '1.96 times both standard uncertainties together (95 %)',

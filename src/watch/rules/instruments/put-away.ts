@@ -56,10 +56,10 @@ function finding(facts: SystemFacts, kit: KitPutAwayFact, rule: string): Finding
     numbers: `put away ${dateOfDay(kit.day, facts)}; ${numberWords(tested)} of ${newKitTests} tests done`,
     number: figure('Tests of the new kit', tested, 0),
     limit: {
-      ...figure('Asked for', newKitTests, 0),
+      ...figure('Needed', newKitTests, 0),
       source: 'common practice: one sample with both kits, three times each, or a standard',
     },
-    why: 'A step between two kits looks like a step in the water until they were tested side by side.',
+    why: 'Until both kits were tested side by side, a jump between them looks like a jump in the water.',
     ...advised(next === null ? openAnother(name) : testBoth(next, kit)),
     causes: next === null ? [kitMissingKey(facts.systemId, kit.quantityCode)] : [],
   };

@@ -136,16 +136,16 @@ function lampFinding(
     large: { text: figure('', to, 0).text, unit: '%', more: `was ${percentWords(from)}` },
     began: { from: turned.at, to: turned.at },
     limit: {
-      ...figure('What all these lots bear now', bearable, 0, '%'),
+      ...figure('Safe setting for all these lots now', bearable, 0, '%'),
       source:
         'The lowest of the lots’ own limits: ceiling of the kind, or what each is used to times the kind’s step.',
     },
     figures: [
       { label: 'Lots too bright', text: numberWords(lots.length) },
-      { label: 'Worst of them', text: `${numberWords(worst, 2)} times what it bears` },
+      { label: 'Worst of them', text: `${numberWords(worst, 2)} times what is safe` },
       { label: 'Lots that show it', text: numberWords(shown) },
     ],
-    why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
+    why: 'The lamps were turned up too far in one step. That is the cause, not the lots.',
     ...advised(
       correct(
         `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week.`,

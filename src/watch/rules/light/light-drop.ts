@@ -74,11 +74,11 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     severity,
     score: times,
     title: `${whereWords(lot)}: far less light than before`,
-    numbers: `used to ${numberOf(accustomedPar)}, stands under ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
+    numbers: `used to ${numberOf(accustomedPar)}, gets ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
     number: figure('Times less than it is used to', times, 1, 'times'),
     limit: {
       ...figure('Told from', opens, 1, 'times'),
-      source: 'own choice: a step down is borne better than one up',
+      source: 'own choice: a step down does less harm than one up',
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',

@@ -19,10 +19,10 @@ const parameters = {
     low: 1.2,
     high: 10,
     source:
-      'own choice: a step down is borne better than one up; darkness for weeks bleaches (Coral Reefs 2025)',
+      'own choice: a step down does less harm than one up; darkness for weeks bleaches (Coral Reefs 2025)',
   },
   stays: {
-    label: 'Times less light below which it grows quiet',
+    label: 'Times less light below which it closes',
     unit: 'times',
     default: 1.8,
     low: 1.05,
@@ -98,7 +98,7 @@ function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: numb
         numbers: `down to one ${numberLess(Math.max(...lots.map(({ finding }) => finding.score)))} of it`,
         number: figure('Lots', lots.length, 0),
         limit: {
-          ...figure('Lots of one rack that are told together, from', 3, 0),
+          ...figure('Lots of one rack that are one alert, from', 3, 0),
           source: 'own choice: three of one rack have one cause',
         },
         why: 'Several lots of one rack at once: the lamps, a cover, dirt on the glass, or the rack was lowered.',

@@ -28,7 +28,7 @@ const parameters = {
     source: 'own choice; light articles: light is measured before and after lamps are changed',
   },
   turned: {
-    label: 'Turn of the lamps since the survey that asks for a new one',
+    label: 'Turn of the lamps since the survey that needs a new one',
     unit: '%',
     default: 10,
     low: 1,
@@ -44,7 +44,7 @@ export const surveyOutdated = defineRule({
   name: 'survey-old',
   heading: 'Light to be measured again',
   watches:
-    'Asks for a light survey of racks with lots on them that were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate. Racks that were never surveyed stand in the list of what would make the watch see more.',
+    'Says which racks need a light survey: those with lots on them that were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate. Racks never surveyed are listed under what is still missing.',
   byKind: false,
   parameters,
   quietHours: 0,
@@ -92,7 +92,7 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
         { label: 'Why', text },
         { label: 'Tank', text: rack.tankName },
       ],
-      why: 'Limits, moves and steps on this rack are reckoned from light that was not measured as it is now.',
+      why: 'Limits, moves and steps on this rack are worked out from light that was not measured as it is now.',
       ...advised(
         measure(
           'Measure at a dozen slots spread over the rack, with the lamps as they are. Start with the brightest.',

@@ -18,7 +18,7 @@ import { lightSince } from './light-since.ts';
 
 const parameters = {
   wait: {
-    label: 'Time constants of its adaptation for which it must have been too dim',
+    label: 'How long it must have been too dim, in time constants of its adaptation',
     unit: 'times',
     default: 3,
     low: 0.5,
@@ -51,7 +51,7 @@ export const tooLittleLight = defineRule({
   name: 'too-little-light',
   heading: 'Too little light',
   watches:
-    'Compares the light each lot stands in with the least its kind is kept at, once it has been dim for longer than the lot takes to adapt. Lots that recover, or are in an acclimation, are left in their shade.',
+    'Compares the light each lot gets with the least its kind needs, once it has been dim for longer than the lot takes to adapt. Lots that recover, or are in an acclimation, are left in their shade.',
   byKind: true,
   parameters,
   quietHours: 36,
@@ -65,7 +65,7 @@ export const tooLittleLight = defineRule({
       numbers: `${numberOf(Math.min(...lots.map(({ finding }) => finding.number.value)))} µmol/(m² s) at the darkest`,
       number: figure('Lots too dim', lots.length, 0),
       limit: {
-        ...figure('Lots of one rack that are told together, from', 3, 0),
+        ...figure('Lots of one rack that are one alert, from', 3, 0),
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Several lots of one rack are dim: the lamps or the rack’s depth, or the wrong rack for their kinds.',

@@ -24,7 +24,7 @@ import { lightSince } from './light-since.ts';
 
 const parameters = {
   opens: {
-    label: 'Light over what the lot bears, beyond the surveys’ error, that opens an alert',
+    label: 'Light over what is safe for the lot, beyond the surveys’ error, that opens an alert',
     unit: 'times',
     default: 1.01,
     low: 1,
@@ -33,7 +33,7 @@ const parameters = {
       'own choice: the kind’s own ceiling and step ratio, past rounding; a step with 9 chances in 10, since both sides are surveyed',
   },
   stays: {
-    label: 'Light over what the lot bears below which it grows quiet',
+    label: 'Light over what is safe for the lot, below which it closes',
     unit: 'times',
     default: 0.97,
     low: 0.5,
@@ -59,7 +59,7 @@ export const tooMuchLight = defineRule({
   name: 'too-much-light',
   heading: 'Too much light',
   watches:
-    'Compares the light each lot stands in with its kind’s ceiling, and with what the lot is used to from where it stood before times the kind’s step, beyond what the surveys leave open. Lots under lamps that were turned up are one matter. Paling seen on a round makes it more urgent.',
+    'Compares the light each lot gets with its kind’s ceiling, and with what it is used to times the kind’s step, beyond what the surveys leave open. Lots under lamps that were turned up are one alert. Paling seen on a round makes it more urgent.',
   byKind: true,
   parameters,
   quietHours: 36,
@@ -90,7 +90,7 @@ function rackWords(name: string, lots: readonly LotFinding[]): ReturnType<RackWo
     numbers: `${numberOf(brightest)} µmol/(m² s) at the brightest`,
     number: figure('Lots too bright', lots.length, 0),
     limit: {
-      ...figure('Lots of one rack that are told together, from', 3, 0),
+      ...figure('Lots of one rack that are one alert, from', 3, 0),
       source: 'own choice: three of one rack have one cause',
     },
     why: 'Several lots of one rack get more light than they take: the lamps, the depth of the rack, or a survey that is wrong.',
@@ -143,11 +143,11 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     score: stressed.score,
     title: titleOf(stressed),
     numbers: stress.knownBefore
-      ? `used to ${numberOf(stress.accustomedPar)}, stands under ${numberOf(stress.par)} ${since}`
-      : `stands under ${numberOf(stress.par)} ${since}; its light before that was never known`,
+      ? `used to ${numberOf(stress.accustomedPar)}, gets ${numberOf(stress.par)} ${since}`
+      : `gets ${numberOf(stress.par)} ${since}; its light before that is not known`,
     number: par('Light at its place', stress.par),
     limit: {
-      ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'What it bears now', stress.bearsPar),
+      ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'Safe for it now', stress.bearsPar),
       source: stress.source,
     },
     figures: figuresOf(stress),
@@ -178,12 +178,12 @@ function figuresOf(stress: LightStress): Finding['figures'] {
   const { accustomedPar, ratio, error, estimated, adaptsIn, knownBefore } = stress;
   const basis = estimated ? ', scaled from a survey at another lamp setting' : ', surveyed';
   const sure = { label: 'How sure', text: `± ${numberOf(error)}${basis}` };
-  if (!knownBefore) return [{ label: 'Used to', text: 'not known: its light before was never known' }, sure];
+  if (!knownBefore) return [{ label: 'Used to', text: 'not known: its light before was not measured' }, sure];
   return [
     { label: 'Used to', text: `${numberOf(accustomedPar)} µmol/(m² s)` },
     { label: 'A day, over what it is used to', text: `${numberWords(ratio, 2)} times` },
     sure,
-    { label: 'Used to it within 5\u00a0%', text: `in ${Math.ceil(adaptsIn)} days, if it bears it` },
+    { label: 'Would be used to it', text: `in ${Math.ceil(adaptsIn)} days, if it survives` },
   ];
 }
 
@@ -200,7 +200,7 @@ function whyOf({ lot, shows, stress }: StressedLot, facts: SystemFacts): string 
   const kind = `${lot.kindName}, ${lot.pieces} ${lot.pieces === 1 ? 'piece' : 'pieces'}`;
   const seen =
     shows === null
-      ? 'Too bright burns before it shows: first a lighter shade, then white.'
+      ? 'Light damage shows only later: first a lighter shade, then white.'
       : `Seen ${dateOfDay(shows.day, facts)}: ${conditionInSentence(shows)}.`;
   const adapts = stress.by === 'step' ? ' It can get used to it, but not in one step.' : '';
   return `${kind}. ${seen}${adapts}`;

@@ -36,7 +36,7 @@ import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 
 const parameters = {
   looked: {
-    label: 'Days after which a lot noted unwell wants looking at again',
+    label: 'Days after which an unwell lot is due for a check',
     unit: 'd',
     default: 3,
     low: 1,
@@ -67,7 +67,7 @@ const states: Partial<Record<ConditionState, State>> = {
     severity: ['today', 'now', 'now'],
     why: 'Flesh that recedes is lost; sudden recession has to do with nitrate, a jet, silt or a neighbour more often than with the lot itself.',
     steps: [
-      measure('Look at nitrate and alkalinity first, then at the stream and neighbours.'),
+      measure('Look at nitrate and alkalinity first, then at flow and neighbours.'),
       again('Photograph the edge and compare tomorrow.'),
     ],
   },
@@ -75,13 +75,13 @@ const states: Partial<Record<ConditionState, State>> = {
     severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
     steps: [
-      measure('Look for a stream, a neighbour or grazing. Look again at another hour before moving it.'),
+      measure('Look for a jet, a neighbour or grazing. Look again at another hour before moving it.'),
     ],
   },
   silt: {
     severity: ['watch', 'today', 'today'],
     why: 'Grains lying in the valleys kill the flesh beneath within weeks.',
-    steps: [source('Blow it clean.'), correct('Lift it or give it more stream.', up('flow'))],
+    steps: [source('Blow it clean.'), correct('Lift it or give it more flow.', up('flow'))],
   },
   algae: {
     severity: ['watch', 'watch', 'today'],
@@ -113,7 +113,7 @@ const shownLooks = 6;
 /** A lot noted unwell at its last look. */
 export const conditionNoted = defineRule({
   name: 'condition-noted',
-  heading: 'Not well at the last look',
+  heading: 'Not well at the last check',
   watches:
     'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there. A pest is told of its whole water instead.',
   byKind: false,

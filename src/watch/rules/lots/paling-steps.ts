@@ -79,7 +79,7 @@ function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: FoodInWater 
   if (movedSince(lot))
     return [
       noted(
-        correct('Leave it where it stands, and look at it in two days.', hold('place'), notUp('light')),
+        correct('Leave it where it is, and look at it in two days.', hold('place'), notUp('light')),
         'It was set dimmer after it was first seen so.',
       ),
       ...fed,
@@ -98,34 +98,34 @@ function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: FoodInWater 
 }
 
 function foodFirst(lot: LotFact, light: LightPlace, { words, note }: FoodInWater): Advice[] {
-  const known = light === 'unknown' ? 'Its light was never measured' : `It stands under ${lightWords(lot)}`;
+  const known = light === 'unknown' ? 'Its light was never measured' : `It gets ${lightWords(lot)}`;
   const after =
     light === 'too dim'
       ? 'Raise its light by small steps, only once its colour is back.'
       : 'Look again in a week.';
   return [
     noted(correct(`Look to food first. ${words}`, up('food')), note),
-    noted(correct('Leave it where it stands.', hold('place'), hold('light')), `${known}.`),
+    noted(correct('Leave it where it is.', hold('place'), hold('light')), `${known}.`),
     again(after),
   ];
 }
 
 function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached'): Advice[] {
-  const look = measure('Look at heat, food, the stream and neighbours.');
+  const look = measure('Look at heat, food, flow and neighbours.');
   if (light === 'unknown') return [measure('Measure the light at its place before it is moved.'), look];
   if (light === 'too dim')
     return [
       look,
-      noted(measure('Shade it no more: that is no help.'), `It stands under ${lightWords(lot)}.`),
+      noted(measure('Shade it no more: that is no help.'), `It gets ${lightWords(lot)}.`),
     ];
   const stay = correct(
-    'Leave it where it stands.',
+    'Leave it where it is.',
     hold('place'),
     state === 'bleached' ? notUp('light') : hold('light'),
   );
   return [
     look,
-    noted(stay, `It stands under ${lightWords(lot)}.`),
+    noted(stay, `It gets ${lightWords(lot)}.`),
     state === 'bleached' ? smallFood : again('Look again in three days.'),
   ];
 }

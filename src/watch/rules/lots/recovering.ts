@@ -43,7 +43,7 @@ const scores: Record<Severity, number> = { watch: 1, today: 2, now: 3 };
 export const recovering = defineRule({
   name: 'recovering',
   heading: 'Recovery',
-  watches: `Follows every lot that bleached or receded, over months: it asks for looks at a rhythm, says whether it gets better, and ends when the lot was well at two looks at least ${wellApart} days apart.`,
+  watches: `Follows every lot that bleached or receded, over months: it says when to check, whether it gets better, and ends when the lot was well at two checks at least ${wellApart} days apart.`,
   byKind: true,
   parameters,
   quietHours: 0,
@@ -99,16 +99,16 @@ function finding(
 function titleOf(lot: LotFact, { trend, now, wellLooks }: Recovery, severity: Severity): string {
   const where = whereWords(lot);
   if (trend > 0) return `${where}: its recovery turned, it is worse`;
-  if (wellLooks > 0) return `${where}: well again, look once more`;
-  const course = trend < 0 ? 'recovering' : now > 0 ? 'recovery stands still' : 'recovering';
-  return `${where}: ${course}${severity === 'today' ? ', wants a look' : ''}`;
+  if (wellLooks > 0) return `${where}: well again, check once more`;
+  const course = trend < 0 ? 'recovering' : now > 0 ? 'no longer recovering' : 'recovering';
+  return `${where}: ${course}${severity === 'today' ? ', check it' : ''}`;
 }
 
 function figuresOf(recovery: Recovery, began: string, facts: SystemFacts): Finding['figures'] {
   const course = {
-    '-1': 'better than at the look before',
-    '0': 'as at the look before',
-    '1': 'worse than at the look before',
+    '-1': 'better than at the check before',
+    '0': 'as at the check before',
+    '1': 'worse than at the check before',
   };
   const since = recovery.wellSinceDay;
   return [
@@ -127,7 +127,7 @@ function figuresOf(recovery: Recovery, began: string, facts: SystemFacts): Findi
 function stepsOf({ trend, wellLooks }: Recovery, overdue: boolean): Advice[] {
   if (trend > 0)
     return [
-      measure('Look for what changed: its light, the stream, neighbours, nitrate.'),
+      measure('Look for what changed: its light, flow, neighbours, nitrate.'),
       correct('Take the last change back.'),
       again('Look again tomorrow.'),
     ];

@@ -76,7 +76,7 @@ export function creepFigures(
   return [
     { label: 'Level', text: said.level?.text ?? '' },
     {
-      label: 'Feeding brings, changes taken out',
+      label: 'Made a day, changes taken out',
       text: `${said.production?.text ?? 'not known'}${before(rate(own?.production ?? 0))}`,
     },
     {
@@ -97,13 +97,13 @@ export function creepFigures(
 
 /** The filter's figure is a lower bound. */
 const chanceWords = (chance: number) =>
-  chance < 0.01 ? 'hardly: below 1 %' : `at least ${percent(chance)} likely`;
+  chance < 0.01 ? 'hardly: less than 1 % likely' : `at least ${percent(chance)} likely`;
 
 /** What each of the two adds, and why it matters. */
 export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): string {
   const part = (rise: number | undefined) => say(quantity, Math.max(0, rise ?? 0));
-  const parts = `More production adds ${part(reason?.byProduction)} to the level in ${horizon} days, fewer changes ${part(reason?.byExchange)}`;
-  return `${parts}; a slow rise hides beneath the saw-tooth until the stock recedes, for which growers look at nitrate first.`;
+  const parts = `In ${horizon} days the system adds ${part(reason?.byProduction)} more than it did, fewer water changes ${part(reason?.byExchange)}`;
+  return `${parts}. A slow rise is easy to miss between water changes.`;
 }
 
 /** Export more, with the changes that bring it to what is wanted; then feed less. */

@@ -53,7 +53,7 @@ export function highFinding(
     figures: atLeast
       ? [{ label: 'How much more', text: 'not known: dilute the sample and test again' }]
       : [{ label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` }],
-    why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
+    why: `${level.value < values.trouble ? 'It is above this farm’s target. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes. Corals then also stand less heat and light.`,
     ...advised(
       ...(atLeast ? [measure('Dilute the sample and test again: nobody knows how much there is.')] : []),
       said === null ? correct(exportBlindly, up('export'), done('water')) : exportStep(said, null),
@@ -156,7 +156,7 @@ export function noPhosphorusFinding(
       source: 'Int. J. Mol. Sci. 24 (2023) 3119: 0.2 µmol/L, 0.019 mg/L, was its scarce phosphate.',
     },
     figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
-    why: `Nitrogen with scarce phosphorus is the harmful pair: corals lose tissue and bleach at less heat and light (Nature Climate Change 2012; Marine Pollution Bulletin 2017). Nitrogen short with phosphate there is borne.${pale ? ' Some stock here is pale already.' : ''}`,
+    why: `Nitrogen with scarce phosphorus is the harmful pair: corals lose tissue and bleach at less heat and light (Nature Climate Change 2012; Marine Pollution Bulletin 2017). Nitrogen short with phosphate there does little harm.${pale ? ' Some stock here is pale already.' : ''}`,
     ...advised(
       correct(
         'Bring phosphate back before taking nitrate down: take phosphate remover out, feed more.',

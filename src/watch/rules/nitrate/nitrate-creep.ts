@@ -46,7 +46,7 @@ const parameters = {
     source: `${study}: about 0.3 false alerts a system and year where production wanders; 1.2 for the keen, 1.45 for the busy`,
   },
   stays: {
-    label: 'Forecast over the own level below which it grows quiet',
+    label: 'Forecast over the own level below which it closes',
     unit: 'times',
     default: 1.2,
     low: 1,
@@ -92,7 +92,7 @@ export const nitrateCreep = defineRule({
   name: 'nitrate-creep',
   heading: 'Nitrate creep',
   watches:
-    'Follows level, net production and kit bias through every logged water change, and alerts when the forecast for 60 days at the lately logged habit of changes stands clearly above the system’s own level. It says whether production rose or changes fell off.',
+    'Follows level, net production and kit bias through every logged water change, and alerts when the forecast for 60 days with the water changes of the last weeks is clearly above the system’s own level. It says whether production rose or changes fell off.',
   byKind: false,
   learns: true,
   parameters,
@@ -185,7 +185,7 @@ function finding(
     large: creepLarge(quantity, state, forecast.value),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
-      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${parameters.rise.source}.`,
+      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; 80 % likely to pass it. The ratio: ${parameters.rise.source}.`,
     },
     figures: creepFigures(quantity, state, said, reach),
     said: said.all,

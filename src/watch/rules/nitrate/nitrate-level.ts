@@ -69,7 +69,7 @@ export const nitrateLevel = defineRule({
   name: 'nitrate-level',
   heading: 'Nitrate level',
   watches:
-    'Says when nitrate stands clearly above its edge, when there has been none for weeks, and when there is nitrate but for weeks no phosphate. Readings below detection count as what they are.',
+    'Warns when nitrate is clearly above its edge, when there has been none for weeks, and when there is nitrate but for weeks no phosphate. Readings below detection count as what they are.',
   byKind: false,
   parameters,
   quietHours: 7 * 24,

@@ -19,7 +19,7 @@ const parameters = {
     default: 2,
     low: 1,
     high: 3,
-    source: 'own choice: the next class is often borne; two are another place altogether',
+    source: 'own choice: one class off often does no harm; two are another place altogether',
   },
 };
 
@@ -31,10 +31,10 @@ export const flowUnsuited = defineRule({
   name: 'flow-unsuited',
   heading: 'Flow that does not suit',
   watches:
-    'Compares the flow class of each lot’s slots with what its kind is kept in. Three lots or more on one rack are one matter of the rack.',
+    'Compares the flow class of each lot’s slots with what its kind is kept in. Three lots or more on one rack are one alert.',
   byKind: true,
   parameters,
-  untried: 'The rules are told only where lots stand today, not where they stood.',
+  untried: 'Only the places of today are known to this rule, not those of the past.',
   quietHours: 0,
   ended: placeEnded,
   evaluate(facts, settings) {
@@ -48,12 +48,12 @@ export const flowUnsuited = defineRule({
         numbers: `${flows.join(' and ')} flow there`,
         number: figure('Lots in the wrong flow', lots.length, 0),
         limit: {
-          ...figure('Lots that suit ill, from which the rack is told', 3, 0),
+          ...figure('Lots in the wrong flow from which they are one alert', 3, 0),
           source: 'own choice: three of one rack have one cause',
         },
-        why: 'Several lots of one rack stand in flow their kinds are not kept in: the pumps or the rack are at fault, not the lots.',
+        why: 'Several lots of one rack are in flow that does not suit their kinds: the pumps or the rack are at fault, not the lots.',
         ...advised(
-          measure('Look at the stream over the rack: a pump that turned, was added or is clogged.'),
+          measure('Check the pumps at this rack: one turned, was added or is clogged.'),
           optimise('If it is as meant, plan a move of the lots listed.', done('place')),
         ),
       };
@@ -93,10 +93,10 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: weak
       ? 'Where water hardly moves, grains and detritus lie on the flesh, and food and gases come too slowly.'
-      : 'In more stream than it is made for a coral keeps its polyps in, and its flesh wears off the ridges.',
+      : 'In too much flow a coral keeps its polyps in, and its flesh wears off the ridges.',
     ...advised(
       optimise(
-        `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more' : 'turn the'} stream.`,
+        `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more flow' : 'turn the pump'}.`,
         weak ? up('flow') : down('flow'),
         done('place'),
       ),

@@ -31,10 +31,10 @@ export const jetOnFlesh = defineRule({
   name: 'jet-on-flesh',
   heading: 'A jet on flesh',
   watches:
-    'Looks for lots that stand where a steady stream strikes, of kinds that do not bear one, and for lots that were seen in one. Flesh going there makes it urgent.',
+    'Looks for lots hit by a steady stream, of kinds that cannot take one, and for lots that were seen in one. Flesh going there makes it urgent.',
   byKind: true,
   parameters,
-  untried: 'The rules are told only where lots stand today, not where they stood.',
+  untried: 'Only the places of today are known to this rule, not those of the past.',
   quietHours: 0,
   ended: placeEnded,
   evaluate(facts, settings, now) {
@@ -49,7 +49,7 @@ export const jetOnFlesh = defineRule({
         .join(', '),
       number: figure('Lots in a jet', lots.length, 0),
       limit: {
-        ...figure('Lots of one rack that are told together, from', 3, 0),
+        ...figure('Lots of one rack that are one alert, from', 3, 0),
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Several lots of one rack at once: a pump points at them.',

@@ -24,12 +24,12 @@ const parameters = {
 /** Loose where the stream can lift it. */
 export const looseInFlow = defineRule({
   name: 'loose-in-flow',
-  heading: 'Loose where the stream can lift it',
+  heading: 'Loose where flow can lift it',
   watches:
-    'Looks for lots that were loose at their last look while they stand in medium or high flow, or in a jet: the stream tips them onto a neighbour or their face.',
+    'Looks for lots that were loose at their last check and are in medium or high flow, or in a jet: it tips them onto a neighbour or their face.',
   byKind: true,
   parameters,
-  untried: 'The rules are told only where lots stand today, not where they stood.',
+  untried: 'Only the places of today are known to this rule, not those of the past.',
   quietHours: 0,
   ended: placeEnded,
   evaluate(facts, settings) {
@@ -37,17 +37,17 @@ export const looseInFlow = defineRule({
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).from))
       .filter((one): one is LotFinding => one !== null);
     return groupedByRack(facts, found, (rack, lots) => ({
-      title: `${rack.name}: ${lotsWords(lots.length)} came loose in the stream`,
+      title: `${rack.name}: ${lotsWords(lots.length)} came loose in the flow`,
       numbers: lots
         .map(({ lot }) => lotName(lot))
         .slice(0, 4)
         .join(', '),
       number: figure('Lots loose', lots.length, 0),
       limit: {
-        ...figure('Lots of one rack that are told together, from', 3, 0),
+        ...figure('Lots of one rack that are one alert, from', 3, 0),
         source: 'own choice: three of one rack have one cause',
       },
-      why: 'Several came loose on one rack: a stream that was turned or a pump that fell, not bad gluing alone.',
+      why: 'Several came loose on one rack: a pump that was turned or fell, not bad gluing alone.',
       ...advised(
         source(
           'Look where the pumps point. Set every lot upright and fix it. Look for flesh that lay on something.',

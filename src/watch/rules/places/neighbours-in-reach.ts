@@ -52,7 +52,7 @@ export const neighboursInReach = defineRule({
     'Compares, pair by pair, the water between two lots of one rack with how far each of them reaches. A new neighbour is to be looked at by night on days 3 and 14. Pieces of one colony and lots of one kind are left side by side.',
   byKind: false,
   parameters,
-  untried: 'The rules are told only where lots stand today, not where they stood.',
+  untried: 'Only the places of today are known to this rule, not those of the past.',
   quietHours: 0,
   ended: placeEnded,
   evaluate(facts, settings, now) {
@@ -78,10 +78,10 @@ export const neighboursInReach = defineRule({
         .join(', '),
       number: figure('Lots within reach', lots.length, 0),
       limit: {
-        ...figure('Lots of one rack that are told together, from', 3, 0),
-        source: 'own choice: three of one rack are one matter of its lay-out',
+        ...figure('Lots of one rack that are one alert, from', 3, 0),
+        source: 'own choice: three of one rack are a matter of its lay-out',
       },
-      why: 'Kinds that reach each other stand mixed on this rack. One may be peaceful for months and sting within days.',
+      why: 'Kinds that can sting each other are mixed on this rack. One may be peaceful for months and sting within days.',
       ...advised(
         measure('Look at the newest by night.'),
         optimise(
@@ -164,7 +164,7 @@ function describe(
     number: mm('Water between them', worst.gapMm),
     limit: { ...mm(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
     figures: figuresOf(facts, worst, pitch),
-    why: 'A coral reaches its neighbours with sweeping tentacles, mostly by night, and grows them within days of a new neighbour; the one that loses is stripped (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
+    why: 'A coral stings its neighbours with long tentacles, mostly at night, and can grow them within days of a new neighbour. They can strip the weaker coral (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
     ...advised(...stepsOf(facts, worst, harm, due, next)),
     evidence: [
       ...(harm === null ? [] : [lookEvidence(harm.look)]),
@@ -187,8 +187,14 @@ function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): strin
   const [only] = pairs;
   const with_ = pairs.length === 1 && only !== undefined ? lotName(only.other) : `${pairs.length} neighbours`;
   return harm === null
-    ? `${whereWords(lot)}: within reach of ${with_}`
-    : `${whereWords(lot)}: ${lotName(harm.lot)} suffers within reach of ${harm.lot === lot ? with_ : lotName(lot)}`;
+    ? `${whereWords(lot)}: ${stingWords(lot, pairs)} ${with_}`
+    : `${whereWords(lot)}: ${lotName(harm.lot)} suffers beside ${harm.lot === lot ? with_ : lotName(lot)}`;
+}
+
+/** Who stings whom: this lot all of the others, they this lot, or some of both. */
+function stingWords(lot: LotFact, pairs: readonly Pair[]): string {
+  const stung = pairs.filter(({ alike, mutual, reacher }) => alike || mutual || reacher === lot).length;
+  return stung === pairs.length ? 'can sting' : stung === 0 ? 'can be stung by' : 'is too close to';
 }
 
 function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] {
@@ -224,7 +230,7 @@ function stepsOf(
   if (due !== null)
     return [
       noted(
-        measure(`Look at ${lotName(newcomer)} and ${lotName(other)} tonight by torch. Note how both are.`),
+        measure(`Look at ${lotName(newcomer)} and ${lotName(other)} tonight by torch. Record how both are.`),
         `They have been side by side for ${plural(due, 'day', 'days')}.`,
       ),
       optimise(`Set them apart if you can, ${apart}.`, done('place')),

@@ -27,12 +27,12 @@ const source =
 /** Little flow, low in the tank, on a fine base: grains lie in the valleys. */
 export const siltRisk = defineRule({
   name: 'silt-risk',
-  heading: 'Silt lies where it stands',
+  heading: 'Silt on a lot',
   watches:
     'Looks for lots on sand, low in the tank, in still or low flow, of kinds that are not kept on sand; and for silt seen on a lot in little flow.',
   byKind: true,
   parameters,
-  untried: 'The rules are told only where lots stand today, not where they stood.',
+  untried: 'Only the places of today are known to this rule, not those of the past.',
   quietHours: 0,
   ended: placeEnded,
   evaluate(facts, settings) {
@@ -45,13 +45,13 @@ export const siltRisk = defineRule({
       numbers: `${lots.filter(({ finding }) => finding.severity !== 'watch').length} with silt seen on them`,
       number: figure('Lots', lots.length, 0),
       limit: {
-        ...figure('Lots of one rack that are told together, from', 3, 0),
+        ...figure('Lots of one rack that are one alert, from', 3, 0),
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Grains and detritus lie in the valleys where water hardly moves, and the flesh beneath dies back.',
       ...advised(
         stop('Blow them clean today.'),
-        correct('Then lift the rack, give it more stream, or plan a move of the lots listed.', up('flow')),
+        correct('Then lift the rack, give it more flow, or plan a move of the lots listed.', up('flow')),
       ),
     }));
   },
@@ -85,7 +85,7 @@ function findingOf(
     numbers: `${lot.flow} flow, on ${lot.base === 'egg_crate' ? 'egg-crate' : lot.base}${depthText}`,
     number: figure('Depth', lot.depthMm, 0, 'mm'),
     limit: {
-      label: 'Its kind stands on',
+      label: 'Its kind is kept on',
       value: 0,
       text: lot.care.base?.words ?? 'not stated',
       unit: '',
@@ -96,12 +96,12 @@ function findingOf(
     ...advised(
       ...(sign === null
         ? [
-            optimise('Lift it onto rock or egg-crate, or give it more stream.', up('flow')),
+            optimise('Lift it onto rock or egg-crate, or give it more flow.', up('flow')),
             stop('Blow it clean at each round.'),
           ]
         : [
             stop('Blow it clean today.'),
-            correct('Then lift it or give it more stream.', up('flow')),
+            correct('Then lift it or give it more flow.', up('flow')),
             again('Look again tomorrow.'),
           ]),
     ),

@@ -72,7 +72,7 @@ function finding(
       source: 'hours after the pumps run again: 0, 24 and 48; common practice',
     },
     figures: [],
-    why: 'A filter that stood without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
+    why: 'A filter without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
     ...advised(
       source('Feed little until both stay at zero.', notUp('food')),
       measure(`Test ${names} now, then a day and two days after the pumps came on.`),

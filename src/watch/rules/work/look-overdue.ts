@@ -17,9 +17,9 @@ const grave = [30, 120, 480];
 /** A look that was asked for while something was wrong, or after it, and that nobody took. */
 export const lookOverdue = defineRule({
   name: 'look-overdue',
-  heading: 'A look that nobody took',
+  heading: 'A check that nobody did',
   watches:
-    'While something is wrong each look has a time. When it has passed and nobody said that they looked, somebody is to go now. A look after trouble that is over is for today, and for now after two hours.',
+    'While something is wrong each check has a time. When it has passed and nobody said that they looked, somebody has to go now. A check after trouble that is over is for today, and after two hours for now.',
   byKind: false,
   parameters: {},
   quietHours: 0,

@@ -94,7 +94,7 @@ function lateness(
 const severityOf = ({ routine, days }: Late): Severity => (days > routine.everyDays ? 'today' : 'watch');
 
 const risk: Record<RoutineFact['work'], string> = {
-  test: 'Without it nothing of this is known, and every rule on it judges old water.',
+  test: 'Until it is tested nobody knows the level: alerts on it use old figures.',
   water_change: 'What water changes carry out and bring in adds up: nitrate rises, trace elements run down.',
   dose: 'What corals take up is not made good while it is left out.',
   feeding: 'Fleshy kinds live on it; a stock fed irregularly also makes the water less steady.',
@@ -132,7 +132,7 @@ function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding 
     title: `${facts.name}: ${words} overdue by ${plural(days, 'day', 'days')}`,
     numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${cadenceWords(routine)}; ${last}`,
     number: figure('Overdue by', days, 0, 'days'),
-    limit: { ...figure('Borne', allowed, 1, 'days'), source: parameters.share.source },
+    limit: { ...figure('Allowed', allowed, 1, 'days'), source: parameters.share.source },
     why: risk[work],
     ...advised(doing[work](late.routine)),
     question: 'Was it done and not logged? Then enter it with its time.',
