@@ -6,7 +6,7 @@ import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
 // A float that stuck open, a heater that stuck on, and a dose ten times too large: values made up after keepers' reports.
-// That waiting is dear where a level runs: at 0.3 PSU or 0.4 degC an hour a night ends beyond what stock bears (28 PSU,
+// That waiting is dear where a level runs: at 0.3 PSU or 0.4 degC an hour a night ends beyond the safe range (28 PSU,
 // 31 degC, common practice).
 
 let bench: Bench;
@@ -57,7 +57,7 @@ describe('a float that stuck open', () => {
     const page = (await manager.get(`/watch/${runs?.id}`)).body;
     expect(page).toContain('at 28.0 PSU, where stock is in danger, in about 9 hours');
     const water = (await manager.get(`/water/systems/${systemId}?quantity=salinity`)).body;
-    expect(water).not.toContain('If it goes on as of late');
+    expect(water).not.toContain('If it goes on like this');
   });
 
   test('a salinity that sank by as much over three days is not act now', async () => {

@@ -44,7 +44,7 @@ test('no plan starts from a level that nobody knows any more', async () => {
   bench.at(new Date(benchNow.getTime() + 40 * day).toISOString());
   const nutrients = await page('/nutrients?quantity=nitrate');
   expect(nutrients).toContain(
-    'Nitrate was tested 40 days ago for the last time: where it stands now is not known.',
+    'Nitrate was tested 40 days ago for the last time: where it is now is not known.',
   );
   expect(nutrients).not.toContain('Plan A');
   expect(await page('?quantity=nitrate')).not.toContain('At the present production');

@@ -52,16 +52,16 @@ async function alertsAt(systemId: string, at: string) {
 const text = (body: string) => body.replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
 
 describe('the first reading of a water without bands', () => {
-  test('beyond what stock bears is asked for again at once, and a repeat that differs ends it', async () => {
+  test('beyond the safe range is asked for again at once, and a repeat that differs ends it', async () => {
     const systemId = await system('First pH');
     const first = await enter(systemId, on(4), 'ph', '7.2');
     expect(first).toMatchObject({
       trust: 'unconfirmed',
-      reason: '7.20 is below what stock bears, 7.40 to 8.80.',
+      reason: '7.20 is below the safe range, 7.40 to 8.80.',
     });
     const [alert] = await alertsAt(systemId, on(4, '08:05'));
     expect(alert).toMatchObject({ severity: 'now', doubted: true });
-    expect(alert?.title).toContain('reads below what stock bears, unconfirmed: test now');
+    expect(alert?.title).toContain('reads below the safe range, unconfirmed: test now');
     expect(alert?.firstStep).toMatch(/by 09:00.*outside air/);
     await enter(systemId, on(4, '08:20'), 'ph', '8.1');
     expect(await alertsAt(systemId, on(4, '08:25'))).toEqual([]);

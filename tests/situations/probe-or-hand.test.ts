@@ -293,7 +293,7 @@ describe('what a probe without a vote shows', () => {
     expect(page).toContain('Probe not trusted since 21 Nov');
     expect(page).toContain(`${name} has shown 27.9 °C for`);
     expect(page).not.toMatch(/Last reading 27\.9/);
-    expect(page).not.toContain('If it goes on as of late');
+    expect(page).not.toContain('If it goes on like this');
     const overview = await textOf('/water');
     expect(overview).toMatch(/Not trusted .*probe not trusted since 21 Nov/);
     const [facts] = await loadFacts(bench.service.pool, [systemId], new Date(after(168)));

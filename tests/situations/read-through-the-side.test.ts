@@ -41,7 +41,7 @@ describe('a chart that is read through the side', () => {
     const asked = await enter(systemId, { nitrate: '50', 'nitrate-how': side });
     expect(asked.status).toBe(422);
     expect(asked.body).toContain(
-      'read through the side of the tube, a dilution not reckoned in, or the decimal point?',
+      'read through the side of the tube, a dilution not entered, or the decimal point?',
     );
     expect(asked.body).toContain('<option value="side">through the side, ÷ 10</option>');
     expect(asked.body).not.toContain('Test again');

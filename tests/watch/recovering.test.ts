@@ -27,7 +27,7 @@ describe('the recovery watch', () => {
   test('says how it goes: better, as before, worse', () => {
     const bleached = look(0, 'bleached', 2);
     expect(follow(12, bleached, look(10, 'bleached', 1))?.title).toContain('recovering');
-    expect(follow(12, bleached, look(10, 'bleached', 2))?.title).toContain('stands still');
+    expect(follow(12, bleached, look(10, 'bleached', 2))?.title).toContain('no longer recovering');
     expect(follow(12, bleached, look(10, 'bleached', 3))).toMatchObject({
       severity: 'today',
       title: '247-6TY on N3, B4: its recovery turned, it is worse',

@@ -224,7 +224,7 @@ describe('what is typed', () => {
     const answer = await enter(systemId, { nitrate: '20' });
     expect(answer.body).toContain('10.0 times the last reading');
     expect(answer.body).toContain(
-      'read through the side of the tube, a dilution not reckoned in, or the decimal point?',
+      'read through the side of the tube, a dilution not entered, or the decimal point?',
     );
     expect(answer.body).not.toContain('Test again');
   });

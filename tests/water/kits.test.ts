@@ -148,7 +148,7 @@ describe('what a system keeps', () => {
       'calcium-low': '400',
     });
     expect(answer.status).toBe(422);
-    expect(answer.body).toContain('Alkalinity: the ends stand the wrong way round, 9 is more than 7.');
+    expect(answer.body).toContain('Alkalinity: the two ends are the wrong way round: 9 is more than 7.');
     expect(answer.body).toContain('Nitrate: the limit must be at least the band&#x27;s upper end, 10.');
     expect(answer.body).toContain('Calcium: say where it comes from');
     expect((await manager.post(url, { 'ph-high': '15' })).body).toContain('from 0 to 14');

@@ -99,7 +99,7 @@ describe('a plan for a nutrient', () => {
     const said = (settlesAt: number | null) =>
       bandWords(nitrate, { level: 16, settlesAt }, { low: 1, high: 25 });
     expect(said(26.4)).toEqual({
-      says: 'Within the band kept, 1.0 to 25.0 mg/L as NO₃, but with the changes of late it tends to 26.4 mg/L as NO₃.',
+      says: 'Within the band kept, 1.0 to 25.0 mg/L as NO₃, but with the recent water changes it tends to 26.4 mg/L as NO₃.',
       quiet: false,
     });
     expect(said(null).says).toContain('it goes on rising');

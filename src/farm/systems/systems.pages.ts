@@ -50,7 +50,7 @@ async function postNew(
     act: (work, value) => addSystem(work, request.site.id, value, around.startBands),
     done: (_, { name }) => ({
       to: '/farm',
-      notice: `${name} is added, with bands to start from. Look at them under Water, “What it keeps”.`,
+      notice: `${name} is added, with bands to start from. Check them under Water, “Target bands”.`,
     }),
     again: (form) => showNew(service, around, request, reply, form),
   });

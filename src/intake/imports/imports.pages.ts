@@ -131,7 +131,7 @@ async function postWithdrawal(service: Service, request: FastifyRequest, reply: 
     act: (work, { reason }) => withdrawImport(work, id, reason),
     done: ({ voided }) => ({
       to: `/water/imports/${id}`,
-      notice: `${plural(voided, 'reading', 'readings')} taken back: they stay in view, struck through, and count no more.`,
+      notice: `${plural(voided, 'reading', 'readings')} taken back: they stay in view, struck through, and no longer count.`,
     }),
     again: (form) => showImport(service, request, reply, form),
   });

@@ -269,7 +269,7 @@ export interface LotFact {
   ownName: string;
   pieces: number;
   kindName: string;
-  /** The kind and what it stands under, nearest first: settings inherit along it. */
+  /** The kind and what it gets, nearest first: settings inherit along it. */
   kindIds: string[];
   /** Where it stands: "N3, B4" and the lamps above, if any. */
   place: string;

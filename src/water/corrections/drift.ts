@@ -97,7 +97,7 @@ export async function readDrift(
 /** What the water does by itself, in a sentence for people. */
 export function driftSentence(quantity: Quantity, counted: CorrectionDrift['counted']): string {
   if (counted === null) return 'not known yet (too few tests): the levels expected count only what is added';
-  if (counted.perDay === 0) return 'stands still, as far as the tests of the last three weeks tell';
+  if (counted.perDay === 0) return 'does not change, by the tests of the last three weeks';
   const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);
   return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by the tests of the last three weeks; the levels expected count it`;
 }

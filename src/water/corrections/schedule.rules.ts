@@ -104,7 +104,7 @@ function checkCap(dailyCap: number, { most }: DailyCap): string | null {
   if (!(dailyCap > 0)) return 'The most a day must be above 0.';
   return dailyCap <= most * (1 + 1e-9)
     ? null
-    : 'So fast a change is not planned here: too much hangs on one test. Choose less a day.';
+    : 'So fast a change is not planned here: too much depends on one test. Choose less a day.';
 }
 
 const courseOf = (

@@ -109,7 +109,7 @@ export function phOf({ code, water, largest }: Pick<Effects, 'code' | 'water' | 
 function phWords(effects: Effects): string | null {
   if (effects.code === 'exchange' || effects.code === 'solution') {
     return effects.code === 'solution' && effects.quantity === 'alkalinity'
-      ? 'Whether it lifts the pH hangs on what is in it: bicarbonate hardly, carbonate and hydroxide do. Test pH before and an hour after the first step.'
+      ? 'Whether it lifts the pH depends on what is in it: bicarbonate hardly, carbonate and hydroxide do. Test pH before and an hour after the first step.'
       : null;
   }
   if (effects.quantity !== 'alkalinity') return null;

@@ -109,7 +109,7 @@ function makeUpWords({ quantity, data }: DemandFigures): string {
   const taken = isDosed(quantity.code)
     ? 'it is taken to be like the system’s own'
     : 'it is taken to hold none';
-  return `Not stated, so ${taken}. Say what it holds under “What it keeps”.`;
+  return `Not stated, so ${taken}. Enter what it holds under “Target bands”.`;
 }
 
 /** A week whose interval is more than this many times the usual one is left out of the chart: it would flatten the others. Own choice. */

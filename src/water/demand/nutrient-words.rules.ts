@@ -41,7 +41,7 @@ export function nutrientFigures(
         ? null
         : settlesAt === null
           ? named('settles', 'rising', 'goes on rising')
-          : named('settles', settlesAt, `tends to ${say(quantity, settlesAt)}`),
+          : named('settles', settlesAt, `settles at ${say(quantity, settlesAt)}`),
   };
 }
 

@@ -49,9 +49,9 @@ export type RateNow = { rate: DemandRate; days: number } | { rate: null; why: st
 const isFed = (code: string): boolean => code === 'nitrate' || code === 'phosphate';
 
 /** Why production is not known where nothing was changed by the log. */
-export const noChangeLogged = 'no water changes are recorded, so production is not known; log them';
+export const noChangeLogged = 'no water changes are recorded, so what is made a day is not known; log them';
 const noChangeLoggedOfRoutine =
-  'no water changes are recorded though a routine asks for them, so production is not known; log them';
+  'a routine plans water changes but none is recorded, so what is made a day is not known; log them';
 
 /** The rate over the usual window, or over twice or four times that where there is too little in it. */
 export function rateNow(part: DemandData, code: string, nowDay: number): RateNow {
@@ -90,7 +90,7 @@ function whyNot({ readings }: DemandData, from: number, to: number): string {
   if (inside.length === 1) return `one reading in ${Math.round(to - from)} days does not show a rate`;
   if (reliable.length < 2)
     return `${reliable.length === 0 ? 'none' : 'only one'} of ${inside.length} readings in ${Math.round(to - from)} days can be relied on`;
-  return 'the readings stand too close together, or each is by another kit';
+  return 'the readings are too close together, or each is by another kit';
 }
 
 /** What is used of a quantity against what water changes bring; canonical units. */

@@ -78,7 +78,7 @@ export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandD
     return `${high < 0 ? 'rises' : 'changes by'} ${words(rate.perDay, -high, -low)}; use is not known`;
   if (isDosedUnlogged(data, rate)) return `falls by ${words(-rate.perDay, low, high)}; use is not known`;
   if (high < 0) return `gained ${words(rate.perDay, -high, -low)}`;
-  if (low <= 0) return `nothing used that the tests can tell: ${words(-rate.perDay, low, high)}`;
+  if (low <= 0) return `no use measurable: ${words(-rate.perDay, low, high)}`;
   return `used ${words(-rate.perDay, low, high)}`;
 }
 
@@ -86,7 +86,7 @@ export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandD
 export function madeWords(quantity: DisplayQuantity, { perDay, low, high, level }: DemandRate): string {
   const words = intervalOf(quantity, level);
   if (high < 0) return `used up ${words(-perDay, -high, -low)}`;
-  if (low <= 0) return `nothing made that the tests can tell: ${words(perDay, low, high)}`;
+  if (low <= 0) return `nothing made that can be measured: ${words(perDay, low, high)}`;
   return `made ${words(perDay, low, high)}`;
 }
 
@@ -115,10 +115,10 @@ export function dosingAdvice(
   if (isDosedUnlogged(data, now.rate)) return noDoseLogWords(data);
   if (supply === null || supply.verdict === 'no use') {
     if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data);
-    return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
+    return 'No dosing needed by these tests. Keep testing now and then, so that a fall is seen.';
   }
   if (supply.verdict === 'changes keep up')
-    return `Water changes alone keep up, as far as the tests tell.${isDosingKnown(data, now.rate) ? '' : ' No doses are recorded.'}`;
+    return `Water changes alone keep up, by these tests.${isDosingKnown(data, now.rate) ? '' : ' No doses are recorded.'}`;
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
   return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;
@@ -137,9 +137,9 @@ function doseCoverWords(quantity: Quantity, { dosed, gap, returned }: Supply, ra
 /** Where the level settles between production and the habit of changes; make-up water that is not stated is taken to hold none. */
 function settlingWords(rate: DemandRate, settles: Figure | null, { makeUpStated }: DemandData): string {
   if (rate.low <= 0 || settles === null)
-    return 'What feeding brings and what the system takes out hold each other, as far as the tests tell.';
+    return 'What food adds and what the system takes out are equal, by these tests.';
   const assumed = makeUpStated ? '' : ', if the new water holds none of it, which nobody has said';
-  return `With the changes of late it ${settles.text}${assumed}.`;
+  return `With the recent water changes it ${settles.text}${assumed}.`;
 }
 
 /** "18 g", "1.2 kg", "0.8 g". */
@@ -168,7 +168,7 @@ export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: Dema
   const corrected =
     data.correctedKits.length === 0
       ? ''
-      : `Readings with ${data.correctedKits.join(', ')} stand without the kit’s bias.`;
+      : `Readings with ${data.correctedKits.join(', ')} are corrected for the kit.`;
   const unknown = [
     ...new Set(
       data.unknownDoses.filter(({ day }) => day >= fromDay && day <= toDay).map(({ substance }) => substance),
@@ -193,7 +193,7 @@ export function shiftWords(quantity: Quantity, shift: DemandShift | null): strin
   const usualWords = `${dailyAmountWords(quantity, usual, shift.late.level)} a day`;
   const standsOut = Math.max(shift.fell, shift.rose) >= shownEvidence && Math.abs(share) > shownShare;
   if (!standsOut)
-    return `Against its own past (usually ${usualWords}): nothing that stands out of what this water usually does.`;
+    return `Against its own past (usually ${usualWords}): as usual for this water.`;
   const interval = [shareLow, shareHigh]
     .map((end) => numberWords(Math.round(Math.abs(end) * 100)))
     .sort((a, b) => Number(a) - Number(b));

@@ -73,7 +73,7 @@ async function postCalibration(service: Service, request: FastifyRequest, reply:
     act: (work, input) => calibrate(work, id, input),
     done: ({ name }, { ml, runs, per }) => ({
       to: hrefOf(id),
-      notice: `${name} gives ${numberWords(ml / runs, 2)} mL a ${per}. Set the device to it.`,
+      notice: `${name} gives ${numberWords(ml / runs, 2)} mL a ${per}. Set the device to that.`,
     }),
     again: (form) => showDoser(service, request, reply, form),
   });
@@ -89,7 +89,7 @@ async function postLevel(service: Service, request: FastifyRequest, reply: Fasti
       notice:
         check === null
           ? `Noted: ${numberWords(seenL, 2)} L left.`
-          : `Noted: ${numberWords(seenL, 2)} L left, where ${numberWords(check.reckonedL, 2)} L were reckoned.${check.differs ? ' The doses since the level before are mended.' : ' That agrees.'}`,
+          : `Noted: ${numberWords(seenL, 2)} L left, where ${numberWords(check.reckonedL, 2)} L were expected.${check.differs ? ' The doses since the last level are corrected.' : ' That agrees.'}`,
     }),
     again: (form) => showDoser(service, request, reply, form),
   });
@@ -101,7 +101,7 @@ async function postPlan(service: Service, request: FastifyRequest, reply: Fastif
     schema: doserPlanSchema(request.site.timeZone, service.now()),
     over: doserPlanStanding(id),
     act: (work, input) => planDoser(work, id, input),
-    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts its dose by itself from now on.` }),
+    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} logs its dose automatically from now on.` }),
     again: (form) => showDoser(service, request, reply, form),
   });
 }
@@ -112,7 +112,7 @@ async function postStop(service: Service, request: FastifyRequest, reply: Fastif
     schema: z.object({}),
     over: doserPlanStanding(id),
     act: (work) => stopDoser(work, id),
-    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts no dose any more.` }),
+    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} no longer logs doses.` }),
     again: (form) => showDoser(service, request, reply, form),
   });
 }

@@ -183,7 +183,7 @@ const ends = 'than it says';
 
 /** "20 % less than it says", "2.50 L where nothing was reckoned". */
 export function differenceWords({ measuredMl, reckonedMl }: LevelCheck): string {
-  if (reckonedMl <= 0) return `${numberWords(measuredMl / 1000, 2)} L where nothing was reckoned`;
+  if (reckonedMl <= 0) return `${numberWords(measuredMl / 1000, 2)} L where nothing was expected`;
   const share = measuredMl / reckonedMl - 1;
   return `${numberWords(Math.abs(share) * 100, 0)} % ${share < 0 ? 'less' : 'more'} ${ends}`;
 }

@@ -85,6 +85,6 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
 
 function leftWords(leftL: number | null, perDay: number | null): string {
   if (leftL === null) return 'not known: say what you see in it';
-  if (leftL <= 0) return 'empty, as reckoned: nothing is posted until its level is noted';
+  if (leftL <= 0) return 'empty by now: no dose is logged until its level is entered';
   return `about ${litres(leftL)}${perDay === null || perDay === 0 ? '' : `, for ${numberWords(Math.floor((leftL * 1000) / perDay))} days`}`;
 }

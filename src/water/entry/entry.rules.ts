@@ -216,7 +216,7 @@ function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: Mea
   const ratio = Math.max(times, 1 / times);
   const words = `${times > 1 ? `${numberWords(times, 1)} times` : `one ${numberWords(ratio, 1)}th of`} the last reading, ${say(quantity, last.value)}`;
   if (ratio >= tenfoldRange[0] && ratio <= tenfoldRange[1]) {
-    return `That is ${words}: read through the side of the tube, a dilution not reckoned in, or the decimal point?`;
+    return `That is ${words}: read through the side of the tube, a dilution not entered, or the decimal point?`;
   }
   const other = formWithRatio(quantity, ratio);
   if (other === null) return null;

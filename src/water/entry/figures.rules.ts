@@ -87,7 +87,7 @@ function ratioQuestion(
   if (known === null || known <= 0 || canonical <= 0) return null;
   const ratio = Math.max(canonical / known, known / canonical);
   if (!tenfold(ratio)) return null;
-  return `${begun(name)} ${say(quantity, canonical)} is about ${numberWords(ratio, 0)} times off ${say(quantity, known)}, which stood here before. Is the decimal point right?`;
+  return `${begun(name)} ${say(quantity, canonical)} is about ${numberWords(ratio, 0)} times off ${say(quantity, known)}, which was here before. Is the decimal point right?`;
 }
 
 function formQuestion(
@@ -100,7 +100,7 @@ function formQuestion(
   const form = formWithRatio(quantity, Math.max(canonical / before, before / canonical));
   if (form === null) return null;
   const [other, own] = [unitName(quantity.code, form), unitName(quantity.code, quantity.canonicalUnit)];
-  return `${begun(name)} ${say(quantity, canonical)} stood at ${say(quantity, before)}: it looks like ${other} versus ${own}. Which of the two is meant?`;
+  return `${begun(name)} ${say(quantity, canonical)} was ${say(quantity, before)} before: it looks like ${other} versus ${own}. Which of the two is meant?`;
 }
 
 /** Narrower than this part of its middle no test tells inside from outside; wider than this part of the usual range it warns of nothing. Own choices. */

@@ -90,7 +90,7 @@ function sentence(points: readonly ControlPoint[], sd: number, prompts: number):
   const size = (value: number) => `${value < 0 ? '−' : '+'}${Math.abs(Math.round(value * 10) / 10)} %`;
   const asks =
     prompts === 0
-      ? 'No rule asks for a repeat.'
+      ? 'No check needs a repeat.'
       : `${plural(prompts, 'check is', 'checks are')} marked to be repeated.`;
-  return `${plural(points.length, 'check', 'checks')} in their order, as the error against the standard; one SD of a test is ${Math.round(sd * 10) / 10} %. The last was off by ${size(last?.value ?? 0)}, the moving average stands at ${size(last?.average ?? 0)}. ${asks}`;
+  return `${plural(points.length, 'check', 'checks')} in their order, as the error against the standard; one SD of a test is ${Math.round(sd * 10) / 10} %. The last was off by ${size(last?.value ?? 0)}, the moving average is ${size(last?.average ?? 0)}. ${asks}`;
 }

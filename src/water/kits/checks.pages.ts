@@ -126,7 +126,7 @@ async function postCheck(service: Service, request: FastifyRequest, reply: Fasti
     act: (work, value) => addCheck(work, id, value),
     done: () => ({
       to: `/water/kits/${id}`,
-      notice: 'The check is kept. A second test of the same standard makes it worth more.',
+      notice: 'Check saved. Test the same standard once more: two checks tell more.',
     }),
     again: (form) => showKit(service, request, reply, { ...form, typed: { ...emptyForms, ...form.typed } }),
   });
@@ -137,7 +137,7 @@ async function postPair(service: Service, request: FastifyRequest, reply: Fastif
   return submit(request, reply, {
     schema: pairSchema(request.site.timeZone, service.now()),
     act: (work, value) => addPair(work, id, value),
-    done: () => ({ to: `/water/kits/${id}`, notice: 'The pair is kept. Three of them make it count.' }),
+    done: () => ({ to: `/water/kits/${id}`, notice: 'Pair saved. It counts from three pairs on.' }),
     again: (form) => showKit(service, request, reply, { ...form, typed: { ...emptyForms, ...form.typed } }),
   });
 }

@@ -30,10 +30,10 @@ export function checksVerdict(
   const bias = found.limited ?? found.bias;
   const count = `${found.count} ${found.count === 1 ? 'check' : 'checks'}`;
   if (Math.abs(bias) <= 2 * found.sd) {
-    return `By ${count} it reads right as far as they can tell: off by ${size(found.bias)}, and up to ${size(2 * found.sd)} may be chance.`;
+    return `${count}: reads right. Off by ${size(found.bias)}; chance alone can give ${size(2 * found.sd)}.`;
   }
   const way = bias > 0 ? 'high' : 'low';
-  return `By ${count} it reads ${way} by about ${size(found.bias)}, more than the ${size(2 * found.sd)} that chance explains. Check with a fresh standard, then with another kit.`;
+  return `${count}: reads ${way} by about ${size(found.bias)}. Chance alone would give ${size(2 * found.sd)}. Check with a fresh standard, then with another kit.`;
 }
 
 function occasions(checks: readonly CheckTest[], knownSd: number): CheckOccasion[] {

@@ -108,7 +108,7 @@ async function postNeverDone(service: Service, request: FastifyRequest, reply: F
     act: (work, { what, done }) => sayNeverDone(work, system.id, what, done ? null : work.now),
     done: (_, { what, done }) => ({
       to: `/water/systems/${system.id}/${logPaths[what]}`,
-      notice: done ? 'Taken back.' : 'Noted. What is logged here later counts as ever.',
+      notice: done ? 'Taken back.' : 'Saved. What you log here later counts as usual.',
     }),
     again: (form) => showDoses(service, request, reply, form),
   });

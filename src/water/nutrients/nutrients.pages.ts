@@ -104,7 +104,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
 const silenceWords = ({ quantity, silentDays }: NutrientView): string =>
   silentDays === null
     ? ''
-    : `${quantity.name} was tested ${plural(silentDays, 'day', 'days')} ago for the last time: where it stands now is not known.`;
+    : `${quantity.name} was tested ${plural(silentDays, 'day', 'days')} ago for the last time: where it is now is not known.`;
 
 interface Plans extends SuggestedPlans {
   target: number;

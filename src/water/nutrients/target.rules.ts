@@ -29,17 +29,17 @@ export function nutrientTarget(
 ): NutrientTarget {
   const { bandLow: low = null, bandHigh: high = null, limitHigh: limit = null } = kept ?? {};
   if (low !== null && high !== null)
-    return { value: (low + high) / 2, source: 'the middle of the band kept' };
-  if (high !== null) return { value: withinEdge * high, source: 'just within the highest level kept' };
-  if (low !== null) return { value: low, source: 'the lower end of the band kept' };
+    return { value: (low + high) / 2, source: 'the middle of the target band' };
+  if (high !== null) return { value: withinEdge * high, source: 'just within the upper end of the target band' };
+  if (low !== null) return { value: low, source: 'the lower end of the target band' };
   if (code === 'phosphate')
-    return { value: usualPhosphate, source: 'common practice, 0.02 to 0.08 mg/L; no band is kept here' };
+    return { value: usualPhosphate, source: 'common practice, 0.02 to 0.08 mg/L; no target band is set here' };
   const most = withinEdge * (limit ?? troubleNitrate);
   if (own !== null && own > usualNitrate && own <= most)
-    return { value: own, source: 'the system’s own level of the last months; no band is kept here' };
+    return { value: own, source: 'the system’s own level of the last months; no target band is set here' };
   return {
     value: Math.min(usualNitrate, most),
-    source: 'common practice for large-polyp stony corals, 5 to 10 mg/L; no band is kept here',
+    source: 'common practice for large-polyp stony corals, 5 to 10 mg/L; no target band is set here',
   };
 }
 

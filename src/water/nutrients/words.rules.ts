@@ -63,8 +63,8 @@ export function outcomeSentence(
   }
   const first =
     reachedDay < 1
-      ? `At ${say(quantity, target)} from the first day`
-      : `At ${say(quantity, target)} about ${dayAfter(water, reachedDay)}`;
+      ? `Reaches ${say(quantity, target)} at once`
+      : `Reaches ${say(quantity, target)} about ${dayAfter(water, reachedDay)}`;
   const certainty =
     certainDay === null
       ? `not surely within ${planDays} days`
@@ -82,7 +82,7 @@ export function stateSentence(
   const here = level?.text ?? '';
   if (present.rate === null)
     return `${here}, by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
-  return `${here}; ${production?.text ?? ''}, water changes taken out. With the changes of late, ${exchange.text}, it ${settles?.text ?? 'goes on rising'}.`;
+  return `${here}; ${production?.text ?? ''}, water changes taken out. With the recent water changes, ${exchange.text}, it ${settles?.text ?? 'goes on rising'}.`;
 }
 
 /**
@@ -98,24 +98,24 @@ export function bandWords(
   const band = sayBand(quantity, low, high);
   if (band === null) return { says: '', quiet: false };
   const inside = (value: number) => (low === null || value >= low) && (high === null || value <= high);
-  if (!inside(level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
+  if (!inside(level)) return { says: `Outside the target band, ${band}.`, quiet: false };
   if (settlesAt === 'not known')
     return {
-      says: `Within the band kept, ${band}. Where it goes from here is not known.`,
+      says: `Within the target band, ${band}. Where it goes from here is not known.`,
       quiet: !hasAlert,
     };
   if (settlesAt !== null && inside(settlesAt) && hasAlert)
     return {
-      says: `Within the band kept, ${band}, and it stays there with the changes of late; but the watch asks for a look.`,
+      says: `Within the target band, ${band}, and stays there with the recent water changes; but there is an alert on it.`,
       quiet: false,
     };
   if (settlesAt !== null && inside(settlesAt))
     return {
-      says: `Within the band kept, ${band}, and it stays there with the changes of late: nothing asks for a change. The plans show how it would go if one were wanted.`,
+      says: `Within the target band, ${band}, and stays there with the recent water changes: no change needed. The plans show what a change would do.`,
       quiet: true,
     };
-  const settling = settlesAt === null ? 'it goes on rising' : `it tends to ${say(quantity, settlesAt)}`;
-  return { says: `Within the band kept, ${band}, but with the changes of late ${settling}.`, quiet: false };
+  const settling = settlesAt === null ? 'it goes on rising' : `it settles at ${say(quantity, settlesAt)}`;
+  return { says: `Within the target band, ${band}, but with the recent water changes ${settling}.`, quiet: false };
 }
 
 /** What to do first, second and third. `removal`: what must be removed a day beside the present changes. */
@@ -130,8 +130,8 @@ export function adviceOf(water: PlanWater, down: boolean, removal: number): stri
     ];
   const skim =
     removal > 0
-      ? `With the changes of late, ${dailyAmountWords(quantity, removal, 1)} a day (${weightWords((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
-      : 'With the changes of late nothing more need go this way.';
+      ? `With the recent water changes, ${dailyAmountWords(quantity, removal, 1)} a day (${weightWords((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
+      : 'With the recent water changes nothing more is needed this way.';
   return [
     'Water changes first: they take out what is there, and their size and number can be worked out (plan A).',
     `Then skim wetter and take detritus out of sumps, corners and beneath the racks (plan B). ${skim}`,

@@ -60,7 +60,7 @@ async function postOrder(service: Service, request: FastifyRequest, reply: Fasti
     schema: formOrderSchema(codes),
     over: orderStanding(id),
     act: (work, order) => setFormOrder(work, id, order),
-    done: () => ({ to: `/water/systems/${id}/readings/new`, notice: 'The rows stand in the new order.' }),
+    done: () => ({ to: `/water/systems/${id}/readings/new`, notice: 'The rows are in the new order.' }),
     again: (form) => showOrder(service, request, reply, form),
   });
 }

@@ -24,7 +24,7 @@ export function factsOf(view: SystemView, now: Date, timeZone: string) {
       ? []
       : [{ label: 'Not counted', text: untrustedWords(view.doubts, timeZone, now), small: '' }]),
     {
-      label: 'Band kept',
+      label: 'Target band',
       text: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null) ?? 'not set',
       small: source,
     },
@@ -70,6 +70,6 @@ const baselineDays = 60;
 function shortHistoryFact({ quantity, since }: SystemView, now: Date) {
   const days = since === null ? 0 : Math.floor(daysBetween(since, now));
   if (!baselineQuantities.includes(quantity.code) || days >= baselineDays) return [];
-  const small = `This water’s own habit is known from ${baselineDays} days of readings; they reach back ${plural(days, 'day', 'days')}.`;
+  const small = `Usual behaviour of this water is known from ${baselineDays} days of readings; they reach back ${plural(days, 'day', 'days')}.`;
   return [{ label: 'Watched by', text: 'its band alone', small }];
 }

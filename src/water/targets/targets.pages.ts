@@ -84,7 +84,7 @@ async function showTargets(
       starting: rows.filter(({ starting }) => starting).length,
       proposed: proposed.map((band) => proposalLine(band, quantities)),
     },
-    { title: `What ${system.name} keeps`, area: 'water', form },
+    { title: `Target bands of ${system.name}`, area: 'water', form },
   );
 }
 

@@ -102,7 +102,7 @@ function checkRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Qu
       return [
         {
           field: targetInputName(code, 'high'),
-          message: `${name}: the ends stand the wrong way round, ${low} is more than ${high}. Change them over, or correct the one that is mistyped.`,
+          message: `${name}: the two ends are the wrong way round: ${low} is more than ${high}. Swap them, or correct the one that is mistyped.`,
         },
       ];
     if (limit !== null && high !== null && limit < high)

@@ -21,4 +21,4 @@ export async function readDisagreements(
 
 /** Why a level is not set right while two sources disagree about it, and the way on. */
 export const disagreementWords = (name: string, numbers: string): string =>
-  `Two sources disagree about ${name.toLowerCase()}: ${numbers}. Correct it on neither yet. Test once more, best with a third instrument: the one that two results bear out counts.`;
+  `Two sources disagree about ${name.toLowerCase()}: ${numbers}. Correct it on neither yet. Test once more, best with a third instrument: the one that two results agree with counts.`;

@@ -151,7 +151,7 @@ export function surpriseOf(reading: MeasuredReading, context: TrustContext): str
 const isJump = (deviation: Deviation | null): boolean =>
   deviation !== null && Math.abs(deviation.z) > surpriseSds;
 
-/** The band, and where it is open the edge of what stock bears: a first reading beyond it asks for its repeat too. */
+/** The band, and where it is open the edge of the safe range: a first reading beyond it asks for its repeat too. */
 export function limitsOf({ quantity, band }: Pick<TrustContext, 'quantity' | 'band'>): {
   low: number | null;
   high: number | null;
@@ -171,7 +171,7 @@ function outOfBand(
   if (side === null) return null;
   if ((side === 'below' ? band.low : band.high) === null) {
     const { low, high } = acuteEdges(quantity.code);
-    return `${sayReading(quantity, reading)} is ${side} what stock bears, ${sayBand(quantity, finite(low), finite(high)) ?? ''}.`;
+    return `${sayReading(quantity, reading)} is ${side} the safe range, ${sayBand(quantity, finite(low), finite(high)) ?? ''}.`;
   }
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';
   const kept = band.starting

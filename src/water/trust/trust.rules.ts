@@ -64,7 +64,7 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
   const borne = borneOutBefore(reading, context);
   if (borne !== null) {
     const words =
-      'The reading before lies on the same side: two slips on one side are rarer than one change of the water.';
+      'The reading before lies on the same side: two mistakes the same way are rarer than one change of the water.';
     return { ...plain, trust: 'confirmed', reason: `${surprise} ${words}`, settledBy: borne };
   }
   const stopped = explainedByStop(reading, context);
@@ -79,7 +79,7 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
 }
 
 const stoppedWords = ({ what, until }: StoppedThing): string =>
-  `${what} ${until === null ? 'is noted as standing still' : 'stood still until lately'}, which leads there: taken as a change of the water, and not as a slip.`;
+  `${what} ${until === null ? 'is noted as switched off' : 'was off until lately'}, which explains it: taken as a real change of the water.`;
 
 /** Said of a reading that fits the readings before, where one by another method waits that it does not agree with. */
 function differingWords(
@@ -146,13 +146,13 @@ const seconded = (waiting: StoredReading, second: MeasuredReading, { past }: Tru
   !second.probe && past.some((one) => one.at >= waiting.at && !one.probe && agree(one, second));
 
 const sameSideWords =
-  'on the same side and no nearer to the readings before. Two slips on one side are rarer than one change of the water.';
+  'on the same side and no nearer to the readings before. Two mistakes the same way are rarer than one change of the water.';
 
 function confirmationWords(a: MeasuredReading, b: MeasuredReading): string {
   if (a.methodId !== b.methodId) return 'by another method, so the kit reads right too.';
   if (a.kitId !== null && b.kitId !== null && a.kitId !== b.kitId)
     return 'by another kit, so the kit reads right too.';
-  return 'the work is right; another kit or method would show whether the kit is.';
+  return 'the test was done right; another kit or method would show whether the kit is.';
 }
 
 /** What to do about an unconfirmed reading, and which result would confirm it. */
@@ -167,7 +167,7 @@ export function repeatAdvice(
   const reachOfTwo = 2 * Math.SQRT2 * uncertainty;
   const low = Math.max(quantity.possibleLow, value - reachOfTwo);
   const range = sayBand(quantity, low, value + reachOfTwo);
-  return `Test again: ${range} with the same kit confirms the work, with another kit or method the kit too. Until then no correction starts from it.`;
+  return `Test again: ${range} confirms it. Another kit or method would also show whether the kit is right. Until then no correction starts from it.`;
 }
 
 interface UncertainValue extends Bounded {

@@ -43,7 +43,7 @@ async function postVoiding(
   return submit(request, reply, {
     schema: voidingSchema,
     act: (work, { reason }) => voidEntry(work, kind, id, reason),
-    done: ({ home, what }) => ({ to: home, notice: `Voided: ${what}. It stays in view and counts no more.` }),
+    done: ({ home, what }) => ({ to: home, notice: `Voided: ${what}. It stays in view and no longer counts.` }),
     again: (form) => showVoiding(service, request, reply, kind, form),
   });
 }

@@ -141,7 +141,7 @@ export async function findVoidable(db: Reader, kind: VoidableKind, id: string): 
   return found;
 }
 
-/** Voids an entry with a reason: it stays in view, struck through, and counts no more. @throws Refusal 404; 409 when it is voided */
+/** Voids an entry with a reason: it stays in view, struck through, and no longer counts. @throws Refusal 404; 409 when it is voided */
 export async function voidEntry(
   work: Work,
   kind: VoidableKind,

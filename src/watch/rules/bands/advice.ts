@@ -204,11 +204,11 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
 
 const other: Record<Side, BandAdvice> = {
   below: {
-    why: 'It stands below the edge that it is watched by.',
+    why: 'It is below its alert limit.',
     steps: [confirm, measure('Dose nothing on one reading.')],
   },
   above: {
-    why: 'It stands above the edge that it is watched by.',
+    why: 'It is above its alert limit.',
     steps: [confirm, correct('Look for what brings it in, and change water.', done('water'))],
   },
 };
@@ -281,7 +281,7 @@ function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
 }
 
 /**
- * Why a quantity outside its band matters, and what is done: the fast way beyond what stock bears, what costs nothing of
+ * Why a quantity outside its band matters, and what is done: the fast way beyond the safe range, what costs nothing of
  * it where the level runs there within hours, else the slow one.
  */
 export function adviceOn(

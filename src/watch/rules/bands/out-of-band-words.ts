@@ -84,7 +84,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
 const isOwn = ({ facts, code }: JudgedQuantity, side: Side): boolean =>
   (side === 'below' ? facts.kept.get(code)?.bandLow : facts.kept.get(code)?.bandHigh) != null;
 
-/** Where the edge comes from; beyond what stock bears the band's own source decides nothing. */
+/** Where the edge comes from; beyond the safe range the band's own source decides nothing. */
 function sourceOf(seen: JudgedQuantity, side: Side): string {
   const own = seen.facts.kept.get(seen.code)?.source ?? '';
   if (!isOwn(seen, side)) return bearableSource;
@@ -114,7 +114,7 @@ function numbersOf(seen: JudgedQuantity, what: What): string {
   const { facts, code, edges, level } = seen;
   const quantity = quantityNamed(facts, code);
   const own = isStarting(seen, what.side) ? 'starting band' : 'band';
-  const here = `${sayReading(quantity, boundOf(seen) ?? { value: level.value, below: false })}; ${isOwn(seen, what.side) ? own : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
+  const here = `${sayReading(quantity, boundOf(seen) ?? { value: level.value, below: false })}; ${isOwn(seen, what.side) ? own : 'safe range'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
   const { perDay } = what;
   return `${here}; ${perDay < 0 ? 'falls' : 'rises'} by ${sayDifference(quantity, Math.abs(7 * perDay), level.value)} a week`;

@@ -83,7 +83,7 @@ export const outOfBand = defineRule({
 
 type Settings = Values<typeof parameters>;
 
-/** By what is read, and by what a probe shows at this hour where that is beyond what stock bears. */
+/** By what is read, and by what a probe shows at this hour where that is beyond the safe range. */
 function judgeNow(facts: SystemFacts, code: string, values: Settings, now: Date): Finding | null {
   const shown = probeBeyond(facts, code, now);
   const known = shown === null ? facts : factsNow(facts, code, shown);
@@ -106,7 +106,7 @@ function watchedCodes({ kept, readings }: SystemFacts): string[] {
 const cannotBeKnown = ({ below, above, value }: ReadingFact, { low, high }: Edges): boolean =>
   (below && value >= low) || (above === true && value <= high);
 
-/** The band, and where it is open the edge of what stock bears. */
+/** The band, and where it is open the edge of the safe range. */
 function edgesOf({ kept }: SystemFacts, code: string): Edges {
   const { low, high } = bearableLevels(code);
   const own = kept.get(code);

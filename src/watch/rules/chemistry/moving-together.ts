@@ -26,7 +26,7 @@ export const movingTogetherRule = defineRule({
   name,
   heading: 'Several systems move together',
   watches:
-    'Says when pH, temperature, salinity, alkalinity or oxygen went the same way within a day in three systems of one site or more, and in half of those that were read; where only two were read, in both and more clearly: each beside its own values of the same hour. It names what they share: the air of the room, a circuit, a kit, a probe’s standard.',
+    'Warns when pH, temperature, salinity, alkalinity or oxygen went the same way within a day in three systems of one site or more, and in half of those that were read; where only two were read, in both and more clearly: each beside its own values of the same hour. It names what they share: the air of the room, a circuit, a kit, a probe’s standard.',
   byKind: false,
   parameters,
   quietHours: 24,

@@ -172,7 +172,7 @@ const evidenceOf = (quantity: QuantityFact, { value, day, words, evidence }: Sou
   note: words,
 });
 
-/** The source whose value lies further out of the band, or of what stock bears; else further from the middle of the usual. */
+/** The source whose value lies further out of the band, or of the safe range; else further from the middle of the usual. */
 function moreDangerous(facts: SystemFacts, code: string, [one, other]: Differing['sources']): Source {
   const quantity = quantityNamed(facts, code);
   const kept = facts.kept.get(code);

@@ -5,14 +5,14 @@ import { bearableLevels, hasBearableLevels } from './danger.ts';
 /** Values of a probe are of now for an hour, and two of them lie no further apart; days. Own choice. */
 const [fresh, together] = [1 / 24, 1.25 / 24];
 
-/** What a probe that has a vote shows now, two values running, where both are beyond what stock bears. */
+/** What a probe that has a vote shows now, two values running, where both are beyond the safe range. */
 export interface ProbeNow {
   kitId: string;
   readings: readonly ReadingFact[];
 }
 
 /**
- * The last two values of a probe that reports by itself, where both lie beyond what stock bears on one side: the middle of
+ * The last two values of a probe that reports by itself, where both lie beyond the safe range on one side: the middle of
  * its day, by which levels are followed, would show that half a day later. Null where none does.
  */
 export function probeBeyond(facts: SystemFacts, code: string, now: Date): ProbeNow | null {

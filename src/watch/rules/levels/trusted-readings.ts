@@ -78,7 +78,7 @@ export function relyingOnConfirmed(
 }
 
 /**
- * A single reading that nobody repeated asks to act now only where it would be dangerous if true: beyond what stock bears,
+ * A single reading that nobody repeated asks to act now only where it would be dangerous if true: beyond the safe range,
  * by a step that harms wherever it ends, or, where no edge is known, by what harms within hours. Else its repeat is due before anybody leaves the room.
  */
 function severityOfDoubted(

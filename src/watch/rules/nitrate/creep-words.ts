@@ -83,7 +83,7 @@ export function creepFigures(
       label: 'Changed',
       text: `${said.exchange.text}${before(percent(weeklyShare(own?.exchange ?? 0)))}`,
     },
-    { label: 'With the changes of late', text: `it ${said.settles?.text ?? 'goes on rising'}` },
+    { label: 'With the recent water changes', text: `it ${said.settles?.text ?? 'goes on rising'}` },
     ...(reach === null
       ? []
       : [
