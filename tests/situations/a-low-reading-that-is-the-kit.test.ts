@@ -39,7 +39,7 @@ describe('a low reading that is the kit, not the water', () => {
     const low = await read(bench, systemId, morning(20), 'alkalinity', '6.6', by('Fresh'));
     expect(low).toMatchObject({ trust: 'unconfirmed' });
     expect(low.advice).toContain(
-      'with another kit or method the kit too. Until then no correction starts from it.',
+      'Another kit or method would also show whether the kit is right. Until then no correction starts from it.',
     );
     await read(bench, systemId, morning(20, 9), 'alkalinity', '8.3', by('Spare'));
     const kept = await bench.service.db.reading.findUniqueOrThrow({ where: { id: low.id } });

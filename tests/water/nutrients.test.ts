@@ -99,7 +99,7 @@ describe('a plan for a nutrient', () => {
     const said = (settlesAt: number | null) =>
       bandWords(nitrate, { level: 16, settlesAt }, { low: 1, high: 25 });
     expect(said(26.4)).toEqual({
-      says: 'Within the band kept, 1.0 to 25.0 mg/L as NO₃, but with the recent water changes it tends to 26.4 mg/L as NO₃.',
+      says: 'Within the target band, 1.0 to 25.0 mg/L as NO₃, but with the recent water changes it settles at 26.4 mg/L as NO₃.',
       quiet: false,
     });
     expect(said(null).says).toContain('it goes on rising');
@@ -110,7 +110,7 @@ describe('a plan for a nutrient', () => {
     const nitrate = quantities().find(({ code }) => code === 'nitrate') as unknown as Quantity;
     const { says, quiet } = bandWords(nitrate, { level: 16, settlesAt: 12 }, { low: 1, high: 25 }, true);
     expect(quiet).toBe(false);
-    expect(says).toMatch(/but the watch asks for a look\.$/);
+    expect(says).toMatch(/but there is an alert on it\.$/);
   });
 
   test('names nitrogen without phosphorus, the pair that harms', () => {
@@ -155,7 +155,7 @@ describe('the planner', () => {
         addWaterChange(work, systemId, { amount: 10, unit: '%', at: daysAgo(day), note: '' }),
       );
     const { body } = await page('quantity=nitrate');
-    expect(body).toContain('Wanted: 8.5 mg/L as NO₃, the middle of the band kept.');
+    expect(body).toContain('Wanted: 8.5 mg/L as NO₃, the middle of the target band.');
     expect(body).toMatch(/\d changes of 20 % \(200 L\), one every 3 days; then one of \d+ % \(\d+ L\) every/);
     expect(body).toMatch(/Water changes first:.*Then skim wetter.*Feed less last/);
     expect(body).toMatch(/At 8\.5 mg\/L as NO₃ about \d+ Dec 2026/);

@@ -66,7 +66,7 @@ describe('a forecast', () => {
     const kept = { bandLow: 2.65, bandHigh: 3.6, limitHigh: null };
     const words = forecastWords(quantity('alkalinity'), forecast, kept, 'UTC');
     expect(words).toMatch(
-      /^If it goes on like this it stands at \d\.\d dKH on 8 Dec 2026; nine times in ten from /,
+      /^If it goes on like this it is at \d\.\d dKH on 8 Dec 2026; 90 % likely from /,
     );
     // Falling on by 0.03 a day from 2.8 it would reach 2.65 on 29 Nov; a forecast lets the slope fade, so a few days later.
     expect(words).toMatch(

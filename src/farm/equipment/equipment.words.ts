@@ -1,5 +1,5 @@
 import { litres, litresNoted } from '../../platform/units/measures.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs, daysAfter } from '../../science/numeric/time.ts';
 import type { EquipmentLine } from './equipment.ts';
 import { kinds } from './kinds.rules.ts';
@@ -10,7 +10,7 @@ export function leftWords(device: EquipmentLine, now: Date): string {
   const left = leftIn(device, now);
   if (left === null) return '';
   if (left.litres === 0) return 'empty by now';
-  return `${litres(left.litres)}, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
+  return `${litres(left.litres)}, for about ${dayCount(Math.floor(left.days))}`;
 }
 
 /** When a device or circuit is due again; null where nobody is asked. */

@@ -56,7 +56,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   return submit(request, reply, {
     schema: lampSchema(request.site.timeZone, service.now()),
     act: (work, value) => addLamp(work, tankId, value),
-    done: (_, { name }) => ({ to: '/farm', notice: `${name} are added.` }),
+    done: (_, { name }) => ({ to: '/farm', notice: `Added: ${name}.` }),
     again: (form) => showNew(service, request, reply, form),
   });
 }
@@ -93,7 +93,7 @@ async function postEdit(service: Service, request: FastifyRequest, reply: Fastif
   return submit(request, reply, {
     schema: lampEditSchema,
     act: async (work, value) => void (await editLamp(work, id, value)),
-    done: (_, { name }) => ({ to: '/farm', notice: `${name} are changed.` }),
+    done: (_, { name }) => ({ to: '/farm', notice: `Saved: ${name}.` }),
     again: (form) => showEdit(service, request, reply, form),
   });
 }

@@ -3,6 +3,11 @@ export function plural(n: number, one: string, many: string): string {
   return `${numberWords(n)} ${n === 1 ? one : many}`;
 }
 
+/** "1 day", "12 days", "less than a day". @param days whole days, as the caller rounds them */
+export function dayCount(days: number): string {
+  return days < 1 ? 'less than a day' : plural(days, 'day', 'days');
+}
+
 /**
  * A number for people: thousands by comma, a true minus sign, and, when `decimals` is given, exactly that many.
  * @throws RangeError when `value` is not finite

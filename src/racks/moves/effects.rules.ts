@@ -1,7 +1,7 @@
 import { flowLevel } from '../../farm/racks/flow.rules.ts';
 import { flowText, flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
 import type { LotPlaceCare, PlaceCare } from '../../stock/light/place-care.ts';
 import type { SlotLightNow } from '../../stock/places/occupancy.ts';
@@ -98,7 +98,7 @@ function stepsWords(step: number, { stepRatio, dwellDays, adaptationDays }: Plac
   const settling = adaptationDays === null ? {} : { timeConstantDays: adaptationDays };
   if (stepRatio === null || stepRatio < 1.01 || stepRatio > 3 || step > 100) return 'Go there in steps';
   const steps = acclimationSchedule(1, step, { maxStepRatio: stepRatio, dwellDays: dwell, ...settling });
-  return `Go there by an acclimation of ${steps.length} steps over ${numberWords((steps.length - 1) * dwell)} days`;
+  return `Go there by an acclimation of ${steps.length} steps over ${dayCount((steps.length - 1) * dwell)}`;
 }
 
 function flowEffect(from: SlotConditions | null, to: SlotConditions, care: PlaceCare): MoveEffect {

@@ -84,6 +84,6 @@ function plainWords(sent: Record<string, unknown>): string {
     case 'skipped':
       return 'left out';
     default:
-      return pieces === '' ? '' : `${pieces} pieces`;
+      return pieces === '' ? '' : `${pieces} ${pieces === '1' ? 'piece' : 'pieces'}`;
   }
 }

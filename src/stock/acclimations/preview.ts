@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
@@ -33,7 +33,7 @@ export function previewOf(draft: AcclimationDraft, startsOn: string): Preview {
   return {
     seen: stepsSeen(draft),
     length: planLengthWords(positions, draft.days),
-    pace: `At most ${timesWords(pace.stepRatio)} what they are then used to, ${numberWords(pace.dwellDays)} days apart or more.`,
+    pace: `At most ${timesWords(pace.stepRatio)} what they are then used to, ${dayCount(pace.dwellDays)} apart or more.`,
     rows: steps.map((step) => rowOf(step, startsOn, perPar)),
     gaps: steps.filter((step) => step.gap !== null).length,
     notes: draft.notes,

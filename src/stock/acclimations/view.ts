@@ -1,7 +1,7 @@
 import { localDay } from '../../platform/days.ts';
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { freshForm } from '../../platform/web/forms.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { RECEIVED } from './acclimations.schema.ts';
@@ -121,7 +121,7 @@ function factsOf({
     { label: 'Light before', text: RECEIVED[received], small: `reckoned from ${dailyWords(fromDli)}` },
     { label: 'Goes to', text: dailyWords(targetDli), small: purpose },
     { label: 'At most', text: timesWords(maxStepRatio), small: 'what they are used to when a step is taken' },
-    { label: 'Stays', text: `${numberWords(dwellDays)} days`, small: 'or more on each step' },
+    { label: 'Stays', text: dayCount(dwellDays), small: 'or more on each step' },
     { label: 'Planned', text: dateWords(createdAt, timeZone), small: by ?? '' },
   ];
 }

@@ -1,5 +1,5 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
-import { plural } from '../../platform/words/numbers.ts';
+import { dayCount, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
@@ -88,12 +88,12 @@ function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): No
   if (cutAt !== null) {
     const days = daysSince(cutAt, now);
     if (heal?.high == null || days >= heal.high) return [];
-    return reason('healing', `Cut ${daysWords(days)}; given ${heal.high} days to heal.`, heal.source);
+    return reason('healing', `Cut ${daysWords(days)}; given ${dayCount(heal.high)} to heal.`, heal.source);
   }
   const quarantine = care.quarantine_days;
   const days = daysSince(arrivedAt, now);
   if (quarantine?.high == null || days >= quarantine.high) return [];
-  return reason('new', `Came ${daysWords(days)}; kept back for ${quarantine.high} days.`, quarantine.source);
+  return reason('new', `Came ${daysWords(days)}; kept back for ${dayCount(quarantine.high)}.`, quarantine.source);
 }
 
 function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[] {

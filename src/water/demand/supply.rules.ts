@@ -1,3 +1,4 @@
+import { dayCount } from '../../platform/words/numbers.ts';
 import type { EventKind } from '../../generated/prisma/enums.ts';
 import { afterWaterChange } from '../../science/dilution.ts';
 import {
@@ -82,14 +83,14 @@ function whyNot({ readings }: DemandData, from: number, to: number): string {
   const inside = readings.filter(isBetween(from, to));
   if (readings.length === 0) return 'it was never read here';
   if (inside.length === 0)
-    return `the last reading is ${Math.round(to - (readings.at(-1)?.day ?? to))} days old`;
+    return `the last reading is ${dayCount(Math.round(to - (readings.at(-1)?.day ?? to)))} old`;
   if (inside.every(({ below }) => below)) return 'every reading is below what the kit detects';
   const reliable = inside.filter(
     ({ below, trust, suspect }) => !below && !suspect && (trust === 'plain' || trust === 'confirmed'),
   );
-  if (inside.length === 1) return `one reading in ${Math.round(to - from)} days does not show a rate`;
+  if (inside.length === 1) return `one reading in ${dayCount(Math.round(to - from))} does not show a rate`;
   if (reliable.length < 2)
-    return `${reliable.length === 0 ? 'none' : 'only one'} of ${inside.length} readings in ${Math.round(to - from)} days can be relied on`;
+    return `${reliable.length === 0 ? 'none' : 'only one'} of ${inside.length} readings in ${dayCount(Math.round(to - from))} can be relied on`;
   return 'the readings are too close together, or each is by another kit';
 }
 

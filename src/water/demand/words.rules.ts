@@ -142,8 +142,9 @@ function settlingWords(rate: DemandRate, settles: Figure | null, { makeUpStated 
   return `With the recent water changes it ${settles.text}${assumed}.`;
 }
 
-/** "18 g", "1.2 kg", "0.8 g". */
+/** "18 g", "1.2 kg", "0.8 g", "40 mg". */
 export function weightWords(grams: number): string {
+  if (grams > 0 && grams < 0.1) return `${numberWords(Number((1000 * grams).toPrecision(2)))} mg`;
   if (grams >= 1000) return `${numberWords(grams / 1000, 1)} kg`;
   return `${numberWords(grams, grams < 10 ? 1 : 0)} g`;
 }

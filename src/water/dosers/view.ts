@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { doseEffectWords } from '../log/words.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
@@ -86,5 +86,5 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
 function leftWords(leftL: number | null, perDay: number | null): string {
   if (leftL === null) return 'not known: say what you see in it';
   if (leftL <= 0) return 'empty by now: no dose is logged until its level is entered';
-  return `about ${litres(leftL)}${perDay === null || perDay === 0 ? '' : `, for ${numberWords(Math.floor((leftL * 1000) / perDay))} days`}`;
+  return `about ${litres(leftL)}${perDay === null || perDay === 0 ? '' : `, for ${dayCount(Math.floor((leftL * 1000) / perDay))}`}`;
 }

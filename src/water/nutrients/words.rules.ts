@@ -128,9 +128,10 @@ export function adviceOf(water: PlanWater, down: boolean, removal: number): stri
       `Change less water, or smaller parts of it, while ${name} stays low; keep an eye on what else the changes bring.`,
       `Dose ${name} only then, a little every day, with a test after three doses.`,
     ];
+  const daily = dailyAmountWords(quantity, removal, 1);
   const skim =
-    removal > 0
-      ? `With the recent water changes, ${dailyAmountWords(quantity, removal, 1)} a day (${weightWords((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
+    removal > 0 && /[1-9]/.test(daily.split(' ')[0] ?? '')
+      ? `With the recent water changes, ${daily} a day (${weightWords((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
       : 'With the recent water changes nothing more is needed this way.';
   return [
     'Water changes first: they take out what is there, and their size and number can be worked out (plan A).',

@@ -114,7 +114,7 @@ function bandWords(view: SystemView): string {
     ? (['reading lies', 'readings lie'] as const)
     : (['point lies', 'points lie'] as const);
   const which = outside === 0 ? (untold ? 'none surely lies' : 'none lies') : plural(outside, one, many);
-  return `${target?.starting ? 'The starting band, not chosen by you, is' : 'The band kept is'} ${band}; ${which} outside.`;
+  return `${target?.starting ? 'The starting band, not chosen by you, is' : 'The target band is'} ${band}; ${which} outside.`;
 }
 
 function biasedKitWords({ biases }: SystemView): string {

@@ -9,6 +9,7 @@ import {
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LampFact, LotFact, SystemFacts } from '../../facts/types.ts';
+import { lotsWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { clearExcess, type LightStress, type StressedLot } from './light-dose.ts';
 
@@ -130,7 +131,7 @@ function lampFinding(
     status: fires ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: Math.max(...lots.map(({ score }) => score)),
-    title: `Lamps “${lamp.name}”: ${lots.length} lots get too much light`,
+    title: `Lamps “${lamp.name}”: ${lotsWords(lots.length)} ${lots.length === 1 ? 'gets' : 'get'} too much light`,
     numbers: `${percentWords(from)} to ${percentWords(to)} on ${dateOfDay(day, facts)}${shown === 0 ? '' : `; ${shown} ${shown === 1 ? 'lot shows' : 'lots show'} it`}`,
     number: figure('Lamps now', to, 0, '%'),
     large: { text: figure('', to, 0).text, unit: '%', more: `was ${percentWords(from)}` },

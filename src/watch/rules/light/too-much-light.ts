@@ -8,7 +8,7 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -183,7 +183,7 @@ function figuresOf(stress: LightStress): Finding['figures'] {
     { label: 'Used to', text: `${numberOf(accustomedPar)} µmol/(m² s)` },
     { label: 'A day, over what it is used to', text: `${numberWords(ratio, 2)} times` },
     sure,
-    { label: 'Would be used to it', text: `in ${Math.ceil(adaptsIn)} days, if it survives` },
+    { label: 'Would be used to it', text: `in ${dayCount(Math.ceil(adaptsIn))}, if it survives` },
   ];
 }
 

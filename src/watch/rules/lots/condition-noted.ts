@@ -1,3 +1,4 @@
+import { dayCount } from '../../../platform/words/numbers.ts';
 import {
   type Advice,
   advised,
