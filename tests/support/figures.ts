@@ -51,7 +51,7 @@ export function twice(said: readonly Said[]): string[] {
 
 /** Sentences that say a figure: where they stand, its mark has to stand. */
 const sentences = [
-  /tends to [\d.]+/g,
+  /settles at [\d.]+/g,
   /\b(?:made|used) [\d.]+ [^.<]*? a day \(/g,
   /[\d.]+ % of the water a week/g,
   /\b[\d,]+ lots? ready/g,

@@ -74,7 +74,7 @@ describe('the nitrate creep rule', () => {
     const [finding] = find(nitrateCreep, factsOf(plan, 320), 320);
     expect(finding?.title).toBe('Long run: nitrate is rising');
     expect(finding?.severity).toBe('today');
-    expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, tends to \d+\.\d/);
+    expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, settles at \d+\.\d/);
     expect(finding?.firstStep).toMatch(
       /^Export more: skim wetter, take detritus out\. .*one of \d+ % \(\d+ L\) every .* days\. Feed less only if.*hold it near /,
     );

@@ -202,7 +202,7 @@ describe('on the demo farm', () => {
       if (one === undefined) throw new Error(`nobody says ${name}`);
       expect(twice([...said, { ...one, value: `${one.value}1`, where: 'planted' }])).toHaveLength(1);
     }
-    expect(unmarked('<p>With the recent water changes it tends to 18.7 mg/L as NO₃.</p>')).toHaveLength(1);
+    expect(unmarked('<p>With the recent water changes it settles at 18.7 mg/L as NO₃.</p>')).toHaveLength(1);
     expect(unmarked('<dt>Light now</dt><dd>142 ± 12 µmol/(m² s)</dd>')).toHaveLength(1);
     expect(unmarked('<p>used 0.30 dKH a day (0.25 to 0.35)</p>')).toHaveLength(1);
   });

@@ -117,7 +117,7 @@ describe('the demand of a system', () => {
     const body = await page('?quantity=nitrate');
     // 0.5 mg/L a day, followed by hand through changes of 30 % on day 9.5 and 2.5.
     expect(body).toMatch(/made 0\.(4|5)\d mg\/L as NO₃ a day \(/);
-    expect(body).toMatch(/With the recent water changes it tends to \d+/);
+    expect(body).toMatch(/With the recent water changes it settles at \d+/);
   });
 
   test('is linked from the system, and unknown systems are not found', async () => {

@@ -13,7 +13,7 @@ export interface NutrientFigures {
   production: Figure | null;
   /** "12 % of the water a week". */
   exchange: Figure;
-  /** "tends to 18.2 mg/L", "goes on rising". */
+  /** "settles at 18.2 mg/L", "goes on rising". */
   settles: Figure | null;
 }
 
