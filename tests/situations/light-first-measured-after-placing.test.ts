@@ -30,9 +30,7 @@ async function tooBright(at: string) {
 
 test('too bright by the first survey ever: what it is used to is not known, and is not said', async () => {
   const found = await tooBright('2026-11-20T12:00:00Z');
-  expect(found?.numbers).toBe(
-    'gets 260 by the survey of 20 Nov 2026; its light before that is not known',
-  );
+  expect(found?.numbers).toBe('gets 260 by the survey of 20 Nov 2026; its light before that is not known');
   expect(found?.firstStep).toContain('Look at it each day for a week, and shade it more where it pales.');
   expect(JSON.stringify(found?.figures)).toContain('its light before was not measured');
   expect(found?.firstStep).not.toContain('raise it again');

@@ -96,9 +96,7 @@ describe('a kit', () => {
     const checks = (...values: number[]) =>
       values.map((value, i) => ({ day: `2026-11-${10 + i}`, standardValue: 10, value }));
     expect(checksVerdict([], method, quantity)).toContain('Not checked yet');
-    expect(checksVerdict(checks(10.4, 9.5), method, quantity)).toContain(
-      'reads right. Off by',
-    );
+    expect(checksVerdict(checks(10.4, 9.5), method, quantity)).toContain('reads right. Off by');
     expect(checksVerdict(checks(13, 13.2, 12.8, 13.1, 12.9, 13), method, quantity)).toContain(
       'reads high by about 3.0 mg/L as NO₃',
     );

@@ -65,9 +65,7 @@ describe('a forecast', () => {
     const forecast = forecastOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
     const kept = { bandLow: 2.65, bandHigh: 3.6, limitHigh: null };
     const words = forecastWords(quantity('alkalinity'), forecast, kept, 'UTC');
-    expect(words).toMatch(
-      /^If it goes on like this it is at \d\.\d dKH on 8 Dec 2026; 90 % likely from /,
-    );
+    expect(words).toMatch(/^If it goes on like this it is at \d\.\d dKH on 8 Dec 2026; 90 % likely from /);
     // Falling on by 0.03 a day from 2.8 it would reach 2.65 on 29 Nov; a forecast lets the slope fade, so a few days later.
     expect(words).toMatch(
       /It would pass the lower end of the band about (29 Nov|30 Nov|1 Dec|2 Dec|3 Dec) 2026\./,

@@ -93,7 +93,11 @@ function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): No
   const quarantine = care.quarantine_days;
   const days = daysSince(arrivedAt, now);
   if (quarantine?.high == null || days >= quarantine.high) return [];
-  return reason('new', `Came ${daysWords(days)}; kept back for ${dayCount(quarantine.high)}.`, quarantine.source);
+  return reason(
+    'new',
+    `Came ${daysWords(days)}; kept back for ${dayCount(quarantine.high)}.`,
+    quarantine.source,
+  );
 }
 
 function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[] {

@@ -1,5 +1,5 @@
-import { dayCount } from '../../platform/words/numbers.ts';
 import type { EventKind } from '../../generated/prisma/enums.ts';
+import { dayCount } from '../../platform/words/numbers.ts';
 import { afterWaterChange } from '../../science/dilution.ts';
 import {
   type DemandLog,

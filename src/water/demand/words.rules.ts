@@ -193,8 +193,7 @@ export function shiftWords(quantity: Quantity, shift: DemandShift | null): strin
   const { share, shareLow, shareHigh, usual, days } = shift;
   const usualWords = `${dailyAmountWords(quantity, usual, shift.late.level)} a day`;
   const standsOut = Math.max(shift.fell, shift.rose) >= shownEvidence && Math.abs(share) > shownShare;
-  if (!standsOut)
-    return `Against its own past (usually ${usualWords}): as usual for this water.`;
+  if (!standsOut) return `Against its own past (usually ${usualWords}): as usual for this water.`;
   const interval = [shareLow, shareHigh]
     .map((end) => numberWords(Math.round(Math.abs(end) * 100)))
     .sort((a, b) => Number(a) - Number(b));

@@ -30,10 +30,14 @@ export function nutrientTarget(
   const { bandLow: low = null, bandHigh: high = null, limitHigh: limit = null } = kept ?? {};
   if (low !== null && high !== null)
     return { value: (low + high) / 2, source: 'the middle of the target band' };
-  if (high !== null) return { value: withinEdge * high, source: 'just within the upper end of the target band' };
+  if (high !== null)
+    return { value: withinEdge * high, source: 'just within the upper end of the target band' };
   if (low !== null) return { value: low, source: 'the lower end of the target band' };
   if (code === 'phosphate')
-    return { value: usualPhosphate, source: 'common practice, 0.02 to 0.08 mg/L; no target band is set here' };
+    return {
+      value: usualPhosphate,
+      source: 'common practice, 0.02 to 0.08 mg/L; no target band is set here',
+    };
   const most = withinEdge * (limit ?? troubleNitrate);
   if (own !== null && own > usualNitrate && own <= most)
     return { value: own, source: 'the system’s own level of the last months; no target band is set here' };

@@ -115,7 +115,10 @@ export function bandWords(
       quiet: true,
     };
   const settling = settlesAt === null ? 'it goes on rising' : `it settles at ${say(quantity, settlesAt)}`;
-  return { says: `Within the target band, ${band}, but with the recent water changes ${settling}.`, quiet: false };
+  return {
+    says: `Within the target band, ${band}, but with the recent water changes ${settling}.`,
+    quiet: false,
+  };
 }
 
 /** What to do first, second and third. `removal`: what must be removed a day beside the present changes. */

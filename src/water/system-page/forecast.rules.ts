@@ -192,7 +192,9 @@ export function forecastWords(
   const last = forecast?.points.at(-1);
   if (forecast === null || last === undefined) return '';
   const assumption =
-    forecast.by === 'habit' ? 'With what is made a day and the water changes as they are' : 'If it goes on like this';
+    forecast.by === 'habit'
+      ? 'With what is made a day and the water changes as they are'
+      : 'If it goes on like this';
   const interval = sayBand(quantity, last.low, last.high) ?? '';
   const level = `${assumption} it is at ${say(quantity, last.value)} on ${dateWords(last.at, timeZone)}; 90 % likely from ${interval}.`;
   const crossing = crossingWords(forecast, kept, timeZone);

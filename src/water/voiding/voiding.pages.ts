@@ -43,7 +43,10 @@ async function postVoiding(
   return submit(request, reply, {
     schema: voidingSchema,
     act: (work, { reason }) => voidEntry(work, kind, id, reason),
-    done: ({ home, what }) => ({ to: home, notice: `Voided: ${what}. It stays in view and no longer counts.` }),
+    done: ({ home, what }) => ({
+      to: home,
+      notice: `Voided: ${what}. It stays in view and no longer counts.`,
+    }),
     again: (form) => showVoiding(service, request, reply, kind, form),
   });
 }

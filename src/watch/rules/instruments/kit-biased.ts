@@ -126,7 +126,8 @@ function whyOf(facts: SystemFacts, kit: KitFact, bias: number, certain: boolean)
   const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
   const newest = own.at(-1);
   if (newest === undefined) return 'No reading was made with it yet.';
-  const tests = own.length === 1 ? 'the test with this kit reads' : `the ${own.length} tests with this kit read`;
+  const tests =
+    own.length === 1 ? 'the test with this kit reads' : `the ${own.length} tests with this kit read`;
   const last = `The last, ${say(quantity, newest.value)}, should be about ${say(quantity, newest.value / (1 + bias))}.`;
   const side = bias < 0 ? 'low' : 'high';
   return certain

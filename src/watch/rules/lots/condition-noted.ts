@@ -1,4 +1,3 @@
-import { dayCount } from '../../../platform/words/numbers.ts';
 import {
   type Advice,
   advised,
@@ -13,6 +12,7 @@ import {
 } from '../../../alerts/advice.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import { dayCount } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { COMPARISON_WORDS } from '../../../stock/base/condition-states.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
@@ -75,9 +75,7 @@ const states: Partial<Record<ConditionState, State>> = {
   polyps_shut: {
     severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
-    steps: [
-      measure('Look for a jet, a neighbour or grazing. Look again at another hour before moving it.'),
-    ],
+    steps: [measure('Look for a jet, a neighbour or grazing. Look again at another hour before moving it.')],
   },
   silt: {
     severity: ['watch', 'today', 'today'],

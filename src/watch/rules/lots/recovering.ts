@@ -1,4 +1,3 @@
-import { dayCount } from '../../../platform/words/numbers.ts';
 import {
   type Advice,
   advised,
@@ -11,6 +10,7 @@ import {
   up,
 } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { dayCount } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';

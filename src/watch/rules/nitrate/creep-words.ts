@@ -1,6 +1,6 @@
-import { dayCount } from '../../../platform/words/numbers.ts';
 import { type Advice, correct, done, noted, up } from '../../../alerts/advice.ts';
 import type { Finding } from '../../../alerts/finding.ts';
+import { dayCount } from '../../../platform/words/numbers.ts';
 import {
   daysToNitrate,
   probabilityAbove,
@@ -131,7 +131,8 @@ export function creepQuestion(facts: SystemFacts, state: NitrateState, today: nu
   const usual = state.own?.exchange ?? 0;
   const thin = state.habit.exchange < 0.8 * usual || (since !== null && since > 10);
   if (!thin) return '';
-  if (since === null) return 'Were water changes done? None is logged. Log those that were: the forecast counts them.';
+  if (since === null)
+    return 'Were water changes done? None is logged. Log those that were: the forecast counts them.';
   return `Were the changes done? The last one was logged ${dayCount(since)} ago. Log those that were: the forecast counts them.`;
 }
 
