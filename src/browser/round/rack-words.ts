@@ -2,7 +2,7 @@
 export interface RackCount {
   /** Lots with an entry of their own on this round. */
   noted: number;
-  /** Not well at the last look, which one tap can say to be no worse. */
+  /** Not well at the last check, which one tap can say to be no worse. */
   sick: number;
   /** With pieces lost at the last look: one tap says nothing of them. */
   lost: number;

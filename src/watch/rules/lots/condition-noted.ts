@@ -171,9 +171,9 @@ function finding(
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
     title: `${whereWords(lot)}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
-    numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not looked at for ${days} days` : ''}`,
-    number: figure('Days since the last look', days, 0, 'd'),
-    limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },
+    numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not checked for ${dayCount(days)}` : ''}`,
+    number: figure('Days since the last check', days, 0, 'd'),
+    limit: { ...figure('Check due after', looked, 0, 'd'), source: parameters.looked.source },
     figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, onset)],
     why: [note === '' ? '' : `${note}.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
