@@ -128,7 +128,7 @@ describe('scanning on a tablet', () => {
     await page
       .getByLabel('Photo')
       .setInputFiles({ name: 'rack.png', mimeType: 'image/png', buffer: picture });
-    await page.getByRole('button', { name: 'Keep the picture with all of them' }).tap();
+    await page.getByRole('button', { name: 'Save the picture with all of them' }).tap();
     await page.getByText('The picture is kept with 2 lots.').waitFor();
     const photos = await bench.service.db.photo.findMany({ omit: { image: true, small: true } });
     expect(photos.map(({ lotId }) => lotId).sort()).toEqual([lot.id, other.id].sort());

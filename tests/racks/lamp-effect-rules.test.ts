@@ -11,7 +11,7 @@ describe('the effect of a new lamp setting', () => {
       stepRatio: 1.5,
       parCeiling: null,
     });
-    expect(lampEffect([], 50).sentences).toEqual(['No lots stand beneath these lamps.']);
+    expect(lampEffect([], 50).sentences).toEqual(['No lots are under these lamps.']);
     expect(lampEffect([lot(2), lot(3)], 50).sentences[0]).toBe(
       '2 lots beneath get 1 to 1.5 times the daily light they have now.',
     );

@@ -24,6 +24,6 @@ describe('a place for a lot', () => {
     expect(unknown.statements[0]).toBe('Light: 80 µmol/(m² s). What it is used to is not known.');
     const scaled = place(80, 2);
     const said = moveEffect(null, { ...scaled, light: { ...scaled.light, estimated: true } }, habit);
-    expect(said.statements[1]).toContain('wants measuring again');
+    expect(said.statements[1]).toContain('should be measured again');
   });
 });

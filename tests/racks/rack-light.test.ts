@@ -21,7 +21,7 @@ describe('sentences on light', () => {
     ]);
     const turned = { ...light, lampPercent: 95, lampSetAt: new Date('2026-11-18T09:00:00Z') };
     expect(lightSentences(turned, 'UTC')[1]).toBe(
-      'Lamps were turned to 95 % on 18 Nov 2026: the numbers below are scaled and want measuring again.',
+      'Lamps were turned to 95 % on 18 Nov 2026: the numbers below are scaled; measure again.',
     );
     expect(lightSentences({ ...turned, lampPercent: 30 }, 'UTC')[2]).toContain('a rough guess');
     expect(lightSentences(null, 'UTC')[0]).toContain('never measured');

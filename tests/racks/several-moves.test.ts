@@ -65,7 +65,7 @@ describe('which of several moves can be made', () => {
       'No pieces are left to place.',
       'Quiet water is out of service.',
       'It came to its place only after that time.',
-      'It stands there already.',
+      'It is there already.',
       'There is no such slot.',
     ]);
   });

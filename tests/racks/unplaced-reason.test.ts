@@ -73,11 +73,7 @@ describe('a lot that fits nowhere is told', () => {
     ['light that is far too dim', { light: light(47) }, 'if it were brighter there'],
     ['light that nobody measured', { light: null }, 'perhaps: the light there was never measured'],
     ['its size', { widthMm: 20 }, 'for a smaller piece'],
-    [
-      'quarantine',
-      { quarantine: true },
-      'if lots kept apart and others could stand together, which they may not',
-    ],
+    ['quarantine', { quarantine: true }, 'if lots in quarantine could be with others, which they must not'],
     // The ceiling of 150 over 200 is three quarters: 80 % becomes 60 %.
     [
       'light above the ceiling',
@@ -94,11 +90,11 @@ describe('a lot that fits nowhere is told', () => {
     expect(reasons([slot])).toEqual([`1 slot on N2 would do ${change}.`]);
   });
 
-  test('that a slot would do if the neighbours stood further away', () => {
+  test('that a slot would do if the neighbours were further away', () => {
     // The neighbour of another kind stands in a slot with a jet, which would not suit the lot itself.
     const slots = [{}, { jet: true }];
     expect(reasons(slots, {}, [{ at: 1, kindId: 'another' }])).toEqual([
-      '1 slot on N2 would do if the neighbours stood further away.',
+      '1 slot on N2 would do if the neighbours were further away.',
     ]);
   });
 
@@ -118,7 +114,7 @@ describe('a lot that fits nowhere is told', () => {
 
   test('how many suitable slots others take', () => {
     expect(reasons([{}, {}], {}, [{ at: 0 }, { at: 1 }])).toEqual([
-      '2 slots that suit are taken by lots that stand well or stay.',
+      '2 slots that suit are taken by lots that are well placed or stay.',
     ]);
   });
 

@@ -212,7 +212,7 @@ describe('a step of an acclimation', () => {
     await bench.change((work) =>
       moveLot(work, { lotId: other, slotIds: [slot('A3')], at: benchNow, reason: '' }),
     );
-    expect((await due())[0]?.held).toContain('stands there. Choose another place');
+    expect((await due())[0]?.held).toContain('is there. Choose another place');
     await expect(doStep(made)).rejects.toThrow('stands there');
   });
 

@@ -70,7 +70,7 @@ describe('a plan of moves', () => {
     const [first, second] = await movesOf(id);
     const rack = await rackName();
     await expect(doMove(second?.id ?? '')).rejects.toThrow(
-      `${b.code} still stands in ${rack}, A2: move 1 comes first.`,
+      `${b.code} is still in ${rack}, A2: move 1 comes first.`,
     );
     await doMove(first?.id ?? '');
     await doMove(second?.id ?? '');
@@ -231,7 +231,7 @@ describe('planning moves', () => {
     expect((await hand.get(`/stock/${apart.code}/details`)).body).toContain('value="2026-12-24"');
     await survey(bench, ground, '2026-10-01T09:00:00Z', null, 80);
     const page = (await manager.get(query({ which: 'codes', codes: `${stays.code} ${apart.code}` }))).body;
-    expect(page).toContain('It is marked to stay where it stands.');
+    expect(page).toContain('It is marked to stay in its place.');
     expect(page).toContain('in a quarantine tank');
     const tank = await bench.service.db.tank.create({
       data: {

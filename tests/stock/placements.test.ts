@@ -142,7 +142,7 @@ describe('where lots stand', () => {
     const slotIds = [far.id, shelf.slot('B6')];
     await expect(
       bench.change((work) => moveLot(work, { lotId: lot.id, slotIds, at: now, reason: '' })),
-    ).rejects.toThrow('stands on one rack');
+    ).rejects.toThrow('has slots on one rack');
   });
 
   test('the database itself refuses two lots in one slot and one lot in two places', async () => {

@@ -51,7 +51,7 @@ test('a lot without pieces offers neither a look nor a sale', async () => {
     countLot(work, { lotId: lot.id, reason: 'sold', pieces: 1, at: benchNow, note: '' }),
   );
   const { body } = await hand.get(`/stock/${lot.code}`);
-  expect(body).not.toContain('Note how it looks');
+  expect(body).not.toContain('Record condition');
   expect(body).not.toContain('>Sell<');
   expect(body).not.toContain('eady to sell</b>');
   expect(body).toContain('Another like this');

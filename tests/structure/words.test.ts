@@ -30,3 +30,40 @@ test('the glossary explains each word in two or three short sentences, and says 
   for (const disputed of ['par', 'dkh', 'salinity', 'acclimation', 'mother', 'below-detection', 'dilution'])
     expect(terms.find(({ key }) => key === disputed)?.otherwise, disputed).toBeTruthy();
 });
+
+/** Words that stopped people who read the pages for the first time, each with what to write in its place. */
+const refused: readonly [RegExp, string][] = [
+  [/may stay empty/, '(optional)'],
+  [/\bkept as this kind\b|\bKept as\b(?=")/, 'Type of coral'],
+  [/\btends to\b/, 'settles at, heading for'],
+  [/that (?:the|these) tests can tell/, 'no use measurable'],
+  [/\bstands? (?:under|wrong|nowhere)\b/, 'gets; in a wrong place; has no slot'],
+  [/\bstock bears\b|\b(?:kind|kinds) bears?\b|\bbears? at all\b/, 'the safe range; can take'],
+  [/\bWhat it (?:keeps|rests on)\b/, 'Target bands; See the readings'],
+  [/\bno vote\b/, 'not used until it is checked'],
+  [/\bWalk on\b|Leave it as it was/, 'Back to the round; Cancel'],
+  [/What it is said to be|Who says so|On what it rests/, 'Species, if known; Identified by; Reasons'],
+  [
+    /Evidence asked for|four chances in five|nine (?:chances|times) in ten/,
+    'Alarm at; 80 % likely; 90 % likely',
+  ],
+  [/would have been otherwise|worth a word|grows quiet/, 'No difference; that is told; closes'],
+];
+
+/** What views and files of words say, without comments. */
+const said = [
+  ...views.map(({ file, text }) => ({ file, text: text.replaceAll(/\{\{!--[\s\S]*?--\}\}/g, '') })),
+  ...globSync('src/**/*.ts', { exclude: ['src/generated/**'] }).map((file) => ({
+    file,
+    text: readFileSync(file, 'utf8').replaceAll(/\/\*[\s\S]*?\*\/|^\s*\/\/.*$/gm, ''),
+  })),
+];
+
+test('no page, mail or message says what stopped people before', () => {
+  const found = refused.flatMap(([word, better]) =>
+    said
+      .filter(({ text }) => word.test(text))
+      .map(({ file, text }) => `${file}: "${word.exec(text)?.[0]}"; write: ${better}`),
+  );
+  expect(found).toEqual([]);
+});

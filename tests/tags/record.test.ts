@@ -52,7 +52,7 @@ describe('the pictures of a tag', () => {
 
   test('of light say its figures in words too', () => {
     expect(lightPicture(record({}))).toContain(
-      'aria-label="Light on a scale from dim to bright: it stands at 100, lived between 80 and 160; its kind is kept at 50 to 200."',
+      'aria-label="Light on a scale from dim to bright: it is at 100, lived between 80 and 160; its kind is kept at 50 to 200."',
     );
   });
 

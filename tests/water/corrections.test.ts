@@ -143,7 +143,7 @@ describe('planning', () => {
 
 describe('a step', () => {
   test('may be the last one: the page then shows what is left to do, with every step left out or done', async () => {
-    const systemId = await lowSystem('None left');
+    const systemId = await lowSystem('Sold out or lost');
     const { id } = await plan(systemId);
     const manager = await bench.as('manager');
     const leave = async (position: number) => {

@@ -50,7 +50,7 @@ const exceedsCeiling = ({ after, parCeiling }: LitLot) =>
 function objection(lot: NamedLot): string {
   const { after, stepRatio, parCeiling, parLow } = lot;
   if (after === null) return 'its light was never measured';
-  if (exceedsCeiling(lot)) return `above the ${numberWords(parCeiling ?? 0)} its kind bears at all`;
+  if (exceedsCeiling(lot)) return `above ${numberWords(parCeiling ?? 0)}, the most its kind can take`;
   if (exceedsStep(lot)) return `its kind takes ${numberWords(stepRatio ?? 1)} times in one step`;
   if (parLow !== null && after.par < parLow)
     return `less than the ${numberWords(parLow)} its kind is kept at`;

@@ -36,14 +36,14 @@ export const timesText = (ratio: number): string => `${numberWords(Number(ratio.
 
 /** What a new setting (percent) of lamps does to all lots under them, compared with their light now. */
 export function lampEffect(lots: readonly LitLot[], percent: number): LampEffect {
-  if (lots.length === 0) return { sentences: ['No lots stand beneath these lamps.'], risk: null };
+  if (lots.length === 0) return { sentences: ['No lots are under these lamps.'], risk: null };
   const measured = lots.filter(isMeasured);
   const unmeasured = lots.length - measured.length;
   const unknown =
     unmeasured === 0
       ? []
       : [
-          `${plural(unmeasured, 'lot stands', 'lots stand')} where light was never measured: nothing can be said of ${unmeasured === 1 ? 'it' : 'them'}.`,
+          `${plural(unmeasured, 'lot is', 'lots are')} where light was never measured: the effect on ${unmeasured === 1 ? 'it' : 'them'} is not known.`,
         ];
   const change = measured.length === 0 ? [] : [changeWords(measured), rangeWords(measured)];
   return { sentences: [...change, ...unknown], risk: riskWords(measured, percent) };
@@ -90,7 +90,7 @@ function riskWords(lit: readonly MeasuredLot[], percent: number): string | null 
   ).length;
   if (over + above === 0) return null;
   const step = `For ${over} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
-  const ceiling = `${plural(above, 'lot gets', 'lots get')} more than ${above === 1 ? 'its kind bears' : 'their kinds bear'} at all.`;
+  const ceiling = `${plural(above, 'lot gets', 'lots get')} more than ${above === 1 ? 'its kind' : 'their kinds'} can ever take.`;
   const safePercent = highestSafePercent(lit, percent);
   return [
     ...(over === 0 ? [] : [step]),

@@ -72,7 +72,7 @@ function whyOf(draft: PlacementDraft, { lot, from, to, how }: PlannedMove): stri
 /** Why a lot moves at all. */
 function reasonOf(draft: PlacementDraft, lot: number): string {
   const { problem } = draft.plan;
-  if ((problem.currentSlots[lot] ?? []).length === 0) return 'It stands nowhere yet.';
+  if ((problem.currentSlots[lot] ?? []).length === 0) return 'It has no slot yet.';
   const wrong = wrongSentences(draft, lot);
   return wrong.length === 0 ? 'It makes way for another.' : wrong.join(' ');
 }

@@ -77,9 +77,9 @@ export async function draftPlacement(
 }
 
 const nothing: Record<PlacementRequest['which'], string> = {
-  wrong: 'No lot on these racks stands wrong by what is known of light, flow, jets, bases and reach.',
-  unplaced: 'Every lot stands somewhere.',
-  rack: 'Nothing stands on this rack.',
+  wrong: 'No lot on these racks is in a wrong place, by what is known of light, flow, jets, bases and reach.',
+  unplaced: 'Every lot has a slot.',
+  rack: 'This rack is empty.',
   codes: 'None of these lots has pieces left.',
 };
 

@@ -21,9 +21,9 @@ export function newMovePlanPages(app: FastifyInstance, service: Service): void {
 }
 
 const setWords: Record<PlaceSet, string> = {
-  wrong: 'Everything that stands wrong on the racks ticked below',
-  unplaced: 'Lots that stand nowhere yet',
-  rack: 'All that stands on one rack, to empty it',
+  wrong: 'Lots in a wrong place on the racks ticked below',
+  unplaced: 'Lots without a slot',
+  rack: 'All lots of one rack, to empty it',
   codes: 'Lots by their codes',
 };
 

@@ -180,7 +180,7 @@ function lotOf(row: LotRow, care: Care, accustomed: number | null): PlanLot {
 }
 
 function staysWhy({ staysPut, acclimation, movePlan }: LotRow): string {
-  if (staysPut) return 'It is marked to stay where it stands.';
+  if (staysPut) return 'It is marked to stay in its place.';
   if (acclimation !== null) return `It is being acclimated: ${acclimation}.`;
   return movePlan === null ? '' : `It is in another plan of moves: ${movePlan}.`;
 }

@@ -116,8 +116,8 @@ export function waitsFor(plan: MovePlanState, move: MoveState): string | null {
   const { taker } = move;
   if (taker === null) return null;
   return taker.position === null
-    ? `${taker.code} stands in ${taker.place} and is not in this plan. Move it, or leave this move out and plan again.`
-    : `${taker.code} still stands in ${taker.place}: move ${taker.position} comes first.`;
+    ? `${taker.code} is in ${taker.place} and not in this plan. Move it, or leave this move out and plan again.`
+    : `${taker.code} is still in ${taker.place}: move ${taker.position} comes first.`;
 }
 
 /** "Move GR-4F7 to Rack S2, A3", "Lift GR-4F7 out". */

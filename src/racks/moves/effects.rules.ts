@@ -49,7 +49,7 @@ function lightEffect(
 ): MoveEffect {
   if (light === null)
     return {
-      statements: ['The light there was never measured: nothing can be said of it.'],
+      statements: ['The light there was never measured, so it is not known.'],
       risks: [],
       inSteps: false,
     };
@@ -62,7 +62,7 @@ function lightEffect(
       ? 'What it is used to is not known.'
       : `That is ${ratioWords(step)} times the daily light it is used to.`;
   const scaled = light.estimated
-    ? ['The light there is scaled to the lamps’ setting and wants measuring again.']
+    ? ['The light there is scaled to the lamps’ setting and should be measured again.']
     : [];
   const tooBright = needs.parCeiling !== null && light.par > needs.parCeiling;
   return {
@@ -83,7 +83,7 @@ function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): 
       `Its kind takes ${numberWords(stepRatio)} times in one step: risk of bleaching. ${stepsWords(step, care)}, or choose a dimmer slot.`,
     );
   if (parCeiling !== null && light.par > parCeiling)
-    risks.push(`${par(light.par)} is above the ${par(parCeiling)} that its kind bears at all.`);
+    risks.push(`${par(light.par)} is above ${par(parCeiling)}, the most its kind can take.`);
   if (parLow !== null && light.par < parLow)
     risks.push(`${par(light.par)} is less than the ${par(parLow)} its kind is kept at.`);
   return risks;
@@ -127,8 +127,7 @@ function flowRange(low: number, high: number): string {
 }
 
 const baseEffect = ({ base }: PlaceCare): MoveEffect => ({
-  statements:
-    base === null ? [] : [`What its kind stands on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
+  statements: base === null ? [] : [`Its kind is kept on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
   risks: [],
   inSteps: false,
 });

@@ -22,7 +22,7 @@ export async function findTarget(service: Service, slotIds: string[]): Promise<M
   ]);
   const slots = all.filter((one) => slotIds.includes(one.id));
   if (slots.length < new Set(slotIds).size)
-    throw new Refusal('A lot stands on one rack, within its rows and columns. Choose its slots again.');
+    throw new Refusal('A lot has slots on one rack, within its rows and columns. Choose its slots again.');
   return { rack, slots };
 }
 

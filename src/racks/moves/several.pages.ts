@@ -164,7 +164,7 @@ const moveForm: SeveralForm<ReturnType<typeof moveSchema>> = {
   },
   done: (_, count, { off }) => ({
     notice: off
-      ? `${plural(count, 'lot stands', 'lots stand')} on no rack now.`
+      ? `${plural(count, 'lot is', 'lots are')} on no rack now.`
       : `${plural(count, 'lot is', 'lots are')} moved.`,
   }),
 };

@@ -48,7 +48,7 @@ export function unplacedReason(
     taken === 0
       ? []
       : [
-          `${plural(taken, 'slot that suits is', 'slots that suit are')} taken by lots that stand well or stay.`,
+          `${plural(taken, 'slot that suits is', 'slots that suit are')} taken by lots that are well placed or stay.`,
         ];
   const none = near.length + full.length > 0 ? [] : mostBroken(groups);
   return [needed, ...full, ...near, ...none];
@@ -109,9 +109,9 @@ const changeByLimit: Partial<Record<Limit, string>> = {
   dim: 'if it were brighter there',
   flow: 'if the flow were otherwise',
   base: 'on another base',
-  quarantine: 'if lots kept apart and others could stand together, which they may not',
+  quarantine: 'if lots in quarantine could be with others, which they must not',
   size: 'for a smaller piece',
-  reach: 'if the neighbours stood further away',
+  reach: 'if the neighbours were further away',
 };
 
 /** How far the lamps must be dimmed until the dimmest of these slots would do. */
@@ -126,7 +126,7 @@ function dimmingWords(rack: PlacementRack, slots: readonly PlanSlot[], needs: Ne
   if (rack.lampName === null || percent === null || part < LEAST_DIMMING)
     return 'if it were dimmer there, or after an acclimation in steps';
   const from = numberWords(rack.lampPercent as number);
-  return `if the lamps ${rack.lampName} stood at ${percent} % instead of ${from} %, or after an acclimation in steps`;
+  return `if the lamps ${rack.lampName} were at ${percent} % instead of ${from} %, or after an acclimation in steps`;
 }
 
 /** Where every free slot breaks several limits: those that most of them break. */

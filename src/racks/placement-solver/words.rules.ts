@@ -28,7 +28,7 @@ type Sentence = (lot: PlanLot, slot: PlanSlot, neighbours: readonly string[]) =>
 const sentences: Record<Limit, Sentence> = {
   unmeasured: () => 'The light there was never measured.',
   ceiling: ({ care }, { light }) =>
-    `${par(light?.par ?? 0)} ${UNIT} is above the ${par(care.parCeiling ?? 0)} that its kind bears.`,
+    `${par(light?.par ?? 0)} ${UNIT} is above ${par(care.parCeiling ?? 0)}, the most its kind can take.`,
   step: ({ care }, { light }) =>
     `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(3)))} times the daily light it is used to; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
   dim: ({ care }, { light }) =>

@@ -42,8 +42,7 @@ const FAR_RATIO = 2;
 
 /** The light of a rack in sentences: when and how it was measured, how exact it is, and what changed since. */
 export function lightSentences(light: RackLight | null, timeZone: string): string[] {
-  if (light === null)
-    return ['The light here was never measured, so nothing can be said of what the lots get.'];
+  if (light === null) return ['No PAR readings yet, so what the lots get is not known.'];
   const { surveyPercent, lampPercent, lampSetAt, measuredAt, widestError } = light;
   const at = surveyPercent === null ? '' : `, lamps at ${numberWords(surveyPercent)} %`;
   const slots = plural(light.readings, 'slot', 'slots');
@@ -56,7 +55,7 @@ export function lightSentences(light: RackLight | null, timeZone: string): strin
   const moved = light.moved ? [movedSentence(light, timeZone)] : [];
   if (scale === 1 || lampPercent === null) return [measured, ...moved];
   const since = lampSetAt !== null && lampSetAt > measuredAt ? ` on ${dateWords(lampSetAt, timeZone)}` : '';
-  const rescaled = `Lamps ${since === '' ? 'stand at' : 'were turned to'} ${numberWords(lampPercent)} %${since}: the numbers below are scaled and want measuring again.`;
+  const rescaled = `Lamps ${since === '' ? 'are at' : 'were turned to'} ${numberWords(lampPercent)} %${since}: the numbers below are scaled; measure again.`;
   const far =
     scale > FAR_RATIO || scale < 1 / FAR_RATIO
       ? ['So far from what was measured they are a rough guess.']
@@ -70,7 +69,7 @@ function movedSentence({ movedAt, deeperMm, otherLamp }: RackLight, timeZone: st
   const depth =
     deeperMm === 0
       ? ''
-      : `, ${lengthWords(Math.abs(deeperMm))} ${deeperMm > 0 ? 'deeper' : 'higher'} (reckoned with ${numberWords(ATTENUATION_PER_M)} per metre of water)`;
+      : `, ${lengthWords(Math.abs(deeperMm))} ${deeperMm > 0 ? 'deeper' : 'higher'} (worked out with ${numberWords(ATTENUATION_PER_M)} per metre of water)`;
   const lamps = otherLamp ? ', under other lamps' : '';
   return `The rack was hung otherwise${when}${depth}${lamps}: the numbers below are an estimate until it is measured again.`;
 }

@@ -141,7 +141,7 @@ function taskOf(
 export async function moveTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
   const due = await dueMoves(pool, systemIds, now);
   return due.map(({ plan, move, held, done, dueOn, overdueDays }): DueTask => {
-    const from = move.stands === '' ? 'It stands nowhere now.' : `It stands in ${move.stands} now.`;
+    const from = move.stands === '' ? 'It has no slot now.' : `It is in ${move.stands} now.`;
     const step = `Move ${move.position} of ${plan.moves.length}: ${plan.name}.`;
     return {
       key: `move:${move.id}`,

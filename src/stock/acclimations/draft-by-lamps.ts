@@ -65,7 +65,7 @@ export async function draftByLamps(
     return {
       ok: false,
       field: 'percent',
-      refused: `They stand at ${percent} % already. Enter another setting.`,
+      refused: `They are at ${percent} % already. Enter another setting.`,
     };
   const elsewhere = lamp.lots.filter((lot) => lot.acclimation !== null);
   const staying = lamp.lots.filter((lot) => !means.without.includes(lot.id) && lot.acclimation === null);
@@ -107,7 +107,7 @@ const aboveWords = ({ above }: LampPlan) => {
     .map((one) => one.code)
     .join(', ');
   const more = above.length > 6 ? ` and ${above.length - 6} more` : '';
-  return `That puts ${named}${more} above what their kind bears at all. Up to ${least} % it does not; or move them away first and tick them below.`;
+  return `That puts ${named}${more} above what their kind can ever take. Up to ${least} % it does not; or move them away first and tick them below.`;
 };
 
 interface Found {
@@ -181,10 +181,10 @@ function notesOf({ plan, away, elsewhere, dark }: Found): string[] {
     );
   if (dark > 0)
     notes.push(
-      `${dark} ${dark === 1 ? 'lot stands' : 'lots stand'} where light was never measured: nothing can be said of ${dark === 1 ? 'it' : 'them'}.`,
+      `${dark} ${dark === 1 ? 'lot is' : 'lots are'} where light was never measured: the effect on ${dark === 1 ? 'it' : 'them'} is not known.`,
     );
   notes.push(
-    'Reckoned in proportion to the setting; most lamps keep to that only within some per cent. Measure between the steps.',
+    'Worked out in proportion to the setting; most lamps follow it only within some per cent. Measure between the steps.',
   );
   return notes;
 }

@@ -67,10 +67,7 @@ export async function draftByPlaces(
   if (trouble !== null) return trouble;
   const systemIds = systemsOf(lots, means);
   if (systemIds.length !== 1)
-    return no(
-      'system',
-      'Choose the system in which places are sought: these lots stand in several, or nowhere.',
-    );
+    return no('system', 'Choose the system to look for places in: these lots are in several, or in none.');
   const shelves = await readShelves(reader, systemIds, now);
   const goal = goalOf(shelves, lots, means);
   if ('refused' in goal) return goal;
@@ -109,7 +106,7 @@ function goalOf(shelves: Shelves, lots: readonly LotWithLight[], means: PlaceMea
 }
 
 const ceilingWords = ({ code, most }: { code: string; most: number }, par: number) =>
-  `${code} bears ${Math.round(most)} µmol/(m² s) at most, and ${Math.round(par)} is above that. Choose a dimmer light, or leave it out.`;
+  `${code} can take ${Math.round(most)} µmol/(m² s) at most, and ${Math.round(par)} is above that. Choose a dimmer light, or leave it out.`;
 
 function placeGoal(
   shelves: Shelves,
@@ -126,7 +123,7 @@ function placeGoal(
       'That place is in another system, or its light was never measured. Choose another.',
     );
   const taken = slots.find((slot) => slot.lot !== null && slot.lot.id !== lots[0]?.id);
-  if (taken !== undefined) return no('targetPar', `${taken.lot?.code} stands there. Choose a free place.`);
+  if (taken !== undefined) return no('targetPar', `${taken.lot?.code} is there. Choose a free place.`);
   if (slots.some((slot) => shelves.promised.has(slot.id)))
     return no('targetPar', 'That place is promised to another lot by a plan. Choose another.');
   const place = placeOf(shelves, slots);
@@ -188,8 +185,8 @@ function draft(
     return no(
       'targetPar',
       lots.length === 1
-        ? 'It stands in that light already: no steps are needed.'
-        : 'They stand in that light already: no steps are needed.',
+        ? 'It gets that light already: no steps are needed.'
+        : 'They get that light already: no steps are needed.',
     );
   const from = Math.min(...(used as number[]));
   return {
@@ -258,6 +255,6 @@ function notesOf(
 function slowestWords(lots: readonly LotWithLight[]): string {
   const least = Math.min(...lots.map((lot) => paceOf(lot.care).stepRatio));
   const slow = lots.filter((lot) => paceOf(lot.care).stepRatio === least);
-  if (slow.length === lots.length) return 'All bear the same step.';
-  return `${slow.length > 6 ? `${slow.length} of them` : codes(slow)} bear the smallest step and set the pace of all.`;
+  if (slow.length === lots.length) return 'All can take the same step.';
+  return `${slow.length > 6 ? `${slow.length} of them` : codes(slow)} can take the smallest step and set the pace of all.`;
 }

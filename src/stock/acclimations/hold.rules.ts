@@ -67,15 +67,15 @@ function placeHold({ move, lots }: StepEffect): AcclimationHold | null {
   if (move.takenBy === null) return null;
   const { code: other, goesToday } = move.takenBy;
   return goesToday
-    ? { words: `${other} stands there until its own step is done. Do that one first.`, todo: 'wait' }
-    : { words: `${other} stands there. Choose another place on the plan, or move it first.`, todo: 'choose' };
+    ? { words: `${other} is there until its own step is done. Do that one first.`, todo: 'wait' }
+    : { words: `${other} is there. Choose another place on the plan, or move it first.`, todo: 'choose' };
 }
 
 function lotHold({ lots, maxStepRatio, raisesRecovery }: StepEffect): AcclimationHold | null {
   const unwell = raisesRecovery ? lots.find(({ lot }) => lot.wellDays < WELL_DAYS) : undefined;
   if (unwell !== undefined)
     return {
-      words: `${unwell.lot.code} is raised only after it was found well on ${WELL_DAYS} days; so far on ${unwell.lot.wellDays === 0 ? 'none' : unwell.lot.wellDays}. Note how it looks.`,
+      words: `${unwell.lot.code} is raised only after it was found well on ${WELL_DAYS} days; so far on ${unwell.lot.wellDays === 0 ? 'none' : unwell.lot.wellDays}. Record condition.`,
       todo: 'look',
     };
   const over = lots.find(
@@ -83,7 +83,7 @@ function lotHold({ lots, maxStepRatio, raisesRecovery }: StepEffect): Acclimatio
   );
   if (over !== undefined)
     return {
-      words: `${par(over.par)} µmol/(m² s) is above the ${par(over.lot.parCeiling)} that ${over.lot.code} bears at all. Choose a dimmer place.`,
+      words: `${par(over.par)} µmol/(m² s) is above ${par(over.lot.parCeiling)}, the most ${over.lot.code} can take. Choose a dimmer place.`,
       todo: 'choose',
     };
   return lightHold(lots, maxStepRatio);
@@ -106,7 +106,7 @@ function lightHold(lots: StepEffect['lots'], maxStepRatio: number): AcclimationH
   });
   const wait =
     days === null || days > 120
-      ? 'It will not get used to it where it stands: put a step between, or choose a dimmer place.'
+      ? 'It will not get used to it where it is: put a step between, or choose a dimmer place.'
       : `In its present light it is used to enough in about ${Math.max(1, Math.ceil(days))} ${Math.ceil(days) <= 1 ? 'day' : 'days'}.`;
   return {
     words: `For ${lot.code} it would now be ${numberWords(Number(times.toPrecision(3)))} times what it is used to; it takes ${numberWords(maxStepRatio)}. ${wait}`,

@@ -64,7 +64,7 @@ async function moveBack(
   });
   if (before === null)
     throw new Refusal(
-      `${step.code} stood nowhere before. Move it to a dimmer place by itself, and pause or end this plan.`,
+      `${step.code} had no slot before. Move it to a dimmer place by itself, and pause or end this plan.`,
       { status: 409 },
     );
   const slotIds = before.slots.map((slot) => slot.slotId);

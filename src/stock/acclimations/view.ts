@@ -118,7 +118,7 @@ function factsOf({
   timeZone,
 }: Acclimation) {
   return [
-    { label: 'Light before', text: RECEIVED[received], small: `reckoned from ${dailyWords(fromDli)}` },
+    { label: 'Light before', text: RECEIVED[received], small: `worked out from ${dailyWords(fromDli)}` },
     { label: 'Goes to', text: dailyWords(targetDli), small: purpose },
     { label: 'At most', text: timesWords(maxStepRatio), small: 'what they are used to when a step is taken' },
     { label: 'Stays', text: dayCount(dwellDays), small: 'or more on each step' },

@@ -8,7 +8,7 @@ import type { FigureEdit } from './care-overrides.ts';
 
 const noParts = { low: null, high: null, words: null };
 
-const lowAboveHigh = { message: 'The lower end stands above the upper one.', path: ['low'] };
+const lowAboveHigh = { message: 'The lower end is above the upper one. Swap them.', path: ['low'] };
 
 /** Limits are shown with four significant digits. */
 const rounded = (value: number) => Number(value.toPrecision(4));
@@ -23,7 +23,7 @@ function limitsOf({ quantity, least, most }: FigureSpec, units: FarmUnits): [num
 /** The form of one figure: typed in the farm's unit, given back in canonical units with the reason. */
 export function figureSchema(figure: FigureName, units: FarmUnits): z.ZodType<Omit<FigureEdit, 'figure'>> {
   const spec: FigureSpec = FIGURES[figure];
-  const reason = text('the reason; it stands as the source of the figure', 500);
+  const reason = text('the reason; it is shown as the source of the figure', 500);
   if (spec.parts === 'words') {
     return z
       .object({ words: text('what to do', 500), reason })

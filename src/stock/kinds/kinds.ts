@@ -25,7 +25,7 @@ export async function listKinds(db: Reader): Promise<GroupOfKinds[]> {
 /** Kinds to choose from: each group, then its taxa. */
 export async function kindChoices(db: Reader): Promise<{ value: string; text: string }[]> {
   return (await listKinds(db)).flatMap(({ group, taxa }) => [
-    { value: group.id, text: `${group.name} (not told apart further)` },
+    { value: group.id, text: `${group.name} (species not known)` },
     ...taxa.map(({ id, name }) => ({ value: id, text: `${group.name}: ${name}` })),
   ]);
 }

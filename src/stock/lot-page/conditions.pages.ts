@@ -31,7 +31,7 @@ const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }>
   page: 'condition',
   resource: 'conditions',
   view: 'stock/condition',
-  title: () => 'Note how it looks',
+  title: () => 'Record condition',
   schema: ({ timeZone, now }) => conditionSchema(timeZone, now),
   fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '', pest: '', pestCount: '' }),
   data: () => ({ states: conditionChoices, grades: gradeChoices, pests: pestChoices }),

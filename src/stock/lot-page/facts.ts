@@ -38,7 +38,7 @@ export function originFacts({ lot, listing, children }: LotRecord, timeZone: str
   const out = children.map((child) => child.code).join(', ');
   return [
     ...(lot.tradeName === '' ? [] : [fact('Sold as', lot.tradeName)]),
-    fact('Kept as', kind.name, {
+    fact('Type of coral', kind.name, {
       href: `/kinds/${kind.code}`,
       small: kind.parent === null ? '' : `of the ${kind.parent.name.toLowerCase()}`,
     }),
@@ -67,7 +67,7 @@ export function originFacts({ lot, listing, children }: LotRecord, timeZone: str
     ...(lot.quarantineUntil === null
       ? []
       : [fact('Kept apart until', dateWords(lot.quarantineUntil.toISOString().slice(0, 10), timeZone))]),
-    ...(lot.staysPut ? [fact('When moves are planned', 'stays where it stands')] : []),
+    ...(lot.staysPut ? [fact('When moves are planned', 'stays in its place')] : []),
     ...(out === '' ? [] : [fact('Made of it', out)]),
     ...(lot.note === '' ? [] : [fact('Note', lot.note)]),
   ];
@@ -84,12 +84,12 @@ function lightFacts({ lot, light, care, acclimation }: LotRecord, at: Date): Rec
   const used = accustomedWords(lot.id, light, care.adaptation_days?.high ?? null, at);
   const figure = now === null ? null : lightFigure(lot.id, now);
   return [
-    fact('Light now', figure?.text ?? 'not measured where it stands', {
+    fact('Light now', figure?.text ?? 'not measured at its place', {
       small:
         now === null || now.parMax - now.par < 1 ? '' : `up to ${numberWords(now.parMax, 0)} in its slots`,
       figures: figure === null ? [] : [figure],
     }),
-    fact('Accustomed to', used.text, {
+    fact('Used to', used.text, {
       small:
         used.figure === null || light.accustomed === null || now === null
           ? ''

@@ -53,7 +53,7 @@ function originOf({ lot: { parent, cutInto, arrivedAt } }: LotRecord) {
 
 function labelOf({ received, accustomed, tolerated }: DailyLight): string {
   const now = received === null ? 'Its light now is not known' : `It gets ${dailyWords(received)} now`;
-  const most = tolerated === null ? '' : `, and bears ${dailyWords(tolerated)}`;
+  const most = tolerated === null ? '' : `, and can take ${dailyWords(tolerated)}`;
   return `${now}, is used to ${dailyWords(accustomed)}${most}.`;
 }
 

@@ -53,8 +53,8 @@ const placeForm: LotForm<ReturnType<typeof placementSchema>, MoveResult> = {
 };
 
 function movedWords(code: string, changed: boolean, place: string): string {
-  if (place === '') return changed ? `${code} stands on no rack now.` : `${code} stood on no rack.`;
-  return changed ? `${code} stands at ${place} now.` : `${code} already stood at ${place}.`;
+  if (place === '') return changed ? `${code} is on no rack now.` : `${code} was on no rack.`;
+  return changed ? `${code} is at ${place} now.` : `${code} was at ${place} already.`;
 }
 
 async function drawPlaces({ service, request, lot }: LotFormContext, form: FormState) {

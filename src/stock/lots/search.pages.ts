@@ -21,9 +21,9 @@ export function searchPages(app: FastifyInstance, service: Service): void {
 const sets: { only: LotSet; text: string }[] = [
   { only: 'all', text: 'All' },
   { only: 'mothers', text: 'Mothers' },
-  { only: 'unplaced', text: 'Not placed' },
+  { only: 'unplaced', text: 'No slot yet' },
   { only: 'alerts', text: 'With alerts' },
-  { only: 'gone', text: 'None left' },
+  { only: 'gone', text: 'Sold out or lost' },
 ];
 
 interface ListQuery {
@@ -55,7 +55,7 @@ function emptyWords({ q, only }: ListQuery): { what: string; todo: string } {
     return { what: `Nothing fits “${q}”${only === 'all' ? '' : ' in this part of the stock'}.`, todo };
   }
   if (only === 'alerts') return { what: 'No lot has an open alert.', todo: '' };
-  if (only === 'unplaced') return { what: 'Every lot stands on a rack.', todo: '' };
+  if (only === 'unplaced') return { what: 'Every lot is on a rack.', todo: '' };
   return { what: 'No lot here.', todo: only === 'all' ? 'Take in the first one.' : '' };
 }
 

@@ -70,7 +70,7 @@ async function startPlacement(work: Work, move: Move, slots: readonly NamedSlot[
 function refuseBeforePlacement(open: OpenPlacement | null, at: Date): void {
   if (open === null || at >= open.fromAt) return;
   throw new Refusal(
-    `It came to ${wordsOf(open.slots)} only after that. Enter a time when it already stood there.`,
+    `It came to ${wordsOf(open.slots)} only after that. Enter a time when it was already there.`,
     { status: 409, field: 'at' },
   );
 }

@@ -49,15 +49,14 @@ export function moveRefusals(
 /** What stands against a move whatever the others do. */
 function ownReason(move: LotMove, slots: ReadonlyMap<string, WantedSlot>, at: Date): string {
   const { slotIds, ownSlotIds, pieces, since } = move;
-  if (same(slotIds, ownSlotIds))
-    return slotIds.length === 0 ? 'It stands on no rack.' : 'It stands there already.';
+  if (same(slotIds, ownSlotIds)) return slotIds.length === 0 ? 'It is on no rack.' : 'It is there already.';
   if (slotIds.length > 0 && pieces <= 0) return 'No pieces are left to place.';
   if (since !== null && at < since) return 'It came to its place only after that time.';
   const wanted = slotIds.map((id) => slots.get(id));
   if (wanted.some((slot) => slot === undefined)) return 'There is no such slot.';
   const retired = wanted.find((slot) => slot?.retired);
   if (retired !== undefined) return `${retired.systemName} is out of service.`;
-  if (new Set(wanted.map((slot) => slot?.rackId)).size > 1) return 'A lot stands on one rack.';
+  if (new Set(wanted.map((slot) => slot?.rackId)).size > 1) return 'A lot has slots on one rack only.';
   return '';
 }
 

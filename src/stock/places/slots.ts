@@ -46,10 +46,9 @@ export async function lockSlots(tx: Tx, ids: readonly string[]): Promise<NamedSl
     throw new Refusal('There is no such slot. Choose one on the rack.', { field: 'slot' });
   }
   if (new Set(slots.map((slot) => slot.rackId)).size > 1) {
-    throw new Refusal(
-      'A lot stands on one rack. Choose slots of one rack, or split the lot to keep pieces apart.',
-      { field: 'slot' },
-    );
+    throw new Refusal('A lot has slots on one rack only. Choose slots of one rack, or split the lot.', {
+      field: 'slot',
+    });
   }
   return slots;
 }

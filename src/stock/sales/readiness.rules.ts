@@ -124,7 +124,7 @@ function placeReasons(facts: SaleFacts, now: Date, timeZone: string): NotReadyRe
       return reason('pest', `Its water is under watch for a pest: ${pestInWords(code)}.`, rule.source);
     }),
     ...until,
-    ...(inQuarantineTank && until.length === 0 ? reason('apart', 'It stands in a quarantine tank.') : []),
+    ...(inQuarantineTank && until.length === 0 ? reason('apart', 'It is in a quarantine tank.') : []),
     ...(acclimating ? reason('light', 'It is being acclimated to other light.') : []),
   ];
 }

@@ -32,7 +32,7 @@ const photoForm: SeveralForm<ReturnType<typeof photoSchema>> = {
   view: 'stock/several-photo',
   area: 'stock',
   title: (count) => `Photos of ${plural(count, 'lot', 'lots')}`,
-  button: 'Keep the picture with all of them',
+  button: 'Save the picture with all of them',
   schema: ({ timeZone, now }) => photoSchema(timeZone, now),
   fresh: () => ({ at: '', note: '' }),
   data: (_, lots) => {

@@ -127,7 +127,7 @@ async function postSheet(service: Service, request: FastifyRequest, reply: Fasti
   return submit(request, reply, {
     schema: sheetSchema,
     act: (work, value) => addSheet(work, value),
-    done: () => ({ to: '/tags/sheets', notice: 'The sheet is kept.' }),
+    done: () => ({ to: '/tags/sheets', notice: 'Sheet saved.' }),
     again: (form) => showSheets(service, request, reply, form),
   });
 }

@@ -56,7 +56,7 @@ function bagWarnings(hours: number | undefined): string[] {
     'In a closed bag pH falls and ammonia gathers; as pH rises again the ammonia turns poisonous. Match the temperature, then take the pieces out of it within minutes: no long drip, and none of the bag’s water into the tank.';
   if (hours <= bagHours.tooLong) return [`${hours} hours on the way is long. ${ammonia}`];
   return [
-    `${hours} hours on the way is more than most pieces bear unharmed. Photograph them in the bag, tell the seller today, and look for receding flesh for two weeks. ${ammonia}`,
+    `${hours} hours on the way is more than most pieces take unharmed. Photograph them in the bag, tell the seller today, and look for receding flesh for two weeks. ${ammonia}`,
   ];
 }
 

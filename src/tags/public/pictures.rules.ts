@@ -23,7 +23,7 @@ export function lightPicture({ light, care }: TagRecord): string {
   const span = light.spans.at(-1);
   const [low, high] = span === undefined ? [light.par, light.par] : [span.parLow, span.parHigh];
   const lived = span === undefined ? '' : `, lived between ${low} and ${high}`;
-  const title = `Light on a scale from dim to bright: it stands at ${light.par}${lived}${
+  const title = `Light on a scale from dim to bright: it is at ${light.par}${lived}${
     care.parLow === null || care.parHigh === null
       ? ''
       : `; its kind is kept at ${care.parLow} to ${care.parHigh}`

@@ -131,7 +131,7 @@ function alikeWords(names: readonly string[]) {
 }
 
 const labels: Readonly<Record<string, string>> = {
-  light: 'the light where it will stand',
+  light: 'the light at its place',
   top: 'near the top',
   middle: 'in the middle',
   bottom: 'at the bottom',

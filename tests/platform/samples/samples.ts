@@ -136,7 +136,7 @@ export const samples: Record<string, Sample> = {
           uncertainty: '6',
           at: new Date('2026-11-12T09:00:00Z'),
         },
-        { label: 'Accustomed to', value: '58', unit: 'µmol/(m² s)', note: 'along its placements' },
+        { label: 'Used to', value: '58', unit: 'µmol/(m² s)', note: 'along its placements' },
         {
           label: 'Nitrate',
           value: '0.02',
