@@ -70,7 +70,7 @@ describe('a rack that is hung otherwise', () => {
     expect(view.error).toBeCloseTo(light?.error ?? 0, 9);
     expect(view.estimated).toBe(true);
     const page = await owner.get(`/racks/${ground.rackId}`);
-    expect(page.body).toContain('10 cm deeper (reckoned with 1.5 per metre of water)');
+    expect(page.body).toContain('10 cm deeper (worked out with 1.5 per metre of water)');
     expect(page.body).toContain('≈86');
     expect((await owner.get('/racks')).body).toContain('moved since');
   });

@@ -22,7 +22,7 @@ describe('the effect of a new lamp setting', () => {
     expect(lampEffect([lot(3)], 50).risk).toBeNull();
     expect(lampEffect([lot(4)], 60).risk).toContain('up to 45 %');
     const capped = lampEffect([{ ...lot(3), parCeiling: 100 }], 60).risk;
-    expect(capped).toContain('1 lot gets more than its kind bears at all');
+    expect(capped).toContain('1 lot gets more than its kind can ever take');
     expect(capped).toContain('up to 50 %');
   });
 

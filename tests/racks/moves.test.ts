@@ -52,7 +52,7 @@ describe('moving a lot', () => {
 
   test('warns of a ceiling, of too little, of unsuited flow and of a jet; says when light is unknown', async () => {
     const bright = (await to('A3')).body;
-    expect(bright).toContain('200 is above the 150 that its kind bears at all.');
+    expect(bright).toContain('200 is above 150, the most its kind can take.');
     expect(bright).toContain('Its kind is kept in low to medium flow.');
     expect(bright).toContain('A jet strikes there. Its kind: never on flesh.');
     expect((await to('B2')).body).toContain('30 is less than the 50 its kind is kept at.');
@@ -71,7 +71,7 @@ describe('moving a lot', () => {
     const other = await lot(bench, ground.siteId, 'K52-27T');
     await place(bench, other, [ground.slots.B1], '2026-02-01T00:00:00Z');
     const { body } = await to('B1');
-    expect(body).toContain('There stands K52-27T');
+    expect(body).toContain('Taken by K52-27T');
     expect(body).not.toContain('/placements"');
     expect((await to('A2')).body).toContain('K52-27T in B1');
   });

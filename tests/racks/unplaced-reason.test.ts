@@ -78,7 +78,7 @@ describe('a lot that fits nowhere is told', () => {
     [
       'light above the ceiling',
       { light: light(200) },
-      'if the lamps Bar stood at 60 % instead of 80 %, or after an acclimation in steps',
+      'if the lamps Bar were at 60 % instead of 80 %, or after an acclimation in steps',
     ],
     // 150 over 500 is less than the two fifths to which lamps are dimmed at most.
     [
@@ -108,7 +108,7 @@ describe('a lot that fits nowhere is told', () => {
     // It bears 1.2 times 3.24 mol/m² a day, 120 umol/(m2 s) under these lamps: of 100 % at 150 that is 80 %.
     const care = { ...lot.care, parCeiling: 400, parHigh: 300, stepRatio: 1.2, accustomed: 3.24 };
     expect(reasons([{ light: light(150) }], { care })).toEqual([
-      '1 slot on N2 would do if the lamps Bar stood at 64 % instead of 80 %, or after an acclimation in steps.',
+      '1 slot on N2 would do if the lamps Bar were at 64 % instead of 80 %, or after an acclimation in steps.',
     ]);
   });
 

@@ -80,7 +80,7 @@ describe('the pages of acclimations', () => {
     const { body } = await manager.get(
       `/stock/acclimations/new?lots=${one.id}&targetPar=150&reason=sale&show=yes`,
     );
-    expect(body).toContain('bears 145');
+    expect(body).toContain('can take 145');
     expect(body).toContain('value="sale"');
     const gap = await manager.get(`/stock/acclimations/new?lots=${one.id}&targetPar=120&show=yes`);
     expect(gap.body).toMatch(/No free place between \d+ and \d+/);

@@ -76,7 +76,7 @@ describe('kinds and their care', () => {
     expect((await manager.get(path)).body).toContain('dKH');
     const odd = await manager.post(path, { low: 9, high: 8, reason: 'A try' });
     expect(odd.status).toBe(422);
-    expect(odd.body).toContain('stands above');
+    expect(odd.body).toContain('is above');
     expect((await manager.post(path, { low: 8, high: 9, reason: 'Steady here for years' })).status).toBe(303);
     const care = (await kindCare(bench.service.pool)).get(await shelf.kind('zoanthus-sociatus'));
     // 1 meq/L = 2.804 dKH (10 mg/L CaO a degree).

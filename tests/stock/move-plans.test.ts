@@ -112,7 +112,7 @@ describe('a plan of moves', () => {
     );
     const [move] = await movesOf(id);
     const rack = await rackName();
-    await expect(doMove(move?.id ?? '')).rejects.toThrow(`${stranger.code} stands in ${rack}, A4`);
+    await expect(doMove(move?.id ?? '')).rejects.toThrow(`${stranger.code} is in ${rack}, A4`);
     expect(await standsIn(a.id)).toEqual(['A1']);
   });
 
@@ -149,7 +149,7 @@ describe('moves on a round', () => {
     await keep([b.id, 'A3'], [a.id, 'A2']);
     const [first, second] = await tasks();
     expect(first).toMatchObject({ work: 'move', held: null, done: false, overdueDays: 0 });
-    expect(second?.held).toContain(`${b.code} still stands`);
+    expect(second?.held).toContain(`${b.code} is still in`);
     await bench.change(
       (work) => doTask(work, first?.key ?? '', { at: benchNow, amount: null, note: '' }),
       hand.id,
@@ -186,7 +186,7 @@ describe('planning moves', () => {
     });
     const page = (await manager.get(query({}))).body;
     expect(page).toContain(a.code);
-    expect(page).toContain('is above the 200 that its kind bears');
+    expect(page).toContain('is above 200, the most its kind can take');
     const answer = await manager.post('/moves', { name: 'Dimmer', moves: kept(page), asked: '' });
     expect(answer.status).toBe(303);
     const plan = (await hand.get(answer.location ?? '')).body;
@@ -218,7 +218,7 @@ describe('planning moves', () => {
     expect(page).toContain(`>${a.code}</a>`);
     expect(page).toContain('1 slot on');
     expect(page).toContain('would do if no jet struck it');
-    expect(page).toMatch(/would do if the lamps Bars stood at \d+ % instead of 80 %/);
+    expect(page).toMatch(/would do if the lamps Bars were at \d+ % instead of 80 %/);
   });
 
   test('leaves a lot that is marked to stay, and sends one that is kept apart to a quarantine tank alone', async () => {

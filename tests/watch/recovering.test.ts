@@ -42,7 +42,7 @@ describe('the recovery watch', () => {
     const bleached = look(0, 'bleached', 2);
     expect(follow(12, bleached, said('as_before'))).toMatchObject({
       severity: 'watch',
-      title: expect.stringContaining('stands still'),
+      title: expect.stringContaining('no longer recovering'),
       numbers: expect.stringContaining('bleached, about a third, no worse'),
     });
     expect(follow(60, bleached, ...[10, 20, 31, 45, 58].map((day) => said('as_before', day)))).not.toBeNull();

@@ -34,7 +34,7 @@ describe('a kit', () => {
     for (const value of ['8.0', '7,8', '7.9', '7.8', '7.7', '7.8'])
       expect((await hand.post(`${url}/checks`, { standard: '8.4', value, unit: 'dKH' })).status).toBe(303);
     const { body } = await hand.get(url);
-    expect(body).toContain('By 6 checks it reads low by about 0.6 dKH');
+    expect(body).toContain('6 checks: reads low by about 0.6 dKH');
     expect((await hand.post(`${url}/retirement`, {})).location).toBe('/water/kits');
     expect((await hand.post(`${url}/retirement`, {})).status).toBe(409);
     expect((await hand.get('/water/kits')).body).toContain('Out of use');

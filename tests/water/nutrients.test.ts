@@ -158,7 +158,7 @@ describe('the planner', () => {
     expect(body).toContain('Wanted: 8.5 mg/L as NO₃, the middle of the target band.');
     expect(body).toMatch(/\d changes of 20 % \(200 L\), one every 3 days; then one of \d+ % \(\d+ L\) every/);
     expect(body).toMatch(/Water changes first:.*Then skim wetter.*Feed less last/);
-    expect(body).toMatch(/At 8\.5 mg\/L as NO₃ about \d+ Dec 2026/);
+    expect(body).toMatch(/Reaches 8\.5 mg\/L as NO₃ about \d+ Dec 2026/);
     expect(body).toMatch(
       /routines\/new\?work&#x3D;water_change&amp;volume&#x3D;\d+&amp;volumeUnit&#x3D;%25&amp;every&#x3D;/,
     );
