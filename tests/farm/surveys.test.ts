@@ -115,7 +115,7 @@ describe('measuring the light on a rack', () => {
     const few = { A1: '80', B2: '180', C1: '72' };
     const answer = await hand.post(url, { ...meter, ...few });
     const page = (await hand.get(answer.location ?? '')).body;
-    expect(page).toMatch(/foretold from the others is off by <span class="fig">\d+/);
+    expect(page).toMatch(/Estimates between readings are within about <span class="fig">\d+/);
     expect(page).toContain('that is assumed');
     expect(page).toMatch(/\d slots are extrapolated, marked \?/);
     expect(page).toMatch(/Where another reading helps most: <strong>[ABC]3/);

@@ -42,7 +42,7 @@ describe('the effect of a new lamp setting', () => {
       lot('DIM', 1, { parLow: 50 }),
     ]);
     expect(rows.map(({ code, grave, against }) => [code, grave, against])).toEqual([
-      ['HIGH', true, 'above the 80 its kind bears at all'],
+      ['HIGH', true, 'above 80, the most its kind can take'],
       ['FAR', true, 'its kind takes 1.2 times in one step'],
       ['WELL', false, ''],
       ['DIM', false, 'less than the 50 its kind is kept at'],

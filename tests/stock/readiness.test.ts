@@ -55,7 +55,7 @@ describe('a lot', () => {
     ['never looked at', { look: null }, 'Nobody has noted how it looks.'],
     ['with an alert', { alerts: ['brighter than it is used to'] }, 'Alert: brighter than it is used to'],
     ['kept apart', { quarantineUntil: new Date('2026-12-01') }, 'Kept apart until 1 Dec 2026.'],
-    ['in a quarantine tank', { inQuarantineTank: true }, 'It stands in a quarantine tank.'],
+    ['in a quarantine tank', { inQuarantineTank: true }, 'It is in a quarantine tank.'],
     [
       'in water under watch for a pest',
       { pests: ['acropora_flatworm'] },

@@ -81,11 +81,11 @@ describe('how far a reading is relied on', () => {
     ],
     ['no band set and no history', at(0, 4), { past: [], band: { low: null, high: null } }, 'plain', ''],
     [
-      'no band set and no history, beyond what stock bears',
+      'no band set and no history, beyond the safe range',
       at(0, 9),
       { past: [], band: { low: null, high: null } },
       'unconfirmed',
-      'is above what stock bears, 6.0 to 14.0 dKH',
+      'is above the safe range, 6.0 to 14.0 dKH',
     ],
     [
       'below detection where that is nothing new',

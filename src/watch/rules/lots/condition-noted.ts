@@ -114,7 +114,7 @@ export const conditionNoted = defineRule({
   name: 'condition-noted',
   heading: 'Not well at the last check',
   watches:
-    'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there. A pest is told of its whole water instead.',
+    'Lists every lot that was not well at its last check, until somebody records it as well. Where too much light explains it, it is part of that alert. A pest is told of its whole water instead.',
   byKind: false,
   parameters,
   quietHours: 0,
