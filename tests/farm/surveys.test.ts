@@ -182,7 +182,7 @@ describe('measuring the light on a rack', () => {
     await hand.post(url, { ...meter, ...readings, lampPercent: '70' });
     expect(await bench.service.db.lampSetting.count({ where: { lampId: ground.lampId } })).toBe(1);
     expect((await hand.get(`/racks/${ground.rackId}`)).body).toContain(
-      'Lamps stand at 50 %: the numbers below are scaled',
+      'Lamps are at 50 %: the numbers below are scaled',
     );
     await hand.post(url, { ...meter, ...readings, lampPercent: '70', settingStays: 'yes' });
     const settings = await bench.service.db.lampSetting.findMany({

@@ -62,7 +62,7 @@ describe('turning lamps', () => {
       data: { voidedAt: new Date(), voidReason: 'wet meter' },
     });
     expect((await ask(90)).body).toContain(
-      '2 lots stand where light was never measured: nothing can be said of them.',
+      '2 lots are where light was never measured: the effect on them is not known.',
     );
   });
 
@@ -94,7 +94,7 @@ describe('turning lamps', () => {
     const url = await fresh();
     await turn(bench, ground.lampId, '2026-06-01T00:00:00Z', 70, { litHours: 10, rampHours: 2 });
     const effect = await hand.get(`${url}/new?percent=65&litHours=9&rampHours=2&at=2026-05-01T10:00&note=`);
-    expect(effect.body).toContain('the lamps stand at 70 %, and that stays');
+    expect(effect.body).toContain('the lamps are at 70 %, and that stays');
     await hand.post(url, { percent: '65', litHours: '9', rampHours: '2', at: '2026-05-01T10:00', note: '' });
     expect(await bench.service.db.lamp.findUnique({ where: { id: ground.lampId } })).toMatchObject({
       litHours: 10,

@@ -24,6 +24,6 @@ describe('sentences on light', () => {
       'Lamps were turned to 95 % on 18 Nov 2026: the numbers below are scaled; measure again.',
     );
     expect(lightSentences({ ...turned, lampPercent: 30 }, 'UTC')[2]).toContain('a rough guess');
-    expect(lightSentences(null, 'UTC')[0]).toContain('never measured');
+    expect(lightSentences(null, 'UTC')[0]).toContain('No PAR readings yet');
   });
 });

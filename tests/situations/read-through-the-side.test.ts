@@ -101,7 +101,7 @@ describe('a surprising reading', () => {
     expect(answer.location).toBe(`/water/systems/${systemId}/repeats?back=%2Frounds`);
     const page = await hand.get(answer.location ?? '');
     expect(page.body).toContain('<h1>Test again now</h1>');
-    expect(page.body).toContain('6.3 to 7.5 dKH with the same kit confirms the work');
+    expect(page.body).toContain('6.3 to 7.5 dKH confirms it');
     expect(page.body).toContain('href="/rounds"');
     const again = await enter(systemId, { alkalinity: '7.0', back: '/rounds' });
     expect(again.location).toBe('/rounds');

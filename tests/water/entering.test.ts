@@ -52,7 +52,7 @@ describe('the readings form', () => {
     const page = await hand.get((await enter(systemId, { alkalinity: '6.9' })).location ?? '');
     expect(page.body).toContain('Test again: Alkalinity.');
     expect(page.body).toContain('6.9 dKH is below what this system keeps, 7.6 to 9.0 dKH.');
-    expect(page.body).toContain('6.3 to 7.5 dKH with the same kit confirms the work');
+    expect(page.body).toContain('6.3 to 7.5 dKH confirms it.');
   });
 
   test('an implausible value comes back with a tick beside it, and is kept once ticked', async () => {

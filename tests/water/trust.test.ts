@@ -21,7 +21,7 @@ describe('a surprising reading', () => {
     expect(low.reason).toBe(
       '6.9 dKH is below what this system keeps, 7.6 to 9.0 dKH. It is 1.5 dKH below the 8.4 dKH that the readings before lead to (the last: 8.4 dKH, 23 h before); this water and this test explain 0.9 dKH.',
     );
-    expect(low.advice).toContain('Test again: 6.3 to 7.5 dKH with the same kit confirms the work');
+    expect(low.advice).toContain('Test again: 6.3 to 7.5 dKH confirms it');
   });
 
   test('is confirmed by a second reading that agrees within the combined uncertainty', async () => {
