@@ -177,7 +177,7 @@ describe('the rule on looks', () => {
 
   test('one not looked at for days asks for a look first', () => {
     const [finding] = noted([look(95, 'paling')]);
-    expect(finding?.numbers).toBe('seen 6 Apr 2026, not looked at for 6 days');
+    expect(finding?.numbers).toBe('seen 6 Apr 2026, not checked for 6 days');
     expect(finding?.firstStep).toMatch(/^Look at it again today/);
   });
 
