@@ -42,7 +42,14 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
   );
   const survey = { rackId: window, measuredAt: at, meter: mark, immersionFactor: 1, note: mark };
   const times = { offAt: at, dueAt: later(1), lateAt: later(2) };
+  const doser = await idOf(db.equipment.create({ data: { systemId, kind: 'doser', name: `${mark} doser` } }));
+  const dosed = { equipmentId: doser, fromAt: at, untilAt: later(1), perDay: 1, unit: 'mL', substance: mark };
+  const measured = { equipmentId: doser, at, ml: 1, runs: 1, per: 'minute', note: mark };
   return {
+    doser,
+    doserPlan: await idOf(db.doserPlan.create({ data: dosed })),
+    doserCalibration: await idOf(db.doserCalibration.create({ data: measured })),
+    upkeep: await idOf(db.upkeep.create({ data: { equipmentId: doser, work: 'service', at, note: mark } })),
     lamp,
     lampSetting: await idOf(db.lampSetting.create({ data: { lampId: lamp, at, percent: 80, note: mark } })),
     survey: await idOf(db.lightSurvey.create({ data: survey })),
@@ -114,7 +121,7 @@ async function fillPests(bench: Bench, { systemId }: Hall): Promise<Things> {
   };
 }
 
-async function fillStock(bench: Bench, { siteId, lots: { A1, B1 } }: Hall): Promise<Things> {
+async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): Promise<Things> {
   const { db } = bench.service;
   const lotId = A1.id;
   const until = new Date('2026-12-24');
@@ -136,6 +143,9 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, B1 } }: Hall): Prom
   return {
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
     ledgerEntry: sold.id,
+    cut: await idOf(
+      db.cut.create({ data: { fromLotId: lotId, intoLotId: A2.id, at, pieces: 1, note: mark } }),
+    ),
     sale: await idOf(db.sale.create({ data: sale })),
     hold: await idOf(db.hold.create({ data: { lotId, pieces: 1, buyer: mark, until } })),
     condition: await idOf(db.condition.create({ data: { lotId, at, state: 'paling', note: mark } })),
