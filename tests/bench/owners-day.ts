@@ -1,5 +1,5 @@
 /**
- * A farm moves in, from `npm start` on an empty folder to the first round walked, the digest and a tag:
+ * A farm moves in, from `npm start` on an empty folder to the first round walked, the digest opened and a tag issued:
  * `npm run bench:owners-day`. A browser at 1280 x 800 does what an owner does; taps and keys are counted and reckoned at
  * human pace, and the time that pages took is added. Prints parts, taps, keys and minutes; aims: 90 minutes in all, 15 for
  * the lots. Reading, thinking and walking past the racks are not in it. TELL=1 prints each form that is sent.
@@ -243,7 +243,7 @@ async function walkRound(): Promise<void> {
 }
 
 async function readDigest(): Promise<void> {
-  hand.begin('The digest made');
+  hand.begin('The digest opened');
   await hand.open('/digest');
   const again = page.locator('summary', { hasText: 'Make it again' });
   if ((await again.count()) > 0) {

@@ -10,7 +10,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { flowChoices } from './flow.rules.ts';
 import { racksOfTank } from './racks.ts';
-import { flowStanding, setFlowOfRacks } from './tank-flow.ts';
+import { flowStanding, racksWithoutFlow, setFlowOfRacks } from './tank-flow.ts';
 import { flowChoiceOptions } from './words.ts';
 
 /** The flow of whole racks of a tank, in one step. */
@@ -29,7 +29,8 @@ const schema = z.object({
 async function showFlow(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const form = refused ?? freshForm({ flow: '' });
-  const ticked = [form.typed.racks ?? []].flat();
+  const ticked =
+    refused === undefined ? await racksWithoutFlow(service.db, tank.id) : [form.typed.racks ?? []].flat();
   const racks = (await racksOfTank(service.db, tank.id)).map((rack) => ({
     ...rack,
     ticked: ticked.includes(rack.id),

@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Standing } from '../../platform/seen.ts';
+import type { Reader } from '../../platform/service.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { type FlowChoice, flowOf } from './flow.rules.ts';
 
@@ -29,4 +30,10 @@ export async function setFlowOfRacks(
   }
   work.reevaluate(tank.systemId);
   return { racks: count };
+}
+
+/** The racks of a tank of which no slot’s flow is known. */
+export async function racksWithoutFlow(db: Reader, tankId: string): Promise<string[]> {
+  const where = { tankId, slots: { every: { flow: null } } };
+  return (await db.rack.findMany({ where, select: { id: true } })).map(({ id }) => id);
 }
