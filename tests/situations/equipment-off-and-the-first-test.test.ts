@@ -57,7 +57,7 @@ describe('the first surprising test after something was noted as switched off', 
     await switchOff(systemId, '2026-11-08T09:00:00Z', pick);
     const read = await enter(systemId, morning(9), code, text);
     expect(read.trust).toBe(trust);
-    if (trust === 'confirmed') expect(read.reason).toContain('is noted as standing still, which leads there');
+    if (trust === 'confirmed') expect(read.reason).toContain('is noted as switched off, which explains it');
   });
 
   test('says nothing where it was off for minutes alone: pumps stand still at every feeding', async () => {

@@ -82,7 +82,7 @@ describe('three systems of one site', () => {
         data: { systemId, kind: 'heater', name: 'Heater', circuitId: circuit.id },
       });
     const [alert] = await sharedAlerts(ids, ids, morning(7, 10));
-    expect(alert?.finding.why).toContain('All hang on the circuit B7');
+    expect(alert?.finding.why).toContain('All are on the circuit B7');
   });
 
   test.each([

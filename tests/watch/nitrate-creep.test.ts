@@ -64,7 +64,7 @@ describe('the nitrate creep rule', () => {
     expect(finding).toMatchObject({ status: 'fires', subject: { type: 'system' } });
     expect(finding?.title).toBe('Long run: nitrate is rising, fewer changes logged');
     expect(finding?.question).toMatch(
-      /^Were the changes done\? The last one logged was (4[0-9]|5[0-9]) days ago/,
+      /^Were the changes done\? The last one was logged (4[0-9]|5[0-9]) days ago/,
     );
     expect(finding?.firstStep).toMatch(/^Take the changes up again/);
   });
