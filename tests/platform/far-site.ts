@@ -53,6 +53,11 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
     lamp,
     lampSetting: await idOf(db.lampSetting.create({ data: { lampId: lamp, at, percent: 80, note: mark } })),
     survey: await idOf(db.lightSurvey.create({ data: survey })),
+    room: await idOf(
+      db.room.create({
+        data: { siteId, name: `${mark} room`, tanks: { create: { tankId, leftCm: 0, backCm: 0 } } },
+      }),
+    ),
     circuit: await idOf(db.circuit.create({ data: { siteId, name: `${mark} circuit` } })),
     contact: await idOf(
       db.contact.create({ data: { siteId, role: 'plumber', number: '555 0100', name: mark } }),
