@@ -12,7 +12,8 @@ import { dayTemperatures } from '../../src/water/record/temperatures.ts';
 
 /** Days before today: the boxes came, the first worms were seen, the bath, a look at the whole water. */
 const [CAME, SEEN, BATHED, LOOKED] = [15, 14, 12, 3] as const;
-const degC = 26;
+/** By the glass thermometer, day after day: a water that never moves would be a thermometer that sticks. */
+const degC = [26, 26.2, 26.1, 26.3] as const;
 const volumeL = 320;
 
 /**
@@ -27,7 +28,7 @@ export async function receiveDelivery(service: Service): Promise<{ systemId: str
   const hand = await db.account.findFirstOrThrow({ where: { role: 'hand' } });
   const kind = await db.kind.findUniqueOrThrow({ where: { code: 'acropora-tenuis' } });
   const method = await db.method.findFirstOrThrow({
-    where: { quantityCode: 'temperature' },
+    where: { quantityCode: 'temperature', everyMinutes: null },
     orderBy: { name: 'asc' },
   });
   const made = await change(service, { accountId: manager.id }, async (work) => {
@@ -52,21 +53,14 @@ export async function receiveDelivery(service: Service): Promise<{ systemId: str
     })),
   });
   await db.reading.createMany({
-    data: Array.from({ length: CAME + 1 }, (_, days) => ({
-      ...{
-        systemId: made.systemId,
-        quantityCode: 'temperature',
-        methodId: method.id,
-        at: daysBefore(now, days),
-      },
-      ...{
-        value: degC,
-        uncertainty: 0.2,
-        enteredText: String(degC),
-        enteredUnit: 'degC',
-        accountId: hand.id,
-      },
-    })),
+    data: Array.from({ length: CAME + 1 }, (_, days) => {
+      const value = degC[days % degC.length] as number;
+      return {
+        ...{ systemId: made.systemId, quantityCode: 'temperature', methodId: method.id },
+        ...{ at: daysBefore(now, days), value, uncertainty: 0.2, accountId: hand.id },
+        ...{ enteredText: String(value), enteredUnit: 'degC' },
+      };
+    }),
   });
   const slots = await db.slot.findMany({ where: { rackId }, orderBy: [{ row: 'asc' }, { column: 'asc' }] });
   const lot = {

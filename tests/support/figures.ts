@@ -58,7 +58,7 @@ const sentences = [
   /\b[\d,]+ things? (?:for today|to act on now)/g,
   /[\d,.]+ L of shared water/g,
   /\bLight now<\/dt><dd>[\d,.]+/g,
-  /\bUsed to<\/dt><dd>[\d,.]+/g,
+  /\bUsed to now<\/dt><dd>[\d,.]+/g,
   /\bLast reading<\/dt><dd>[\d,.]+/g,
 ];
 

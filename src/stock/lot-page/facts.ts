@@ -89,7 +89,7 @@ function lightFacts({ lot, light, care, acclimation }: LotRecord, at: Date): Rec
         now === null || now.parMax - now.par < 1 ? '' : `up to ${numberWords(now.parMax, 0)} in its slots`,
       figures: figure === null ? [] : [figure],
     }),
-    fact('Used to', used.text, {
+    fact('Used to now', used.text, {
       small:
         used.figure === null || light.accustomed === null || now === null
           ? ''
