@@ -130,7 +130,7 @@ describe('light on a rack', { timeout: 90_000 }, () => {
     const record = await mainText();
     expect(record).toContain('In acclimation');
     // Its light was measured today, so nothing is drawn of the months before.
-    expect(record).toMatch(/Used to[\d.]+ mol.m² a day it gets [\d.]+ times that now/);
+    expect(record).toMatch(/Used to now[\d.]+ mol.m² a day it gets [\d.]+ times that now/);
     expect(record).not.toContain('Light of the last months');
     await expectNoAxeViolations(page);
   });

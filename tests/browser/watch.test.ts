@@ -95,7 +95,7 @@ describe('a limit', () => {
     await page.waitForURL(/\/watch\/trials\//);
     await page.getByText('with the present limit').waitFor({ timeout: 60_000 });
     expect(await main()).toContain('For Maze and closed brain corals');
-    await page.getByRole('link', { name: 'Leave it as it is' }).click();
+    await page.getByRole('link', { name: 'Cancel' }).click();
     expect(await bench.service.db.ruleSetting.count({ where: { kindId: { not: null } } })).toBe(0);
   }, 60_000);
 });

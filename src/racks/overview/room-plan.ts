@@ -21,7 +21,7 @@ const text = ({ text: words, x, y }: { text: string; x: number; y: number }, cla
 function tankMarkup({ id, title, name, racks, turned, x, y, width, height }: TankAt<Rack>): string {
   const box = `<rect class="tank" x="${px(x)}" y="${px(y)}" width="${px(width)}" height="${px(height)}" rx="3"/>`;
   const words = name === null ? '' : `<g aria-hidden="true">${text(name, 'tank-name')}</g>`;
-  return `<a href="/tanks/${id}" aria-label="${escapeMarkup(title)}"><title>${escapeMarkup(title)}</title>${box}${words}</a>${racks.map((rack) => rackMarkup(rack, turned)).join('')}`;
+  return `<a href="/tanks/${id}"><title>${escapeMarkup(title)}</title>${box}${words}</a>${racks.map((rack) => rackMarkup(rack, turned)).join('')}`;
 }
 
 function rackMarkup({ rack, side, name, mark, x, y, width, height }: RackAt<Rack>, turned: boolean): string {
@@ -34,7 +34,7 @@ function rackMarkup({ rack, side, name, mark, x, y, width, height }: RackAt<Rack
   const cells = turned ? rack.cells.map((cell) => turnedCell(cell, rack.rows)) : rack.cells;
   const hit = `<rect class="hit${rack.now > 0 ? ' now' : ''}" x="${px(x - 2)}" y="${px(y - 18)}" width="${px(width + 4)}" height="${px(height + 20)}"/>`;
   const head = `${name === null ? '' : text(name, 'rack-name')}${mark === null ? '' : markMarkup(mark)}`;
-  return `<a href="/racks/${rack.id}" aria-label="${escapeMarkup(said)}"><title>${escapeMarkup(said)}</title>${hit}<g aria-hidden="true">${head}<g class="rack mini" transform="translate(${px(x)} ${px(y)})">${miniatureMarks(cells, side)}</g></g></a>`;
+  return `<a href="/racks/${rack.id}"><title>${escapeMarkup(said)}</title>${hit}<g aria-hidden="true">${head}<g class="rack mini" transform="translate(${px(x)} ${px(y)})">${miniatureMarks(cells, side)}</g></g></a>`;
 }
 
 /** A slot of a rack in a tank that is turned clockwise: the back row is at the right. */

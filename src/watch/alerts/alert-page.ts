@@ -49,14 +49,21 @@ const blank = {
     watcher: '',
     what: '',
     percent: '',
-    up: '',
     label: '',
     lotNumber: '',
-    putAway: '',
-    tests: '',
   },
   ...{ found: '', givenMl: '', note: '', value: '', unit: '', how: '', sure: '', mended: '' },
 };
+
+/** What is usually wanted too when lamps are turned down or a kit is opened: ticked until somebody takes it off. */
+const usual = { up: 'yes', putAway: 'yes', tests: 'yes' };
+
+/** A form that comes back keeps what was taken off; another form of the page leaves the ticks of these as they were. */
+function drawnForm(refused?: FormState): FormState {
+  if (refused === undefined) return freshForm({ ...blank, ...usual });
+  const ofTheseTicks = 'percent' in refused.typed || 'label' in refused.typed;
+  return ofTheseTicks ? refused : { ...refused, typed: { ...usual, ...refused.typed } };
+}
 
 /** One alert: what it is about drawn, what is done about it, and its evidence folded beneath. */
 export async function showAlert(
@@ -82,7 +89,7 @@ export async function showAlert(
     open && !putOff ? offersOf(service, alert, looking) : [],
     open && !putOff ? nextTestDay(pool, alert.systemId, quantityOfAlert(alert), zone) : null,
   ]);
-  const form = refused ?? freshForm(blank);
+  const form = drawnForm(refused);
   const answer = alert.finding.answer ? answerTimes(alert.finding.answer) : null;
   const overSince = alert.quietSince ?? alert.clearedAt;
   const [main = null, ...further] = offers;
