@@ -69,6 +69,9 @@ test('what was sent while it was away is refused with 503 and kept once when it 
     volumeL: '1000',
   };
   process.kill(await postmaster(), 'SIGKILL');
+  // What was connected answers for another moment.
+  const gone = async () => expect((await owner.get('/farm/systems/new')).status).toBe(503);
+  await vi.waitFor(gone, { timeout: 5_000, interval: 5 });
   const refused = await owner.post('/farm/systems', form);
   expect(refused.status).toBe(503);
   expect(refused.body).toContain('may not have been saved: go back and send it again, it is kept only once');
