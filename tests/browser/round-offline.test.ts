@@ -302,6 +302,8 @@ describe('a round on a tablet', () => {
     await aside(hall.lots.A1.code).getByText('Change it').tap();
     await aside(hall.lots.A1.code).getByLabel('Note').fill('worms on it');
     await aside(hall.lots.A1.code).getByRole('button', { name: 'Send it changed' }).tap();
+    // What was sent leaves the list, which is drawn anew: what was opened before that is closed again.
+    await aside(hall.lots.A1.code).waitFor({ state: 'detached' });
     await aside(hall.lots.A2.code).getByText('Leave it out').tap();
     await aside(hall.lots.A2.code).getByLabel('Why it is left out').fill('seen wrongly');
     await aside(hall.lots.A2.code).getByRole('button', { name: 'Leave out' }).tap();
