@@ -36,8 +36,8 @@ import { kindChoices } from './stock/kinds/kinds.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
+import { tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
-import { tagsOnLot } from './tags/tags/rests.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
 import { dayTemperatures } from './water/record/temperatures.ts';
@@ -60,7 +60,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
   await stockArea(app, service, {
     lotEvents: [tagEvents],
-    restsOnLot: tagsOnLot,
+    dependsOnLot: tagsOnLot,
     temperaturesOf: dayTemperatures,
   });
   racksArea(app, service);

@@ -3,9 +3,9 @@ import type { Service } from '../platform/service.ts';
 import { acclimationApi } from './acclimations/acclimations.api.ts';
 import { acclimationPages } from './acclimations/acclimations.pages.ts';
 import { newAcclimationPages } from './acclimations/new.pages.ts';
+import type { DependsOnLot } from './amendments/dependents.ts';
 import { placementAmendmentPages } from './amendments/placements.pages.ts';
 import { receivedDatePages } from './amendments/received-date.pages.ts';
-import type { RestsOnLot } from './amendments/rests.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
 import { cardPages } from './lot-page/card.pages.ts';
@@ -42,11 +42,11 @@ export async function stockArea(
   service: Service,
   {
     lotEvents,
-    restsOnLot,
+    dependsOnLot,
     temperaturesOf,
   }: {
     lotEvents: readonly LotEventSource[];
-    restsOnLot: RestsOnLot;
+    dependsOnLot: DependsOnLot;
     temperaturesOf: TemperaturesOf;
   },
 ): Promise<void> {
@@ -66,8 +66,8 @@ export async function stockArea(
   detailsPages(app, service);
   salePages(app, service);
   placementPages(app, service);
-  placementAmendmentPages(app, service, restsOnLot);
-  receivedDatePages(app, service, restsOnLot);
+  placementAmendmentPages(app, service, dependsOnLot);
+  receivedDatePages(app, service, dependsOnLot);
   newAcclimationPages(app, service);
   acclimationPages(app, service);
   acclimationApi(app, service);

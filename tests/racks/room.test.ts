@@ -83,7 +83,7 @@ describe('the farm drawn', () => {
       expect(shown).toContain('Back hall');
       expect(shown.match(/class="room-plan/g)).toHaveLength(2);
       expect(shown).toContain(`href="/tanks/${tankId}"`);
-      expect(shown).toContain(`<a href="/racks/${rackId}"><title>Window rack, 1 lot, 1 to see now</title>`);
+      expect(shown).toContain(`<a href="/racks/${rackId}"><title>Window rack, 1 now, 1 lot</title>`);
       expect(shown).toContain('Nitrate is rising');
       expect(shown).not.toContain('K52 pales');
     }

@@ -71,7 +71,7 @@ const inputValue = (page: string, name: string): string =>
   new RegExp(`<input[^>]*name="${name}"[^>]*value="([^"]*)"`).exec(page)?.[1] ?? '';
 
 describe('planning', () => {
-  test('rests on confirmed readings only, and says what would confirm', async () => {
+  test('is based on confirmed readings only, and says what would confirm', async () => {
     const systemId = await makeSystem(bench, 'Not confirmed');
     bench.at('2026-11-24T09:00Z');
     await read(bench, systemId, '2026-11-23T08:00Z', 'alkalinity', '8.4');

@@ -25,11 +25,12 @@ function tankMarkup({ id, title, name, racks, turned, x, y, width, height }: Tan
 }
 
 function rackMarkup({ rack, side, name, mark, x, y, width, height }: RackAt<Rack>, turned: boolean): string {
+  // The drawn words first and in their order, so that who speaks what is seen reaches it (WCAG 2.2, 2.5.3).
   const said = [
     rack.name,
+    ...(rack.now > 0 ? [`${rack.now} now`] : []),
+    ...(rack.today > 0 ? [`${rack.today} today`] : []),
     plural(rack.lots, 'lot', 'lots'),
-    ...(rack.now > 0 ? [`${rack.now} to see now`] : []),
-    ...(rack.today > 0 ? [`${rack.today} to see today`] : []),
   ].join(', ');
   const cells = turned ? rack.cells.map((cell) => turnedCell(cell, rack.rows)) : rack.cells;
   const hit = `<rect class="hit${rack.now > 0 ? ' now' : ''}" x="${px(x - 2)}" y="${px(y - 18)}" width="${px(width + 4)}" height="${px(height + 20)}"/>`;

@@ -15,7 +15,7 @@ export interface CandidatePlace {
 
 /** A lot that goes from place to place, and the places that suit it (flow, base, quarantine), free or its own. */
 export interface LotInPlan extends Bearing {
-  /** Where it stands; null when it stands nowhere. */
+  /** Where it is; null when it is nowhere. */
   here: CandidatePlace | null;
   places: readonly CandidatePlace[];
 }
@@ -78,7 +78,7 @@ const MAX_ROUNDS = 80;
 
 interface Walker extends LotInPlan {
   at: CandidatePlace | null;
-  /** Null until it stands in a light it bears. */
+  /** Null until it is in a light that it tolerates. */
   light: number | null;
   used: number;
   arrived: boolean;
@@ -114,13 +114,14 @@ export function planBySlots(lots: readonly LotInPlan[], goal: Goal, beginning: B
 
 function walkerOf(lot: LotInPlan, goal: Goal, { received, pace }: Beginning): Walker {
   const there = lot.here;
-  const bears = received === 'here' && there !== null && there.dli <= lot.accustomed * pace.stepRatio * HAIR;
+  const tolerated =
+    received === 'here' && there !== null && there.dli <= lot.accustomed * pace.stepRatio * HAIR;
   const arrived =
-    bears &&
+    tolerated &&
     (goal.place === null
       ? near(there.dli, goal.dli) && isBearable(lot, there)
       : samePlace(there, goal.place));
-  return { ...lot, at: there, light: bears ? there.dli : null, used: lot.accustomed, arrived };
+  return { ...lot, at: there, light: tolerated ? there.dli : null, used: lot.accustomed, arrived };
 }
 
 const HAIR = 1 + 1e-9;
@@ -141,7 +142,7 @@ function inOrder(walkers: readonly Walker[], goal: Goal): Walker[] {
     .sort((a, b) => up * ((b.light ?? b.used) - (a.light ?? a.used)) || a.code.localeCompare(b.code));
 }
 
-/** Puts the lot there; false when it stands there already. */
+/** Puts the lot there; false when it is there already. */
 function take(lot: Walker, { dli, place }: Step, held: Map<string, string>): boolean {
   lot.light = dli;
   if (place === null) return true;
@@ -208,7 +209,7 @@ function onTheWay(
   return fitting.sort((a, b) => (up ? b.dli - a.dli : a.dli - b.dli))[0] ?? null;
 }
 
-/** A lot that came has to stand somewhere: the brightest place it bears, if need be dimmer than what it had. */
+/** A lot that came needs a place: the brightest that it tolerates, if need be dimmer than the one it had. */
 function firstPlace(lot: Walker, free: readonly CandidatePlace[], ratio: number): CandidatePlace | null {
   const bearable = free.filter(({ dli }) => dli <= lot.used * ratio * HAIR);
   return bearable.sort((a, b) => b.dli - a.dli)[0] ?? null;

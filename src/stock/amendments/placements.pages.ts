@@ -9,33 +9,33 @@ import { pathId } from '../../platform/web/requests.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { listRacks } from '../places/free-slots.ts';
 import { placeWords } from '../places/slots.ts';
+import type { DependsOnLot } from './dependents.ts';
 import {
   amendPlacement,
+  dependsOnPlacement,
   readPlacement,
-  restsOnPlacement,
   slotsFreeThen,
   takeBackPlacement,
 } from './placements.ts';
-import type { RestsOnLot } from './rests.ts';
 
 /** Correcting where and since when a lot stood, and taking back what never was. */
 export function placementAmendmentPages(
   app: FastifyInstance,
   service: Service,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
 ): void {
-  app.get('/placements/:id/correction', (request, reply) => show(service, restsOnLot, request, reply));
+  app.get('/placements/:id/correction', (request, reply) => show(service, dependsOnLot, request, reply));
   app.post('/placements/:id/correction', (request, reply) =>
-    postCorrection(service, restsOnLot, request, reply),
+    postCorrection(service, dependsOnLot, request, reply),
   );
-  app.post('/placements/:id/removal', (request, reply) => postRemoval(service, restsOnLot, request, reply));
+  app.post('/placements/:id/removal', (request, reply) => postRemoval(service, dependsOnLot, request, reply));
 }
 
 const placementId = (request: FastifyRequest) => pathId(request, 'id', 'This placement');
 
 async function show(
   service: Service,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
   request: FastifyRequest,
   reply: FastifyReply,
   refused?: FormState,
@@ -52,7 +52,7 @@ async function show(
     placement,
     place: placeWords(placement.rackName, placement.cells),
     back: lotHref(placement.code),
-    rests: await restsOnPlacement(service.pool, placement, restsOnLot),
+    rests: await dependsOnPlacement(service.pool, placement, dependsOnLot),
     racks: racks.map(({ id, name }) => ({ value: id, text: name })),
     rackId,
     slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
@@ -63,7 +63,7 @@ async function show(
 
 function postCorrection(
   service: Service,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
   request: FastifyRequest,
   reply: FastifyReply,
 ) {
@@ -75,17 +75,22 @@ function postCorrection(
       reason: optionalText(500),
     }),
     act: (work, { slot, at, reason }) =>
-      amendPlacement(work, placementId(request), { slotIds: slot, at, reason }, restsOnLot),
+      amendPlacement(work, placementId(request), { slotIds: slot, at, reason }, dependsOnLot),
     done: ({ code }) => ({ to: lotHref(code), notice: `Where ${code} stood is corrected.` }),
-    again: (form) => show(service, restsOnLot, request, reply, form),
+    again: (form) => show(service, dependsOnLot, request, reply, form),
   });
 }
 
-function postRemoval(service: Service, restsOnLot: RestsOnLot, request: FastifyRequest, reply: FastifyReply) {
+function postRemoval(
+  service: Service,
+  dependsOnLot: DependsOnLot,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   return submit(request, reply, {
     schema: z.object({ reason: text('why it was wrong', 500) }),
     act: (work, { reason }) => takeBackPlacement(work, placementId(request), reason),
     done: ({ code }) => ({ to: lotHref(code), notice: `Taken back: ${code} never stood there.` }),
-    again: (form) => show(service, restsOnLot, request, reply, form),
+    again: (form) => show(service, dependsOnLot, request, reply, form),
   });
 }

@@ -4,9 +4,9 @@ import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts'
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { lockSlots, type NamedSlot, placeWords } from '../places/slots.ts';
-import type { RestsOnLot } from './rests.ts';
+import type { DependsOnLot } from './dependents.ts';
 
-/** A placement with what stands before and after it, and what rests on it. */
+/** A placement with the ones before and after it, and how much depends on it. */
 export interface PastPlacement {
   id: string;
   lotId: string;
@@ -16,12 +16,12 @@ export interface PastPlacement {
   cells: Cell[];
   slotIds: string[];
   fromAt: Date;
-  /** Null while it stands there. */
+  /** Null while it is there. */
   toAt: Date | null;
   reason: string;
   /** The one before, and whether it ended when this one began. */
   before: { id: string; fromAt: Date; toAt: Date } | null;
-  /** When the lot came: it stood nowhere before. */
+  /** When the lot came: it was nowhere before. */
   cameAt: Date;
   /** Steps of acclimations done since it began. */
   steps: number;
@@ -49,13 +49,13 @@ export async function readPlacement(reader: SqlReader, id: string): Promise<Past
   return { ...row, before: { ...before, fromAt: new Date(before.fromAt), toAt: new Date(before.toAt) } };
 }
 
-/** What rests on where it stood, a sentence each; it is then changed with a reason alone. */
-export async function restsOnPlacement(
+/** What depends on where it was, a sentence each; then it is changed only with a reason. */
+export async function dependsOnPlacement(
   reader: SqlReader,
   { lotId, fromAt, steps }: PastPlacement,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
 ): Promise<string[]> {
-  const others = await restsOnLot(reader, lotId, fromAt);
+  const others = await dependsOnLot(reader, lotId, fromAt);
   if (steps === 0) return others;
   const done = steps === 1 ? 'One step of an acclimation was' : `${steps} steps of an acclimation were`;
   return [...others, `${done} done since. Look at the steps to come again.`];
@@ -101,14 +101,14 @@ export async function amendPlacement(
   work: Work,
   id: string,
   { at, slotIds, reason }: PlacementAmendment,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
 ): Promise<PastPlacement> {
   const sql = readerOf(work.tx);
   await lockLot(work.tx, (await readPlacement(sql, id)).lotId);
   const old = await readPlacement(sql, id);
   const slots = await lockSlots(work.tx, slotIds);
-  if (reason === '' && (await restsOnPlacement(sql, old, restsOnLot)).length > 0)
-    throw new Refusal('Something rests on this. Say why it was wrong.', { field: 'reason' });
+  if (reason === '' && (await dependsOnPlacement(sql, old, dependsOnLot)).length > 0)
+    throw new Refusal('Other records depend on this. Say why it was wrong.', { field: 'reason' });
   await refuseTime(work, old, at);
   await refuseOccupied(work, slots, old, at);
   await movePlacement(work, old, at);

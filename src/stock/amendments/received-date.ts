@@ -3,9 +3,9 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
-import type { RestsOnLot } from './rests.ts';
+import type { DependsOnLot } from './dependents.ts';
 
-/** What a lot's date of arrival is bound by, and what rests on it. */
+/** What limits a lot's date of arrival, and how much depends on it. */
 export interface Arrival {
   /** The line of the ledger with which it came; null for a lot that was cut or split off here. */
   ledgerId: string | null;
@@ -43,14 +43,14 @@ export async function readArrival(reader: SqlReader, lotId: string): Promise<Arr
   return row.first === null ? row : { ...row, first: { ...row.first, at: new Date(row.first.at) } };
 }
 
-/** What rests on the date, a sentence each; it is then changed with a reason alone. */
-export async function restsOnArrival(
+/** What depends on the date, a sentence each; then it is changed only with a reason. */
+export async function dependsOnArrival(
   reader: SqlReader,
   lotId: string,
   { acclimations }: Arrival,
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
 ): Promise<string[]> {
-  const others = await restsOnLot(reader, lotId, new Date(0));
+  const others = await dependsOnLot(reader, lotId, new Date(0));
   const planned = 'It is or was in an acclimation, which was planned by the date before.';
   return acclimations === 0 ? others : [...others, planned];
 }
@@ -63,7 +63,7 @@ export async function correctArrival(
   work: Work,
   lotId: string,
   { at, reason }: { at: Date; reason: string },
-  restsOnLot: RestsOnLot,
+  dependsOnLot: DependsOnLot,
 ): Promise<Lot> {
   const sql = readerOf(work.tx);
   const lot = await lockLot(work.tx, lotId);
@@ -76,8 +76,8 @@ export async function correctArrival(
     throw new Refusal(`${arrival.first.what} before that. Enter an earlier date, or correct that first.`, {
       field: 'at',
     });
-  if (reason === '' && (await restsOnArrival(sql, lotId, arrival, restsOnLot)).length > 0)
-    throw new Refusal('Something rests on the date. Say why it was wrong.', { field: 'reason' });
+  if (reason === '' && (await dependsOnArrival(sql, lotId, arrival, dependsOnLot)).length > 0)
+    throw new Refusal('Other records depend on the date. Say why it was wrong.', { field: 'reason' });
   await work.tx.ledgerEntry.update({ where: { id: arrival.ledgerId }, data: { at } });
   await moveFirstPlacement(work, arrival.placementId, at, lot.arrivedAt);
   const where = { id: { in: [lotId, ...arrival.split] } };

@@ -9,7 +9,7 @@ export interface Concerned {
   id: string;
 }
 
-/** A reading as far as what rests on it asks. */
+/** A reading, as much of it as its dependents need. */
 export interface Test {
   kitId: string | null;
   confirmed: boolean;
@@ -55,7 +55,7 @@ export const groundOf = memoize((facts: SystemFacts): Ground => {
 });
 
 /**
- * The kits of the last readings behind a finding, newest first. Where a repeat bore the newest out, it rests on those
+ * The kits of the last readings behind a finding, newest first. Where a repeat confirmed the newest, it is based on those
  * that say the same: the one before them may be of the very probe that they contradict.
  */
 export function kitsBehind({ evidence }: Finding, ground: Ground): string[] {

@@ -86,7 +86,7 @@ function factsOf(state: CorrectionState) {
   const { quantity, reading, target, dailyCap, capSource, volumeL, basis } = state;
   const rows = [
     {
-      label: 'Rests on',
+      label: 'Based on',
       text: `${say(quantity, reading.value)} ± ${sayDifference(quantity, basis.fromU, reading.value)}`,
       href: `/water/readings/${reading.id}`,
       small: 'confirmed',
