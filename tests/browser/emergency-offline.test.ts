@@ -60,6 +60,15 @@ const tooSmall = (page: Page): Promise<string[]> =>
       ),
   );
 
+/** What the device keeps and has not brought to the service, by step or words; those put aside and refused left out. */
+const keptTexts = (page: Page): Promise<{ unsent: string[] }> =>
+  page.evaluate(() => {
+    type Kept = { step: string; text: string; sentAt?: string; refused?: string };
+    const all = JSON.parse(localStorage.getItem('evenwater-emergencies') ?? '[]') as { entries: Kept[] }[];
+    const waiting = all.flatMap(({ entries }) => entries).filter((one) => !one.sentAt && !one.refused);
+    return { unsent: waiting.map(({ step, text }) => step || text) };
+  });
+
 describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (size) => {
   let device: BrowserContext;
   let page: Page;
@@ -146,6 +155,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     }, new Date().toISOString());
     await device.setOffline(false);
     await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/, { timeout: 15_000 });
+    const record = () => page.url().split('/').at(-1) ?? '';
     const rows = page.locator('[data-refused-notes] li');
     await rows.nth(1).waitFor();
     expect(await rows.first().textContent()).toContain('At most 500 characters.');
@@ -154,16 +164,28 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await expectNoAxeViolations(page);
     await rows.first().getByText('Change it').tap();
     await rows.first().getByLabel('Note').fill('Pump 2 hums');
+    await rows.nth(1).getByText('Change it').tap();
+    await rows.nth(1).getByLabel('Note').fill('Nothing');
     await rows.first().getByRole('button', { name: 'Send it changed' }).tap();
     await expect
-      .poll(() => bench.service.db.emergencyEntry.count({ where: { text: 'Pump 2 hums' } }))
-      .toBeGreaterThan(0);
-    // The tablet has heard of it too: before that a reload shows it again.
+      .poll(() =>
+        bench.service.db.emergencyEntry.count({ where: { text: 'Pump 2 hums', emergencyId: record() } }),
+      )
+      .toBe(1);
+    // What was being typed in the other is still there.
     await rows.nth(1).waitFor({ state: 'hidden' });
-    await page.reload();
+    expect(await rows.first().getByLabel('Note').inputValue()).toBe('Nothing');
+    await expect.poll(async () => (await keptTexts(page)).unsent).toEqual([]);
+    // What is ticked while a refused note stands there stays when that note is put aside.
+    await device.setOffline(true);
+    await page.getByRole('button', { name: /^Done ?: Get a torch/ }).tap();
+    await expect.poll(async () => (await keptTexts(page)).unsent).toEqual(['light']);
     await rows.first().getByRole('button', { name: 'Put it aside' }).tap();
-    await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
+    expect((await keptTexts(page)).unsent).toEqual(['light']);
+    await device.setOffline(false);
+    await expect.poll(async () => (await keptTexts(page)).unsent, { timeout: 30_000 }).toEqual([]);
     await page.reload();
+    await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
     await page.getByRole('heading', { name: 'What was done' }).waitFor();
     expect(await page.locator('[data-unsent]').isVisible()).toBe(false);
     expect(await rows.count()).toBe(0);

@@ -1,6 +1,7 @@
+import { showRows } from '../round/rows.ts';
 import { element } from '../round/screen.ts';
 import type { KeptEmergency, KeptEntry } from './store.ts';
-import { changed, isSetBack, keep, keptEmergencies, putAside, sentAgain } from './store.ts';
+import { changed, isSetBack, keep, keptEmergencies, keptEmergency, putAside, sentAgain } from './store.ts';
 
 const clock = (iso: string) =>
   new Date(iso).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' });
@@ -28,26 +29,26 @@ export function listRefused(done: () => void): void {
   const place = document.querySelector<HTMLElement>('[data-refused-notes]');
   if (place === null) return;
   const all = keptEmergencies();
-  const notes = all.flatMap((one) =>
-    one.entries.filter(isSetBack).map((entry) => ({ one, entry, why: entry.refused ?? '' })),
-  );
+  const notes = all.flatMap(({ id, entries }) => entries.filter(isSetBack).map((entry) => ({ id, entry })));
   const records = all.filter((one) => one.refused !== '' && one.aside === undefined);
-  // Drawn only when something changed: nobody's typing is wiped.
-  const shown = JSON.stringify([...records.map(({ id }) => id), ...notes.map(({ entry }) => entry.id)]);
-  if (place.dataset.shown === shown) return;
-  place.dataset.shown = shown;
   place.hidden = notes.length + records.length === 0;
-  const act = (next: KeptEmergency) => {
-    keep(next);
+  // What this device keeps may have changed since a row was drawn: it is read again before it is written.
+  const actOn = (id: string) => (to: Change) => {
+    const now = keptEmergency(id);
+    if (now !== undefined) keep(to(now));
     done();
   };
-  place.replaceChildren(
-    ...records.map((one) => recordRow(one, act)),
-    ...notes.map(({ one, entry, why }) => noteRow(one, entry, why, act)),
+  showRows(
+    place,
+    new Map([
+      ...records.map((one) => [one.id, () => recordRow(one, actOn(one.id))] as const),
+      ...notes.map(({ id, entry }) => [entry.id, () => noteRow(entry, actOn(id))] as const),
+    ]),
   );
 }
 
-type Act = (next: KeptEmergency) => void;
+type Change = (one: KeptEmergency) => KeptEmergency;
+type Act = (to: Change) => void;
 
 function recordRow(one: KeptEmergency, act: Act): HTMLLIElement {
   const words = one.entries.map((entry) => entry.text).filter(Boolean);
@@ -59,32 +60,32 @@ function recordRow(one: KeptEmergency, act: Act): HTMLLIElement {
     element(
       'div',
       { className: 'toolbar' },
-      button('Send it again', () => act({ ...one, refused: '' })),
-      button('Put it aside', () => act({ ...one, aside: new Date().toISOString() })),
+      button('Send it again', () => act((now) => ({ ...now, refused: '' }))),
+      button('Put it aside', () => act((now) => ({ ...now, aside: new Date().toISOString() }))),
     ),
   );
 }
 
-function noteRow(one: KeptEmergency, entry: KeptEntry, why: string, act: Act): HTMLLIElement {
+function noteRow(entry: KeptEntry, act: Act): HTMLLIElement {
   return element(
     'li',
     {},
     element('strong', {}, `Not taken: ${words(entry)}`),
     element('span', { className: 'small' }, ` ${clock(entry.at)}`),
     element('br'),
-    `${why} Only this device holds it.`,
+    `${entry.refused ?? ''} Only this device holds it.`,
     element(
       'div',
       { className: 'toolbar' },
-      button('Send it again', () => act(sentAgain(one, entry.id))),
-      button('Put it aside', () => act(putAside(one, entry.id, new Date().toISOString()))),
+      button('Send it again', () => act((now) => sentAgain(now, entry.id))),
+      button('Put it aside', () => act((now) => putAside(now, entry.id, new Date().toISOString()))),
     ),
-    changeForm(one, entry, act),
+    changeForm(entry, act),
   );
 }
 
 /** The typed words and minutes to change. A changed note is a new one: of the old one nothing is with the service. */
-function changeForm(one: KeptEmergency, entry: KeptEntry, act: Act): HTMLDetailsElement {
+function changeForm(entry: KeptEntry, act: Act): HTMLDetailsElement {
   const text = field('text', 'Note', entry.text, 'text');
   const minutes = entry.minutes === undefined ? [] : [field('minutes', 'Minutes', entry.minutes, 'number')];
   const form = element(
@@ -98,7 +99,8 @@ function changeForm(one: KeptEmergency, entry: KeptEntry, act: Act): HTMLDetails
     event.preventDefault();
     event.stopPropagation();
     const typed = [...new FormData(form)].map(([name, value]) => [name, String(value)]);
-    act(changed(one, entry.id, Object.fromEntries(typed) as { text: string; minutes?: string }));
+    const fields = Object.fromEntries(typed) as { text: string; minutes?: string };
+    act((now) => changed(now, entry.id, fields));
   });
   return element('details', {}, element('summary', {}, 'Change it'), form);
 }

@@ -1,4 +1,5 @@
 import type { QueuedEntry, TabletEntry } from '../store/types.ts';
+import { showRows } from './rows.ts';
 import { element } from './screen.ts';
 
 /** What a person may do with an entry that was set aside. */
@@ -40,11 +41,7 @@ export function typedWords({ label, kind, ...fields }: TabletEntry): string {
 export function listRefusedEntries(kept: readonly QueuedEntry[], actions: RefusedActions): void {
   const place = document.querySelector<HTMLElement>('[data-refused-here]');
   if (place === null) return;
-  // Drawn only when something changed: nobody's typing is wiped.
-  const shown = JSON.stringify(kept.map(({ id, why }) => [id, why]));
-  if (place.dataset.shown === shown) return;
-  place.dataset.shown = shown;
-  place.replaceChildren(...kept.map((one) => row(one, actions)));
+  showRows(place, new Map(kept.map((one) => [`${one.id} ${one.why}`, () => row(one, actions)])));
 }
 
 function row(kept: QueuedEntry, actions: RefusedActions): HTMLLIElement {
