@@ -16,6 +16,7 @@ const CARE_FIGURES = {
   reach_mm: 'high',
   growth_mm_year: 'range',
   heal_days: 'high',
+  piece_size_mm: 'high',
   sale_size_mm: 'high',
   quarantine_days: 'high',
   alkalinity: 'range',

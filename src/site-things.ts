@@ -39,6 +39,8 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM ledger_entry
   UNION ALL SELECT id, lot_id FROM placement
   UNION ALL SELECT id, from_lot_id FROM cut
+  UNION ALL SELECT look.id, cut.from_lot_id FROM healing_look AS look JOIN cut ON cut.id = look.cut_id
+  UNION ALL SELECT id, lot_id FROM size_measurement
   UNION ALL SELECT id, lot_id FROM condition
   UNION ALL SELECT id, lot_id FROM planned_move
   UNION ALL SELECT id, lot_id FROM photo

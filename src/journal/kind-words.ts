@@ -91,6 +91,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'feeding.voided': 'Feeding voided',
   'file.attached': 'File attached',
   'file.removed': 'File removed',
+  'healing.looked': 'Cut pieces counted',
+  'healing.voided': 'Count of cut pieces taken back',
   'hold.made': 'Pieces held for a buyer',
   'hold.released': 'Hold released',
   'import.answered': 'Question about a file answered',

@@ -121,6 +121,8 @@ export const journalKinds = {
   'feeding.voided': ['feeding'],
   'file.attached': ['lot', 'system', 'equipment'],
   'file.removed': ['lot', 'system', 'equipment'],
+  'healing.looked': ['lot'],
+  'healing.voided': ['lot'],
   'hold.made': ['lot'],
   'hold.released': ['lot'],
   'import.answered': ['import'],

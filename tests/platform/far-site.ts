@@ -151,6 +151,14 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
     cut: await idOf(
       db.cut.create({ data: { fromLotId: lotId, intoLotId: A2.id, at, pieces: 1, note: mark } }),
     ),
+    healingLook: await idOf(
+      db.healingLook.create({
+        data: { at, alive: 1, note: mark, cut: { connect: { intoLotId: A2.id } } },
+      }),
+    ),
+    sizeMeasurement: await idOf(
+      db.sizeMeasurement.create({ data: { lotId, at, measure: 'length_mm', sizes: [21], note: mark } }),
+    ),
     sale: await idOf(db.sale.create({ data: sale })),
     hold: await idOf(db.hold.create({ data: { lotId, pieces: 1, buyer: mark, until } })),
     condition: await idOf(db.condition.create({ data: { lotId, at, state: 'paling', note: mark } })),

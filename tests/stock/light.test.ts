@@ -1,9 +1,9 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { cutLot } from '../../src/stock/cutting/cuts.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
 import { dailyCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
 import { placeCareOf } from '../../src/stock/light/place-care.ts';
-import { cutLot } from '../../src/stock/lots/cuts.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -46,6 +46,7 @@ describe('the light a lot is accustomed to', () => {
     const cut = await bench.change((work) =>
       cutLot(work, {
         ...{ fromLotId: mother.id, pieces: 3, usedUp: 0, at: day(20), method: '', sizeMm: null, note: '' },
+        despite: 'it broke',
         slotIds: [shelf.slot('A2')],
       }),
     );

@@ -126,7 +126,9 @@ describe('the stock as people use it', () => {
         identificationRemarks: 'Corallite walls',
       }),
     );
-    const answer = await hand.post(`/lots/${mother.id}/cuts`, { pieces: 8, usedUp: 1, method: 'Band saw' });
+    const answer = await hand.post(`/lots/${mother.id}/cuts`, {
+      ...{ pieces: 8, usedUp: 1, method: 'Band saw', despite: 'a branch broke on the way' },
+    });
     const code = (answer.location ?? '').split('/')[2] ?? '';
     const made = await bench.service.db.lot.findUniqueOrThrow({
       where: { code },

@@ -48,6 +48,7 @@ export const owners: Record<string, readonly string[]> = {
     'care_figure',
     'condition',
     'cut',
+    'healing_look',
     'hold',
     'identification',
     'kept_apart_reason',
@@ -69,6 +70,7 @@ export const owners: Record<string, readonly string[]> = {
     'placement_slot',
     'quarantine',
     'sale',
+    'size_measurement',
   ],
   racks: ['move_plan', 'planned_move'],
   water: [

@@ -13,6 +13,7 @@ import { dueMoves } from '../../racks/move-plans/tasks.ts';
 import { doAcclimationStep } from '../../stock/acclimations/steps.ts';
 import { type DueAcclimationStep, dueAcclimationSteps } from '../../stock/acclimations/tasks.ts';
 import { acclimationStepTitle, cautionWords } from '../../stock/acclimations/view.ts';
+import { healingTasks, tickHealing } from '../../stock/cutting/healing-tasks.ts';
 import { lookForPest, pestTasks } from '../../stock/pests/tasks.ts';
 import { doCorrectionStep } from '../../water/corrections/steps.ts';
 import { calibrationTasks } from '../../water/dosers/tasks.ts';
@@ -42,6 +43,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   upkeepTasks,
   calibrationTasks,
   lookTasks,
+  healingTasks,
   (pool, systemIds, now) => pestTasks(pool, systemIds, now, dayTemperatures),
 ];
 
@@ -69,6 +71,10 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
     const { systemId, what } = await lookForPest(work, id, { at, note, found: 0 }, dayTemperatures);
     return { systemId, feedingId: null, what };
   },
+  healing: async (work, id, { at, note }) => ({
+    ...(await tickHealing(work, id, { at, note })),
+    feedingId: null,
+  }),
   move: async (work, moveId, { at, note }) => ({
     ...(await doPlannedMove(work, { moveId, at, note })),
     feedingId: null,

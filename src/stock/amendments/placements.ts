@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
+import { passMoves, passPastStay } from '../pests/gate.ts';
 import { lockSlots, type NamedSlot, placeWords } from '../places/slots.ts';
 import type { DependsOnLot } from './dependents.ts';
 
@@ -111,6 +112,7 @@ export async function amendPlacement(
     throw new Refusal('Other records depend on this. Say why it was wrong.', { field: 'reason' });
   await refuseTime(work, old, at);
   await refuseOccupied(work, slots, old, at);
+  await passCorrection(work, old, { slotIds, at, reason });
   await movePlacement(work, old, at);
   await work.tx.placementSlot.deleteMany({ where: { placementId: id, slotId: { notIn: [...slotIds] } } });
   const data = slots.map((slot) => ({ placementId: id, slotId: slot.id }));
@@ -124,6 +126,17 @@ export async function amendPlacement(
   });
   await touchPlaces(work, [...old.slotIds, ...slotIds]);
   return old;
+}
+
+/** Asks what a move there would have asked, so that no correction brings a lot into other water unasked. */
+async function passCorrection(
+  work: Work,
+  { lotId, code, toAt }: Pick<PastPlacement, 'lotId' | 'code' | 'toAt'>,
+  { slotIds, at, reason }: PlacementAmendment,
+): Promise<void> {
+  const said = { despite: reason, field: 'reason' };
+  if (toAt === null) await passMoves(work, [{ lotId, code, slotIds }], { at, ...said });
+  else await passPastStay(work, { lotId, code, slotIds, toAt }, said);
 }
 
 /** @throws Refusal 422 where it cannot have come there at that time */
@@ -179,6 +192,10 @@ export async function takeBackPlacement(work: Work, id: string, reason: string):
   await lockLot(work.tx, (await readPlacement(sql, id)).lotId);
   const old = await readPlacement(sql, id);
   const stays = old.before !== null && old.before.toAt.getTime() === old.fromAt.getTime() ? old.before : null;
+  if (stays !== null) {
+    const { slotIds } = await readPlacement(sql, stays.id);
+    await passCorrection(work, old, { slotIds, at: old.fromAt, reason });
+  }
   await work.tx.placementSlot.deleteMany({ where: { placementId: id } });
   await work.tx.placement.delete({ where: { id } });
   const place = stays === null ? '' : await growBack(work, stays.id, old);

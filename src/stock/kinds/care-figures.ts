@@ -45,6 +45,7 @@ export const FIGURES = {
   reach_mm: spec('Reaches its neighbours over', 'high', 'mm', [0, 1000, 0]),
   growth_mm_year: spec('Grows', 'range', 'mm a year', [0, 1000, 0]),
   heal_days: spec('Given to heal after a cut', 'high', 'days', [0, 365, 0]),
+  piece_size_mm: spec('Cut into pieces no smaller than', 'high', 'mm', [0, 500, 0]),
   sale_size_mm: spec('Sold from a size of', 'high', 'mm', [0, 2000, 0]),
   quarantine_days: spec('Kept back after it came from elsewhere', 'high', 'days', [0, 365, 0]),
   alkalinity: band('Alkalinity', 'alkalinity'),

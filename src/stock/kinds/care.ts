@@ -1,5 +1,6 @@
 import type { FigureBasis } from '../../generated/prisma/enums.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { POISONOUS_SQL, poisonousIn } from './poison.rules.ts';
 
 /** One figure of care as it holds for a kind or a lot, numbers in canonical units. */
 export interface CareValue {
@@ -36,6 +37,12 @@ const ofLots = `
   SELECT lot_id AS subject, figure, low, high, words, basis, source, 'lot' AS "from"
     FROM care_figure WHERE lot_id = ANY($1::uuid[])`;
 
+const namesOfLots = `
+  SELECT lot.id, lot.trade_name AS "tradeName", coalesce(named.scientific_name, '') AS "identifiedAs"
+    FROM lot LEFT JOIN LATERAL (SELECT scientific_name FROM identification WHERE lot_id = lot.id
+                                 ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS named ON true
+   WHERE lot.id = ANY($1::uuid[]) AND lot.trade_name || ' ' || coalesce(named.scientific_name, '') ~* '${POISONOUS_SQL}'`;
+
 const chosenLots = `
   SELECT lot.id, lot.kind_id AS "kindId" FROM lot
    WHERE ($1::uuid[] IS NULL OR lot.id = ANY($1::uuid[]))
@@ -58,7 +65,7 @@ export async function kindCare(reader: SqlReader): Promise<Map<string, Care>> {
 }
 
 /**
- * The care of lots: the lot's own figures over its taxon's over its group's. Three queries, however many lots there
+ * The care of lots: the lot's own figures over its taxon's over its group's. Four queries, however many lots there
  * are; lots without figures of their own share their kind's object.
  * @param filter lots standing in one system, lots by id, or both; every lot when empty
  */
@@ -70,21 +77,56 @@ export async function lotCare(
   return careOf(reader, (await reader.query<{ id: string; kindId: string }>(chosenLots, values)).rows);
 }
 
-/** The same for lots whose kinds are known already. Two queries. */
+/** The same for lots whose kinds are known already. Three queries. */
 export async function careOf(
   reader: SqlReader,
   lots: readonly { id: string; kindId: string }[],
 ): Promise<Map<string, Care>> {
-  const [kinds, figures] = await Promise.all([
+  const ids = lots.map((lot) => lot.id);
+  const [kinds, figures, names] = await Promise.all([
     kindCare(reader),
-    reader.query<FigureRow>(ofLots, [lots.map((lot) => lot.id)]),
+    reader.query<FigureRow>(ofLots, [ids]),
+    reader.query<NamesOfLot>(namesOfLots, [ids]),
   ]);
   const own = gather(figures.rows);
+  const named = new Map(names.rows.map((row) => [row.id, row]));
+  const poison = [...kinds.values()].find(isPoisonous)?.caution;
   return new Map(
     lots.map(({ id, kindId }) => {
       const inherited = kinds.get(kindId) ?? noCare;
       const figures = own.get(id);
-      return [id, figures === undefined ? inherited : { ...inherited, ...figures }];
+      const care = figures === undefined ? inherited : { ...inherited, ...figures };
+      return [id, withPoison(care, named.get(id), poison)];
     }),
   );
+}
+
+interface NamesOfLot {
+  id: string;
+  tradeName: string;
+  identifiedAs: string;
+}
+
+/** True where the caution of a care tells of palytoxin. */
+export const isPoisonous = (care: Care): boolean => /palytoxin/i.test(care.caution?.words ?? '');
+
+/** What is said where no kind of the farm's library tells of it any more. */
+const POISON: CareValue = {
+  low: null,
+  high: null,
+  words: 'May hold palytoxin: gloves and eye protection, no boiling, no hot water, no dry scrubbing of rock.',
+  basis: 'published',
+  source: 'MMWR 64 (2015) 852',
+  from: 'lot',
+};
+
+/** A lot kept as another kind that is identified, or sold, as one that may hold palytoxin has that kind's caution as well. */
+function withPoison(care: Care, names: NamesOfLot | undefined, known: CareValue | undefined): Care {
+  if (names === undefined || isPoisonous(care)) return care;
+  const name = poisonousIn([names.identifiedAs, names.tradeName]);
+  if (name === null) return care;
+  const { words, basis, source } = known ?? POISON;
+  const own = care.caution?.words ?? '';
+  const why = `Named ${name}; ${source}`;
+  return { ...care, caution: { ...POISON, words: `${words ?? ''} ${own}`.trim(), basis, source: why } };
 }

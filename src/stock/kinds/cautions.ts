@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Care, lotCare } from './care.ts';
+import { type Care, isPoisonous, lotCare } from './care.ts';
 
 /** What a caution shows: the words of the care library, and whose advice comes first. */
 export interface Caution {
@@ -16,8 +16,8 @@ const lastWord =
 /** The caution a care holds, or null. */
 export function cautionIn(care: Care | undefined): Caution | null {
   const words = care?.caution?.words ?? null;
-  if (words === null) return null;
-  const grave = /palytoxin/i.test(words);
+  if (care === undefined || words === null) return null;
+  const grave = isPoisonous(care);
   return {
     grave,
     title: grave ? 'May hold a strong poison' : 'Caution',
@@ -26,7 +26,13 @@ export function cautionIn(care: Care | undefined): Caution | null {
   };
 }
 
+/** The cautions of some lots; those without one are left out. */
+export async function lotCautions(pool: pg.Pool, lotIds: readonly string[]): Promise<Caution[]> {
+  const care = await lotCare(pool, { lotIds });
+  return lotIds.flatMap((id) => cautionIn(care.get(id)) ?? []);
+}
+
 /** The caution of one lot, or null. */
 export async function cautionOf(pool: pg.Pool, lotId: string): Promise<Caution | null> {
-  return cautionIn((await lotCare(pool, { lotIds: [lotId] })).get(lotId));
+  return (await lotCautions(pool, [lotId]))[0] ?? null;
 }

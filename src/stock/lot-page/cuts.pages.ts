@@ -4,8 +4,10 @@ import type { Service } from '../../platform/service.ts';
 import { many, optionalNumber, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { cutHow, freshCutHow } from '../cutting/cut.schema.ts';
+import { cutNotice } from '../cutting/cut-gate.ts';
+import { cutLot, cutWords, splitLot } from '../cutting/cuts.ts';
 import { cautionOf } from '../kinds/cautions.ts';
-import { cutLot, splitLot } from '../lots/cuts.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
 /** What makes new lots out of one: cutting it and splitting it. */
@@ -29,10 +31,7 @@ const cutSchema = (timeZone: string, now: Date) =>
     usedUp: optionalNumber({ what: 'how many pieces were cut up whole', low: 0, high: 10_000 })
       .pipe(z.number().int('Enter whole pieces.').nullable())
       .transform((pieces) => pieces ?? 0),
-    method: optionalText(100),
-    sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
-      z.number().int('Enter whole millimetres.').nullable(),
-    ),
+    ...cutHow,
   });
 
 type NewLotResult = { id: string; code: string };
@@ -40,12 +39,15 @@ type NewLotResult = { id: string; code: string };
 const cutForm: LotForm<ReturnType<typeof cutSchema>, NewLotResult> = {
   page: 'cut',
   resource: 'cuts',
-  gate: 'cut',
   view: 'stock/cut',
   title: () => 'Cut',
   schema: ({ timeZone, now }) => cutSchema(timeZone, now),
-  fresh: () => ({ pieces: '', usedUp: '', method: '', sizeMm: '', note: '', at: '', despite: '' }),
-  data: async ({ service, lot }) => ({ caution: await cautionOf(service.pool, lot.id) }),
+  fresh: () => ({ pieces: '', usedUp: '', ...freshCutHow, note: '', at: '', despite: '' }),
+  data: async ({ service, lot, now }) => ({
+    caution: await cautionOf(service.pool, lot.id),
+    gate: await cutNotice(service.pool, lot.id, now),
+    known: await cutWords(service.pool, lot.siteId),
+  }),
   act: (work, { lot }, { slot, ...value }) => cutLot(work, { fromLotId: lot.id, slotIds: slot, ...value }),
   done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
 };

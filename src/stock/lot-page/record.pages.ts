@@ -47,6 +47,7 @@ async function showRecord(
       tradeName: lot.tradeName,
       kind: lot.kind.name,
       pieces: lot.pieces,
+      wasCut: lot.cutInto !== null,
       acclimates: record.acclimation !== null,
     },
     name: nameOf(record, timeZone),

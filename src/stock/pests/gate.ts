@@ -11,7 +11,7 @@ import {
   type QuarantineOfLot,
   type WatchOverLot,
 } from './gate.rules.ts';
-import type { Act } from './pests.rules.ts';
+import { type Act, pestInWords } from './pests.rules.ts';
 import { carryWatches } from './watches.ts';
 import { sameWater, type Water, watersOfLots, watersOfSlots } from './waters.ts';
 
@@ -125,7 +125,7 @@ interface GatedMove extends GatedLot {
 export async function passMoves(
   work: Work,
   moves: readonly GatedMove[],
-  { at, despite }: { at: Date; despite: string },
+  { at, despite, field = 'despite' }: { at: Date; despite: string; field?: string },
 ): Promise<void> {
   const placed = moves.filter(({ slotIds }) => slotIds.length > 0);
   if (placed.length === 0) return;
@@ -143,7 +143,7 @@ export async function passMoves(
     const [was, to] = [from.get(move.lotId), toOf(move)];
     return to !== undefined && was !== undefined && was.vesselId !== to.vesselId;
   });
-  await passLeaving(work, elsewhere, { at, despite }, (lotId) => from.get(lotId), toOf);
+  await passLeaving(work, elsewhere, { at, despite, field }, (lotId) => from.get(lotId), toOf);
   const came = placed.filter((move) => {
     const [was, to] = [from.get(move.lotId), toOf(move)];
     return to?.quarantine === true && !(was?.stands === true && was.vesselId === to.vesselId);
@@ -157,7 +157,7 @@ export async function passMoves(
 async function passLeaving(
   work: Work,
   moves: readonly GatedMove[],
-  { at, despite }: { at: Date; despite: string },
+  { at, despite, field }: { at: Date; despite: string; field: string },
   fromOf: (lotId: string) => Water | undefined,
   toOf: (move: GatedMove) => Water | undefined,
 ): Promise<void> {
@@ -175,7 +175,7 @@ async function passLeaving(
   const reader = readerOf(work.tx);
   const ids = moves.map(({ lotId }) => lotId);
   const answers = await answersOf(reader, ids, 'move', concerns);
-  refuse(moves, 'move', answers, { despite });
+  refuse(moves, 'move', answers, { despite, field });
   await keepReasons(work, 'move', moves, answers, despite);
   const { rows } = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [ids]);
   for (const move of moves) {
@@ -189,12 +189,54 @@ async function passLeaving(
   }
 }
 
+/** A stay of a lot that is over, and where it is now said to have been. */
+export interface PastStay extends GatedMove {
+  toAt: Date;
+}
+
+/**
+ * Asks about a past stay that is corrected into water which was under watch then and still is: the water in which the lot
+ * stands now comes under watch as well, as if it had been moved.
+ * @throws Refusal 409 beside `field` where no reason is given
+ */
+export async function passPastStay(
+  work: Work,
+  { lotId, code, slotIds, toAt }: PastStay,
+  { despite, field }: { despite: string; field: string },
+): Promise<void> {
+  const reader = readerOf(work.tx);
+  const [now, then] = [
+    (await watersOfLots(reader, [lotId])).get(lotId),
+    (await watersOfSlots(reader, slotIds.slice(0, 1))).get(slotIds[0] ?? ''),
+  ];
+  if (now === undefined || then === undefined || sameWater(now, then)) return;
+  const watched = await watchedPests(reader, [now, then]);
+  const known = watched.filter((one) => sameWater(one, now)).map(({ pest }) => pest);
+  const carried = watched.filter(
+    (one) => sameWater(one, then) && one.openedAt < toAt && !known.includes(one.pest),
+  );
+  if (carried.length === 0) return;
+  const pests = carried.map(({ pest }) => pestInWords(pest)).join(', ');
+  if (despite === '')
+    throw new Refusal(
+      `${code}: that water was under watch for ${pests} then, so the water it stands in now comes under watch too. Say why it is corrected.`,
+      { status: 409, field },
+    );
+  const why = `${code} is now said to have stood in water under watch.`;
+  await carryWatches(
+    work,
+    carried.map(({ pest }) => pest),
+    now,
+    { at: work.now, why },
+  );
+}
+
 async function watchedPests(
   reader: SqlReader,
   waters: readonly Water[],
-): Promise<(Water & { pest: string })[]> {
-  const { rows } = await reader.query<Water & { pest: string }>(
-    `SELECT system_id AS "systemId", tank_id AS "tankId", pest FROM pest_watch
+): Promise<(Water & { pest: string; openedAt: Date })[]> {
+  const { rows } = await reader.query<Water & { pest: string; openedAt: Date }>(
+    `SELECT system_id AS "systemId", tank_id AS "tankId", pest, opened_at AS "openedAt" FROM pest_watch
       WHERE ended_at IS NULL AND system_id = ANY($1::uuid[])`,
     [waters.map(({ systemId }) => systemId)],
   );

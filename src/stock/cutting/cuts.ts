@@ -1,12 +1,13 @@
 import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
-import { passGate } from '../pests/gate.ts';
+import { identifyLot, latestOpinion } from '../lots/identifications.ts';
+import { refuseMoreThan, writeLedger } from '../lots/ledger.ts';
+import { makeLot } from '../lots/lots.ts';
 import { clearPlace, moveLot } from '../places/placements.ts';
-import { identifyLot, latestOpinion } from './identifications.ts';
-import { refuseMoreThan, writeLedger } from './ledger.ts';
-import { makeLot } from './lots.ts';
+import { passCut } from './cut-gate.ts';
 
 /** One cut of a lot. */
 export interface NewCut {
@@ -18,11 +19,19 @@ export interface NewCut {
   at: Date;
   /** How: "Band saw". */
   method: string;
+  /** Which saw or blade, as the farm calls it; '' where it is not said. */
+  tool?: string;
+  /** Who cut it; '' where it is who enters it. */
+  cutBy?: string;
+  /** Minutes out of the water; null: not said. */
+  minutesOut?: number | null;
+  /** What the pieces were dipped in; '' where it is not said. */
+  dip?: string;
   /** Of a new piece; null when not measured. */
   sizeMm: number | null;
   note: string;
   slotIds: readonly string[];
-  /** Why it is cut although its water is under watch for a pest; '' where it is not said. */
+  /** Why it is cut although something speaks against it; '' where it is not said. */
   despite?: string;
 }
 
@@ -50,18 +59,34 @@ async function placeLot(
 /**
  * Cuts a lot: the new pieces become a lot with the mother's kind, identification, origin and permit. The cut and the
  * ledgers of both lots are one change.
- * @throws Refusal 404; 409 when there was nothing to cut, or not that many to cut up
+ * @throws Refusal 404; 409 when there was nothing to cut, not that many to cut up, or something speaks against it and no
+ * reason is given
  */
 export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; code: string }> {
-  const { pieces, usedUp, at, method, sizeMm, note } = input;
+  const {
+    pieces,
+    usedUp,
+    at,
+    method,
+    sizeMm,
+    note,
+    tool = '',
+    cutBy = '',
+    minutesOut = null,
+    dip = '',
+  } = input;
   const mother = await lockLot(work.tx, input.fromLotId);
   refuseMoreThan(await piecesAt(work.tx, mother.id, at), Math.max(1, usedUp), mother.code);
   const { despite = '', slotIds } = input;
-  await passGate(work, 'cut', [{ lotId: mother.id, code: mother.code }], { despite });
+  const gated = [{ lotId: mother.id, code: mother.code }];
+  const against = (await passCut(work, gated, { at, sizeMm, despite })).get(mother.id) ?? [];
   const row = { ...inheritedFields(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
   const made = await makeLot(work.tx, row);
   const cut = await work.tx.cut.create({
-    data: { fromLotId: mother.id, intoLotId: made.id, at, pieces, method, note, accountId: work.accountId },
+    data: {
+      ...{ fromLotId: mother.id, intoLotId: made.id, at, pieces, note, accountId: work.accountId },
+      ...{ method, tool, cutBy, minutesOut, dip, against, despite: against.length > 0 ? despite : '' },
+    },
   });
   const line = { at, note: '', cutId: cut.id };
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, reason: 'cut_in' });
@@ -70,7 +95,9 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   await touchSystemOf(work, mother.id);
   if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);
   await placeLot(work, made.id, { slotIds, at, despite }, 'New cut');
-  const details = { from: mother.code, into: made.code, pieces, usedUp, method, at };
+  const how = { method, tool, cutBy, minutesOut, dip };
+  const asked = against.length === 0 ? {} : { against: against.join(' '), reason: despite };
+  const details = { from: mother.code, into: made.code, pieces, usedUp, ...how, ...asked, at };
   work.record('cut.made', lotSubject(mother.id), details);
   work.record('lot.added', lotSubject(made.id), details);
   return made;
@@ -116,4 +143,23 @@ export async function splitLot(work: Work, input: NewSplit): Promise<{ id: strin
   work.record('lot.split', lotSubject(from.id), details);
   work.record('lot.added', lotSubject(made.id), details);
   return made;
+}
+
+/** Ways to cut that are offered before the farm has named its own (common practice). */
+const METHODS = ['Band saw', 'Diamond saw', 'Bone cutter', 'Blade', 'By hand'];
+
+/** Words to choose from when a cut is entered: what was typed at this site before. One query. */
+export async function cutWords(
+  reader: SqlReader,
+  siteId: string,
+): Promise<{ methods: string[]; tools: string[]; people: string[]; dips: string[] }> {
+  const { rows } = await reader.query<{ word: string; of: string }>(
+    `SELECT DISTINCT word, "of" FROM cut JOIN lot ON lot.id = cut.from_lot_id
+       CROSS JOIN LATERAL (VALUES (method, 'methods'), (tool, 'tools'), (cut_by, 'people'), (dip, 'dips')) AS said (word, "of")
+      WHERE lot.site_id = $1::uuid AND word <> '' ORDER BY word`,
+    [siteId],
+  );
+  const of = (what: string) => rows.filter((row) => row.of === what).map(({ word }) => word);
+  const methods = [...new Set([...of('methods'), ...METHODS])];
+  return { methods, tools: of('tools'), people: of('people'), dips: of('dips') };
 }

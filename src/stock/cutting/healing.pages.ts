@@ -1,0 +1,76 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { text } from '../../platform/web/fields.ts';
+import { submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
+import { lotHref } from '../base/lot-href.ts';
+import { ASKED_DAYS, type HealingStage, healingStages, healingWords } from './healing.rules.ts';
+import { type CutWithLooks, cutsSince, voidHealing } from './healing.ts';
+
+/** The cuts of the last months with what is known of their pieces, and taking a look back. */
+export function healingPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/cuts', async (request, reply) => {
+    const { id, timeZone } = request.site;
+    const now = service.now();
+    const cuts = await cutsSince(service.pool, id, daysBefore(now, ASKED_DAYS));
+    const data = {
+      crumbs: [{ href: '/stock', text: 'Stock' }],
+      days: ASKED_DAYS,
+      cuts: cuts.map((cut) => cutView(cut, timeZone, now)),
+      due: cuts.filter((cut) => cut.left > 0 && cutView(cut, timeZone, now).due).length,
+    };
+    return showPage(service, request, reply, 'stock/cuts', data, { title: 'Cuts', area: 'stock' });
+  });
+  app.post('/healing-looks/:id/voiding', (request, reply) =>
+    submit(request, reply, {
+      schema: z.object({ reason: text('why it is taken back', 500) }),
+      act: (work, { reason }) => voidHealing(work, pathId(request, 'id', 'This look'), reason),
+      done: ({ code }) => ({
+        to: `${lotHref(code)}/healing`,
+        notice: 'The look is taken back. What it took off the count is on it again.',
+      }),
+      again: () => reply.redirect('/stock/cuts', 303),
+    }),
+  );
+}
+
+/** A cut as its pages show it. */
+export function cutView(cut: CutWithLooks, timeZone: string, now: Date) {
+  const stages = healingStages(cut.at, cut.looks, now);
+  return {
+    ...cut,
+    on: dateWords(cut.at, timeZone),
+    href: `${lotHref(cut.into.code)}/healing`,
+    how: howWords(cut),
+    stages: stages.map((stage) => stageView(stage, timeZone, cut.left)),
+    due: cut.left > 0 && stages.some(({ state }) => state === 'due'),
+  };
+}
+
+function howWords({ method, tool, hand, minutesOut, dip }: CutWithLooks): string {
+  return [
+    method,
+    tool,
+    hand === '' ? '' : `by ${hand}`,
+    minutesOut === null ? '' : `${minutesOut} min out of the water`,
+    dip === '' ? '' : `dipped in ${dip}`,
+  ]
+    .filter((part) => part !== '')
+    .join(', ');
+}
+
+function stageView({ day, dueAt, state, look }: HealingStage, timeZone: string, left: number) {
+  const name = plural(day, 'day', 'days');
+  if (look !== null) return { name, words: healingWords(look), mark: '', on: dateWords(look.at, timeZone) };
+  if (left === 0) return { name, words: 'No pieces left', mark: '', on: '' };
+  if (state === 'due')
+    return { name, words: 'Not counted yet', mark: 'today', on: `since ${dateWords(dueAt, timeZone)}` };
+  return state === 'ahead'
+    ? { name, words: 'To come', mark: '', on: dateWords(dueAt, timeZone) }
+    : { name, words: 'Not known: nobody counted', mark: 'unknown', on: '' };
+}
