@@ -16,6 +16,9 @@ export const BRIGHT_TO = 95;
 /** A failing doser gives its dose times 1 plus or minus up to this part. */
 export const FAULT_SPREAD = 0.55;
 
+/** The saw whose cuts heal badly. */
+export const BURNING_SAW = 'Old band saw';
+
 /** A difference in dKH as meq/L. */
 export const dkh = (difference: number) => convertDifference('alkalinity', difference, 'dKH', 'meq/L');
 

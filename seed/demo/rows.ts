@@ -33,6 +33,8 @@ export interface DemoTables {
   identification: Whole<Prisma.IdentificationCreateManyInput>[];
   cut: (Whole<Prisma.CutCreateManyInput> & { at: Date })[];
   ledgerEntry: (Whole<Prisma.LedgerEntryCreateManyInput> & { at: Date })[];
+  healingLook: Whole<Prisma.HealingLookCreateManyInput>[];
+  sizeMeasurement: Whole<Prisma.SizeMeasurementCreateManyInput>[];
   placement: (Whole<Prisma.PlacementCreateManyInput> & { fromAt: Date; toAt: Date | null })[];
   placementSlot: Prisma.PlacementSlotCreateManyInput[];
   condition: (Whole<Prisma.ConditionCreateManyInput> & { at: Date })[];
@@ -80,6 +82,8 @@ export function noRows(): DemoTables {
     identification: [],
     cut: [],
     ledgerEntry: [],
+    healingLook: [],
+    sizeMeasurement: [],
     placement: [],
     placementSlot: [],
     condition: [],

@@ -69,9 +69,8 @@ export class StockBook {
   cut(
     from: LiveLot,
     lot: Omit<NewLot, 'parent' | 'origin' | 'block'>,
-    method: string,
-    whole: boolean,
-  ): LiveLot {
+    { whole, ...how }: { whole: boolean; method: string; tool: string; minutesOut: number },
+  ): { cutId: string; lot: LiveLot } {
     const into = this.#open({ ...lot, block: from.block, parent: from, origin: 'Cut here' });
     const { at, pieces } = lot;
     const id = this.#world.id(at);
@@ -82,13 +81,14 @@ export class StockBook {
       intoLotId: into.id,
       at,
       pieces,
-      method,
+      ...how,
       accountId,
       createdAt: at,
     });
+    this.measure(into, at, [lot.sizeMm]);
     if (whole) this.note(from, at, -1, 'cut_out', '', id);
     this.note(into, at, pieces, 'cut_in', '', id);
-    return into;
+    return { cutId: id, lot: into };
   }
 
   /** Divides a lot: some pieces go on as a lot of their own. */
@@ -116,10 +116,11 @@ export class StockBook {
   }
 
   /** A change of a lot's count; a lot without pieces leaves its slots. */
-  note(lot: LiveLot, at: Date, change: number, reason: LedgerReason, note = '', cutId?: string): void {
+  note(lot: LiveLot, at: Date, change: number, reason: LedgerReason, note = '', cutId?: string): string {
     lot.pieces += change;
+    const id = this.#world.id(at);
     this.#rows.ledgerEntry.push({
-      id: this.#world.id(at),
+      id,
       lotId: lot.id,
       at,
       change,
@@ -130,6 +131,41 @@ export class StockBook {
       createdAt: at,
     });
     if (lot.pieces === 0) this.#leave(lot, at);
+    return id;
+  }
+
+  /** Counts the pieces of a cut: the dead leave the count. */
+  lookAfterCut(
+    cutId: string,
+    lot: LiveLot,
+    at: Date,
+    { dead, healed }: { dead: number; healed: number },
+  ): void {
+    const line = dead === 0 ? null : this.note(lot, at, -dead, 'lost', `Look after the cut: ${dead} dead`);
+    this.#rows.healingLook.push({
+      id: this.#world.id(at),
+      cutId,
+      at,
+      alive: lot.pieces,
+      healed,
+      dead,
+      ledgerEntryId: line,
+      accountId: this.#farm.people.hand,
+      createdAt: at,
+    });
+  }
+
+  /** Measures some pieces of a lot, mm. */
+  measure(lot: LiveLot, at: Date, sizes: number[]): void {
+    this.#rows.sizeMeasurement.push({
+      id: this.#world.id(at),
+      lotId: lot.id,
+      at,
+      measure: 'length_mm',
+      sizes,
+      accountId: this.#farm.people.hand,
+      createdAt: at,
+    });
   }
 
   /** Moves a lot to other slots of its block. */

@@ -3,6 +3,7 @@ import type { Random } from '../../src/science/statistics/random.ts';
 import type { Block, Farm } from './farm.ts';
 import { sizeOn, uptakeMeq } from './growth.ts';
 import { noteOpinions } from './opinions.ts';
+import { BURNING_SAW } from './planted.ts';
 import type { DemoTables } from './rows.ts';
 import { type LiveLot, StockBook, slotsFor } from './stock-book.ts';
 import { DAYS, type World } from './world.ts';
@@ -19,6 +20,14 @@ const QUIET_DAYS = 16;
 const SALE_AGE = 75;
 const CUT_EVERY = 56;
 const METHODS = ['Band saw', 'Wet diamond saw', 'Bone cutter', 'Scalpel'];
+/** Which saw: one of the two band saws burns the edge of what it cuts. */
+const SAWS = ['New band saw', BURNING_SAW];
+/** A wound is looked at on these days after a cut, a little before the looks are due. */
+const LOOKS = [6, 29, 88];
+/** Share of the pieces found dead at each look: of the saw that burns, and of all others. */
+const DEAD = { burnt: [0.3, 0.25, 0.05], clean: [0.02, 0.02, 0.01] };
+/** Sizes are measured so often, of the lots of every third block. */
+const MEASURED_EVERY = 28;
 
 /** Runs the stock's half year: taken in, cut, split, moved, lost and sold, day by day. */
 export function stockHistory(world: World, farm: Farm, rows: DemoTables): StockHistory {
@@ -47,12 +56,16 @@ class StockYear {
   readonly #book: StockBook;
   readonly #blocks: Block[];
   readonly #random: Random;
+  /** Of wounds and sizes: apart, so that they change nothing else of the year. */
+  readonly #wounds: Random;
+  readonly #cuts: { id: string; lot: LiveLot; burnt: boolean }[] = [];
 
   constructor(world: World, farm: Farm, book: StockBook) {
     this.#world = world;
     this.#book = book;
     this.#blocks = farm.systems.flatMap((s) => s.tanks.flatMap((t) => t.racks.flatMap((r) => r.blocks)));
     this.#random = world.random('stock');
+    this.#wounds = world.random('wounds');
   }
 
   /** The stock that was there when the records began: in each block a mother and a few grown lots. */
@@ -82,6 +95,8 @@ class StockYear {
       if (this.#random.uniform() < 0.4) this.#move(day);
       this.#renew(day);
     }
+    this.#lookAfterCuts(day, quiet);
+    if (day % MEASURED_EVERY === 3) this.#measure(day);
     if ([2, 5].includes(this.#world.weekday(day)) && day < DAYS) this.#sell(day);
   }
 
@@ -129,7 +144,33 @@ class StockYear {
     const at = this.#at(day, 13);
     const method = METHODS[(index + this.#random.below(2)) % METHODS.length] ?? '';
     const sizeMm = 18 + this.#random.below(8);
-    this.#book.cut(from, { at, day, pieces, sizeMm, arrivedAt: at }, method, from === grown);
+    const tool = method === 'Band saw' ? (SAWS[this.#wounds.below(2)] ?? '') : '';
+    const how = { method, tool, minutesOut: 3 + this.#wounds.below(6), whole: from === grown };
+    const made = this.#book.cut(from, { at, day, pieces, sizeMm, arrivedAt: at }, how);
+    this.#cuts.push({ id: made.cutId, lot: made.lot, burnt: tool === BURNING_SAW });
+  }
+
+  #lookAfterCuts(day: number, quiet: boolean): void {
+    for (const { id, lot, burnt } of this.#cuts) {
+      const which = LOOKS.indexOf(day - lot.day);
+      if (which < 0 || lot.pieces === 0) continue;
+      const chance = quiet ? 0 : ((burnt ? DEAD.burnt : DEAD.clean)[which] ?? 0);
+      const draws = Array.from({ length: lot.pieces }, () => this.#wounds.uniform());
+      const dead = draws.filter((draw) => draw < chance).length;
+      const healed = which === 0 ? 0 : Math.round((lot.pieces - dead) * (which === 1 ? 0.6 : 1));
+      this.#book.lookAfterCut(id, lot, this.#world.at(day, 10.4), { dead, healed });
+    }
+  }
+
+  #measure(day: number): void {
+    const measured = new Set(this.#blocks.filter((_, index) => index % 3 === 0));
+    for (const lot of this.#book.lots) {
+      if (!measured.has(lot.block) || lot.isMother || lot.pieces === 0) continue;
+      const sizes = Array.from({ length: Math.min(3, lot.pieces) }, () =>
+        Math.max(5, Math.round(10 * (sizeOn(lot, day) + 1.2 * this.#wounds.normal())) / 10),
+      );
+      this.#book.measure(lot, this.#world.at(day, 14.2), sizes);
+    }
   }
 
   #lose(day: number): void {
