@@ -5,6 +5,7 @@ import { numberWords, plural } from '../platform/words/numbers.ts';
 import { dayWords, whenWords } from '../platform/words/times.ts';
 import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
+import { causeWords } from '../stock/losses/causes.rules.ts';
 import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, DigestSystemFacts, PutOffFacts, StockFacts } from './facts.ts';
@@ -118,13 +119,19 @@ const someOf = (codes: readonly string[]) =>
     ? `${codes.slice(0, mostNamed).join(', ')} and ${codes.length - mostNamed} more lots`
     : listed(codes);
 
+/** "; cause: bleached 2, not known 1"; nothing where no cause is known. */
+const causesOf = (causes: StockFacts['causes']): string =>
+  causes.every(({ cause }) => cause === 'unknown')
+    ? ''
+    : `; cause: ${causes.map(({ cause, pieces }) => `${causeWords(cause).toLowerCase()} ${pieces}`).join(', ')}`;
+
 /** Losses, sales, arrivals and recoveries since the last digest; empty when there were none. */
-export function stockLines({ changes: summed, losing, recovered }: StockFacts): string[] {
+export function stockLines({ changes: summed, losing, causes, recovered }: StockFacts): string[] {
   const counted = summed.flatMap(({ reason, pieces }) => {
     const words = reasonWords[reason];
     if (words === undefined || pieces === 0) return [];
     const said = plural(Math.abs(pieces), ...words);
-    return reason === 'lost' ? `${said}: ${someOf(losing)}` : said;
+    return reason === 'lost' ? `${said}: ${someOf(losing)}${causesOf(causes)}` : said;
   });
   return recovered.length === 0
     ? counted

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { KeptFinding } from '../alerts/apply.ts';
 import type { Answer, SubjectType } from '../alerts/finding.ts';
 import { stepsOf } from '../alerts/steps.ts';
-import type { LedgerReason } from '../generated/prisma/enums.ts';
+import type { LedgerReason, LossCause } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
 import { buttonOf } from '../watch/actions/actions.rules.ts';
 import { largeFigure } from '../watch/alerts/alerts.words.ts';
@@ -44,6 +44,8 @@ export interface StockFacts {
   changes: { reason: LedgerReason; pieces: number }[];
   /** Lots that lost pieces, by code. */
   losing: string[];
+  /** The pieces lost by cause, most first. */
+  causes: { cause: LossCause; pieces: number }[];
   /** Lots whose newest look is well after one that was not, since the time asked. */
   recovered: string[];
 }
@@ -169,6 +171,9 @@ const stockQuery = `
          coalesce((SELECT json_agg(json_build_object('reason', reason, 'pieces', pieces)) FROM (
             SELECT reason, sum(change)::int AS pieces FROM ledger_entry JOIN lot ON lot.id = lot_id
              WHERE site_id = $1 AND at > $2 AND at <= $3 GROUP BY reason ORDER BY reason) AS summed), '[]') AS changes,
+         coalesce((SELECT json_agg(json_build_object('cause', cause, 'pieces', pieces)) FROM (
+            SELECT coalesce(cause, 'unknown') AS cause, -sum(change)::int AS pieces FROM ledger_entry JOIN lot ON lot.id = lot_id
+             WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost' GROUP BY 1 ORDER BY 2 DESC, 1) AS lost), '[]') AS causes,
          coalesce((SELECT array_agg(DISTINCT code ORDER BY code) FROM ledger_entry JOIN lot ON lot.id = lot_id
            WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost'), '{}') AS losing,
          coalesce((SELECT array_agg(code ORDER BY code) FROM lot JOIN LATERAL (

@@ -9,6 +9,7 @@ import { receivedDatePages } from './amendments/received-date.pages.ts';
 import { healingPages } from './cutting/healing.pages.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
+import { lossPages } from './losses/losses.pages.ts';
 import { cardPages } from './lot-page/card.pages.ts';
 import { carePages } from './lot-page/care.pages.ts';
 import { conditionPages } from './lot-page/conditions.pages.ts';
@@ -56,6 +57,7 @@ export async function stockArea(
   searchPages(app, service);
   lotPages(app, service);
   readinessPages(app, service);
+  lossPages(app, service);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

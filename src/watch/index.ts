@@ -1,6 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
+import { affectedPages } from './affected/affected.pages.ts';
+import { compareSites } from './affected/affected.ts';
 import { alertApi } from './alerts/alerts.api.ts';
 import { alertPages } from './alerts/alerts.pages.ts';
 import { doingPages } from './alerts/doing.pages.ts';
@@ -13,6 +15,9 @@ import { clearTrials } from './trials/trials.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
+/** Before the hourly look of the rules, and before digests, which are made at full and half hours. */
+const beforeTheHour = '21,51 * * * *';
+const affectedQueue = 'compare-affected';
 const newDayQueue = 'new-day';
 const offQueue = 'switched-off';
 const everyMinute = '* * * * *';
@@ -21,6 +26,7 @@ const nightly = '41 3 * * *';
 
 /** Watch: the rules, the alerts they open, and their limits. */
 export async function watchArea(app: FastifyInstance, service: Service): Promise<void> {
+  affectedPages(app, service);
   limitPages(app, service);
   await trialPages(app, service);
   alertPages(app, service);
@@ -36,6 +42,8 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
     );
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
+  await service.jobs.work(affectedQueue, () => compareSites(service, service.now()));
+  await service.jobs.schedule(affectedQueue, beforeTheHour, 'UTC');
   await service.jobs.work(offQueue, () => evaluateDueBack(service, service.now()));
   await service.jobs.schedule(offQueue, everyMinute, 'UTC');
   let asked = service.now();

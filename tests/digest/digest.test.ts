@@ -52,6 +52,7 @@ describe('words', () => {
       lots: 260,
       changes: [{ reason: 'sold' as const, pieces: -2 }],
       losing: [],
+      causes: [],
       recovered: [],
     };
     expect(lead([], stock, { timeZone: 'UTC', now: new Date('2026-11-24T08:00:00Z') })).toBe(

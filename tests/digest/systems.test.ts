@@ -103,7 +103,7 @@ describe('one line on a system', () => {
     ['no test of late', { tested: new Date('2026-11-03T08:00:00Z') }, 'water not tested since 3 Nov 2026'],
   ])('is not quiet with %s', (_, known, words) => {
     expect(systemWords(system([], { state: state(known) }), [alkalinity], clock).words).toBe(words);
-    const stock = { pieces: 0, lots: 0, changes: [], losing: [], recovered: [] };
+    const stock = { pieces: 0, lots: 0, changes: [], losing: [], causes: [], recovered: [] };
     expect(lead([system([], { state: state(known) })], stock, clock)).not.toContain('quiet');
   });
 
@@ -196,8 +196,12 @@ describe('the stock', () => {
       { reason: 'lost' as const, pieces: -3 },
       { reason: 'sold' as const, pieces: -1 },
     ];
-    expect(stockLines({ ...facts, changes, losing: ['A', 'B'] })).toEqual([
-      '3 pieces lost: A and B',
+    const causes = [
+      { cause: 'flesh_gone' as const, pieces: 2 },
+      { cause: 'unknown' as const, pieces: 1 },
+    ];
+    expect(stockLines({ ...facts, changes, causes, losing: ['A', 'B'] })).toEqual([
+      '3 pieces lost: A and B; cause: lost its flesh 2, not known 1',
       '1 piece sold',
       'C looks well again',
     ]);

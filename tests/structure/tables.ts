@@ -92,7 +92,7 @@ export const owners: Record<string, readonly string[]> = {
     'water_change',
   ],
   alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert'],
-  watch: ['fact_mark', 'limit_trial', 'rule_setting'],
+  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: ['import', 'lot_name', 'probe_day', 'probe_name'],
   rounds: ['not_for_us', 'round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],

@@ -52,6 +52,8 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     lamps: [],
     racks: [],
     pests: [],
+    losses: { stays: [], deaths: [] },
+    shared: null,
     ...known,
   };
 }

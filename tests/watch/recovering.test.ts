@@ -84,7 +84,7 @@ describe('the recovery watch', () => {
 });
 
 describe('a receding lot', () => {
-  test('in a system with raised nitrate says so first, and lists what changed lately, likeliest first', () => {
+  test('in a system with raised nitrate says so first, and lists what changed lately, the latest first', () => {
     const neighbour = lotOf('galaxea-fascicularis', {
       code: 'CRYSTAL',
       placedDay: dayZero + 90,
@@ -103,8 +103,8 @@ describe('a receding lot', () => {
     const [finding] = find(conditionNoted, facts, 101);
     expect(finding?.why).toMatch(/Nitrate is raised here, 44/);
     expect(finding?.figures[1]).toEqual({
-      label: 'Changed before it was seen, likeliest first',
-      text: 'CRYSTAL (Galaxea fascicularis) set beside it, 1 Apr 2026; set on N3, B4, 27 Mar 2026; kit Alkalinity 8 opened, so a level may only look changed, 6 Apr 2026',
+      label: 'Changed before it was seen, latest first',
+      text: 'kit Alkalinity 8 opened, so a level may only look changed, 6 Apr 2026; CRYSTAL (Galaxea fascicularis) set beside it, 1 Apr 2026; set on N3, B4, 27 Mar 2026',
     });
   });
 

@@ -296,9 +296,23 @@ export const stockLists: ExportedList[] = [
       what: 'Pieces received, cut, lost or sold: the ledger of the lots.',
     },
     `SELECT site.name AS site, lot.code AS lot, lot.own_code AS "own code", entry.at, entry.change, replace(entry.reason::text, '_', ' ') AS reason,
-            entry.note, account.name AS by, entry.created_at AS "entered at"
+            replace(entry.cause::text, '_', ' ') AS cause, entry.note, account.name AS by, entry.created_at AS "entered at"
        FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id JOIN site ON site.id = lot.site_id
        LEFT JOIN account ON account.id = entry.account_id WHERE site.id = $1 ORDER BY entry.at, entry.id`,
+  ),
+  sqlList(
+    { ...reader, slug: 'losses', title: 'Losses', what: 'Pieces lost, why, and where the lot stood then.' },
+    `SELECT site.name AS site, place.system, place.rack, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, lot.origin, entry.at,
+            -entry.change AS pieces, replace(coalesce(entry.cause, 'unknown')::text, '_', ' ') AS cause, entry.note, account.name AS by
+       FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id JOIN site ON site.id = lot.site_id JOIN kind ON kind.id = lot.kind_id
+       LEFT JOIN account ON account.id = entry.account_id
+       LEFT JOIN LATERAL (
+         SELECT min(system.name) AS system, min(rack.name) AS rack
+           FROM placement JOIN placement_slot ON placement_slot.placement_id = placement.id JOIN slot ON slot.id = placement_slot.slot_id
+           JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
+          WHERE placement.lot_id = lot.id AND placement.from_at <= entry.at AND (placement.to_at IS NULL OR placement.to_at >= entry.at)
+          GROUP BY placement.id, placement.from_at ORDER BY placement.from_at DESC LIMIT 1) AS place ON true
+      WHERE site.id = $1 AND entry.reason = 'lost' ORDER BY entry.at, entry.id`,
   ),
   sqlList(
     { ...reader, slug: 'conditions', title: 'How lots looked', what: 'A look at a lot, and what was seen.' },

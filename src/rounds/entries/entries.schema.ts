@@ -10,6 +10,7 @@ import {
   tick,
 } from '../../platform/web/fields.ts';
 import { COMPARISONS, CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
+import { lossCause } from '../../stock/losses/losses.schema.ts';
 import { dilutionField } from '../../water/readings/readings.schema.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
@@ -70,6 +71,7 @@ const condition = z.object({
   note: optionalText(1000),
   /** How many are there now; empty where nobody counted. */
   pieces: wholePieces,
+  cause: lossCause(),
 });
 
 const count = z.object({

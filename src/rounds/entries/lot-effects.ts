@@ -98,11 +98,11 @@ export async function condition(
   entry: Of<'condition'>,
   at: Date,
 ): Promise<Applied> {
-  const { lotId, state, grade, compared, note, rackId } = entry;
+  const { lotId, state, grade, compared, note, rackId, cause } = entry;
   const lot = await lotOf(work, lotId);
   const lostPieces = state === 'lost' ? piecesLost(lot, entry.pieces) : null;
   await dropNoWorse(work, round, lotId);
-  const { id } = await noteCondition(work, { lotId, state, grade, compared, note, at, lostPieces });
+  const { id } = await noteCondition(work, { lotId, state, grade, compared, note, at, lostPieces, cause });
   let change = -(lostPieces ?? 0);
   if (state !== 'lost' && entry.pieces !== null) {
     const { pieces } = await countLot(work, { lotId, reason: 'recount', pieces: entry.pieces, at, note });

@@ -6,6 +6,7 @@ import {
   CONDITION_WORDS,
   GRADE_WORDS,
 } from '../../stock/base/condition-states.rules.ts';
+import { causeChoices } from '../../stock/losses/losses.schema.ts';
 import { inkOf } from '../round/lot-rows.rules.ts';
 
 /** A tile to choose. */
@@ -31,6 +32,7 @@ export function conditionTiles(typed: Record<string, string | string[]> = {}): {
   compared: { value: string; text: string; word: string; chosen: boolean }[];
   states: Tile[];
   grades: Tile[];
+  causes: { value: string; text: string }[];
 } {
   const states = ORDER.map((state) => ({
     value: state as string,
@@ -50,5 +52,5 @@ export function conditionTiles(typed: Record<string, string | string[]> = {}): {
     word: COMPARISON_WORDS[value],
     chosen: typed.compared === value,
   }));
-  return { compared, states, grades };
+  return { compared, states, grades, causes: causeChoices };
 }

@@ -7,6 +7,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { conditionChoices, conditionNoteSchema, gradeChoices } from '../lots/conditions.schema.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
 import { pestChoices } from '../pests/pests.schema.ts';
@@ -25,6 +26,7 @@ const conditionSchema = (timeZone: string, now: Date) =>
     lostPieces: optionalNumber({ what: 'how many were lost', low: 0, high: 100_000 }).pipe(
       z.number().int('Enter whole pieces.').nullable(),
     ),
+    cause: lossCause(),
   });
 
 const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }> = {
@@ -33,8 +35,17 @@ const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }>
   view: 'stock/condition',
   title: () => 'Record condition',
   schema: ({ timeZone, now }) => conditionSchema(timeZone, now),
-  fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '', pest: '', pestCount: '' }),
-  data: () => ({ states: conditionChoices, grades: gradeChoices, pests: pestChoices }),
+  fresh: () => ({
+    state: '',
+    grade: '',
+    note: '',
+    at: '',
+    lostPieces: '',
+    cause: '',
+    pest: '',
+    pestCount: '',
+  }),
+  data: () => ({ states: conditionChoices, grades: gradeChoices, pests: pestChoices, causes: causeChoices }),
   act: (work, { lot }, value) => noteCondition(work, { lotId: lot.id, ...value }),
   done: (_, { lot }, { state, grade }) => ({
     to: lotHref(lot.code),

@@ -5,6 +5,7 @@ import { choice, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
@@ -26,6 +27,7 @@ const countSchema = (timeZone: string, now: Date) =>
     .object({
       reason: choice(COUNT_REASONS, 'Choose what happened.'),
       pieces: whole({ what: 'how many pieces', low: 0, high: 100_000 }),
+      cause: lossCause(),
       note: optionalText(),
       at: pastMoment(timeZone, now),
     })
@@ -40,8 +42,8 @@ const countForm: LotForm<ReturnType<typeof countSchema>, { pieces: number }> = {
   view: 'stock/count',
   title: () => 'Count',
   schema: ({ timeZone, now }) => countSchema(timeZone, now),
-  fresh: ({ request }) => ({ reason: askedReason(request.query), pieces: '', note: '', at: '' }),
-  data: () => ({ reasons }),
+  fresh: ({ request }) => ({ reason: askedReason(request.query), pieces: '', cause: '', note: '', at: '' }),
+  data: () => ({ reasons, causes: causeChoices }),
   act: (work, { lot }, value) => countLot(work, { lotId: lot.id, ...value }),
   done: ({ pieces }, { lot }) => ({
     to: lotHref(lot.code),

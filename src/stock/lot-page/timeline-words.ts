@@ -3,6 +3,7 @@ import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
 import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';
+import { causeWords } from '../losses/causes.rules.ts';
 import { scientificNameWords } from '../lots/identifications.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotEvent } from './timeline.ts';
@@ -44,7 +45,8 @@ const ledgerWords: Readonly<Record<Ledger['reason'], (line: Ledger) => string>> 
   cut_in: ({ change, from, method }) =>
     `${pieces(change)} cut from ${from ?? 'another lot'}${method ? `, ${method.toLowerCase()}` : ''}`,
   cut_out: ({ change, into }) => `${pieces(-change)} cut up${into === null ? '' : ` for ${into}`}`,
-  lost: ({ change }) => `${pieces(-change)} lost`,
+  lost: ({ change, cause }) =>
+    `${pieces(-change)} lost${cause === null || cause === 'unknown' ? '' : `: ${causeWords(cause).toLowerCase()}`}`,
   sold: ({ change }) => `${pieces(-change)} sold`,
   merged: ({ change }) =>
     `${pieces(Math.abs(change))} ${change < 0 ? 'put into' : 'taken in from'} another lot`,

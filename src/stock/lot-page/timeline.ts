@@ -1,6 +1,12 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
-import type { Comparison, ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
+import type {
+  Comparison,
+  ConditionState,
+  LedgerReason,
+  LossCause,
+  Severity,
+} from '../../generated/prisma/enums.ts';
 
 interface EventBase {
   id: string;
@@ -14,6 +20,8 @@ interface LedgerDetail {
   /** How many there were afterwards. */
   left: number;
   reason: LedgerReason;
+  /** Of a loss: why; null where nobody was asked. */
+  cause: LossCause | null;
   /** Of a cut: the lot it was made from, the lot it was made into, and how. */
   from: string | null;
   into: string | null;
@@ -59,7 +67,7 @@ const timelineQuery = (others: readonly LotEventSource[]) => `
      WHERE placement.lot_id = $1 GROUP BY placement.id, rack.id),
   happened AS (
     SELECT line.id, line.at, 'ledger' AS type, line.account_id, concat_ws(' ', nullif(line.note, ''), nullif(cut.note, '')) AS note,
-           json_build_object('change', line.change, 'reason', line.reason, 'from', mother.code, 'into', made.code, 'method', cut.method,
+           json_build_object('change', line.change, 'reason', line.reason, 'cause', line.cause, 'from', mother.code, 'into', made.code, 'method', cut.method,
              'left', sum(line.change) OVER (ORDER BY line.at, line.id)) AS detail
       FROM ledger_entry AS line
       LEFT JOIN cut ON cut.id = line.cut_id

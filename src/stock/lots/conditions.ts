@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import type { Comparison, ConditionState } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState, LossCause } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -24,6 +24,8 @@ export interface ConditionNote {
   pestCount?: number | null;
   /** With 'lost': how many pieces go off the count at once; null leaves the count as it is. */
   lostPieces?: number | null;
+  /** With 'lost': why; left out: not known. */
+  cause?: LossCause;
 }
 
 /**
@@ -36,7 +38,15 @@ export async function noteCondition(work: Work, input: ConditionNote): Promise<{
   const { code } = await lockLot(work.tx, lotId);
   const [id] = await noteConditions(work, [{ ...input, code }]);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
-  if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });
+  if (pieces !== null && pieces > 0)
+    await countLot(work, {
+      lotId,
+      reason: 'lost',
+      pieces,
+      at,
+      note,
+      ...(input.cause && { cause: input.cause }),
+    });
   return { id: id as string };
 }
 
@@ -48,7 +58,7 @@ export async function noteCondition(work: Work, input: ConditionNote): Promise<{
  */
 export async function noteConditions(
   work: Work,
-  notes: readonly (Omit<ConditionNote, 'lostPieces'> & { code: string })[],
+  notes: readonly (Omit<ConditionNote, 'lostPieces' | 'cause'> & { code: string })[],
 ): Promise<string[]> {
   for (const { state, note, compared = null } of notes)
     if (state === 'other' && note === '' && compared === null)

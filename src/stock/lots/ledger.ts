@@ -1,4 +1,4 @@
-import type { LedgerReason } from '../../generated/prisma/enums.ts';
+import type { LedgerReason, LossCause } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
@@ -17,6 +17,8 @@ export interface Count {
   pieces: number;
   at: Date;
   note: string;
+  /** Of a loss: why, as far as somebody can say; left out: not known. */
+  cause?: LossCause;
   tagId?: string;
 }
 
@@ -26,6 +28,7 @@ export interface LedgerLine {
   at: Date;
   change: number;
   reason: LedgerReason;
+  cause?: LossCause;
   note: string;
   cutId?: string;
   tagId?: string;
@@ -47,6 +50,9 @@ export async function writeLedger(work: Work, line: LedgerLine): Promise<{ id: s
   return work.tx.ledgerEntry.create({ data: { ...line, accountId: work.accountId }, select: { id: true } });
 }
 
+/** The cause of a loss; no other change has one. */
+const causeOf = (reason: LedgerReason, cause: LossCause = 'unknown') => (reason === 'lost' ? { cause } : {});
+
 const signOf = { received: 1, lost: -1, sold: -1 } as const;
 
 /**
@@ -62,8 +68,9 @@ export async function countLot(work: Work, count: Count): Promise<{ pieces: numb
   refuseMoreThan(available, -change, lot.code);
   await touchSystemOf(work, lotId);
   const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
-  const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...tag });
-  work.record(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note });
+  const why = causeOf(reason, count.cause);
+  const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...why, ...tag });
+  work.record(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note, ...why });
   const left = lot.pieces + change;
   if (left === 0) await clearPlace(work, lotId, at);
   return { pieces: left, entryId };
@@ -85,17 +92,18 @@ export interface LotCount {
 export async function countLots(
   work: Work,
   counts: readonly LotCount[],
-  { reason, at, note }: Pick<Count, 'reason' | 'at' | 'note'>,
+  { reason, at, note, cause }: Pick<Count, 'reason' | 'at' | 'note' | 'cause'>,
 ): Promise<void> {
   if (counts.length === 0) return;
   const ids = counts.map(({ lotId }) => lotId);
   await touchSystemsOf(work, ids);
-  const line = { at, reason, note, accountId: work.accountId };
+  const why = causeOf(reason, cause);
+  const line = { at, reason, note, accountId: work.accountId, ...why };
   await work.tx.ledgerEntry.createMany({
     data: counts.map(({ lotId, change }) => ({ lotId, change, ...line })),
   });
   for (const { lotId, code, change } of counts)
-    work.record(`ledger.${reason}`, lotSubject(lotId), { code, change, at, note });
+    work.record(`ledger.${reason}`, lotSubject(lotId), { code, change, at, note, ...why });
   const gone = counts.filter(({ left }) => left === 0).map(({ lotId }) => lotId);
   await clearPlaces(work, gone, at);
 }

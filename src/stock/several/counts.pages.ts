@@ -6,6 +6,7 @@ import { choice, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { piecesOfLots } from '../base/lot-lock.ts';
+import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { countLots } from '../lots/ledger.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
 import type { TickedLot } from './ticked-lots.ts';
@@ -18,6 +19,7 @@ export function retirementPages(app: FastifyInstance, service: Service): void {
 const retirementSchema = (timeZone: string, now: Date) =>
   z.object({
     reason: choice(['lost', 'recount'], 'Choose what happened.'),
+    cause: lossCause(),
     note: text('the reason', 500),
     at: pastMoment(timeZone, now),
   });
@@ -41,8 +43,8 @@ const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
   title: (count) => `Retire ${plural(count, 'lot', 'lots')}`,
   button: 'Take all pieces off the count',
   schema: ({ timeZone, now }) => retirementSchema(timeZone, now),
-  fresh: () => ({ reason: '', note: '', at: '' }),
-  data: () => ({ reasons }),
+  fresh: () => ({ reason: '', cause: '', note: '', at: '' }),
+  data: () => ({ reasons, causes: causeChoices }),
   outcomes: async (_, reader, lots, value) => {
     const ids = lots.map(({ id }) => id);
     const there = value === null ? null : await piecesOfLots(reader, ids, value.at);
@@ -52,14 +54,14 @@ const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
       return { refused: refusalOf(lot, there === null ? null : (there.get(lot.id) ?? 0)), words };
     });
   },
-  act: async (work, _, lots, { reason, note, at }) => {
+  act: async (work, _, lots, { reason, cause, note, at }) => {
     const there = await piecesOfLots(
       readerOf(work.tx),
       lots.map(({ id }) => id),
       at,
     );
     const counts = lots.map(({ id, code }) => ({ lotId: id, code, change: -(there.get(id) ?? 0), left: 0 }));
-    await countLots(work, counts, { reason, note, at });
+    await countLots(work, counts, { reason, cause, note, at });
   },
   done: (_, count) => ({ notice: `All pieces of ${plural(count, 'lot', 'lots')} are off the count.` }),
   unticks: true,

@@ -29,6 +29,8 @@ export type Doing =
   | 'settings'
   | 'kit page'
   | 'pest watch'
+  | 'losses'
+  | 'affected'
   | 'work';
 
 /** What each is a way to act on: with it the lever of a piece of advice can be moved, or what was moved is noted. */
@@ -56,6 +58,8 @@ export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
   settings: ['light'],
   'kit page': [],
   'pest watch': ['place', 'apart'],
+  losses: [],
+  affected: [],
   work: ['water', 'dose', 'food'],
 };
 
@@ -122,6 +126,8 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'loose-in-flow': () => ['move', 'flow'],
   'neighbours-in-reach': () => ['move'],
   'tissue-loss': () => ['photo', 'move', 'test', 'emergency', 'change water', 'switch off'],
+  'losses-above-usual': () => ['affected', 'losses', 'test', 'emergency'],
+  'affected-share': () => ['affected', 'photo', 'move', 'test', 'emergency'],
   'pest-in-water': () => ['pest watch', 'photo'],
   'condition-noted': () => ['photo', 'move', 'light steps', 'settings', 'flow'],
   recovering: () => ['photo', 'move', 'light steps', 'settings'],
@@ -158,6 +164,8 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   settings: 'Turn lamps',
   'kit page': 'Check kit',
   'pest watch': 'Look for it',
+  losses: 'See the losses',
+  affected: 'Compare lots',
   work: 'Do it',
 };
 

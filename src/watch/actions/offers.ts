@@ -150,6 +150,10 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
   const of = <T>(one: T | null | undefined, address: (known: T) => string) =>
     one == null ? null : address(one);
   switch (doing) {
+    case 'affected':
+      return link('See what affected lots share', '/affected');
+    case 'losses':
+      return link('See the losses and their causes', '/stock/losses');
     case 'pest watch':
       return link('Look, treat and see what shares the water', `/stock/pests/${alert.facet}`);
     case 'correct': {

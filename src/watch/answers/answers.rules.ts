@@ -46,6 +46,8 @@ const remedies: Readonly<Record<string, Remedy>> = {
   'moving-together': water,
   'sources-differ': { by: [], confirm: 'test' },
   'tissue-loss': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
+  'affected-share': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
+  'losses-above-usual': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
   'heat-stress': { by: ['switched off', 'running', 'mended', 'serviced', 'event'], confirm: 'test' },
   'alkalinity-falling': { by: ['dose', 'running', ...plan], confirm: 'test' },
   'alkalinity-unsteady': slow,

@@ -7,11 +7,13 @@ import { loadCorrections } from './corrections.ts';
 import { loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import { loadKitsPutAway } from './kits.ts';
+import { loadLosses } from './losses.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadPests } from './pests.ts';
 import { loadRacks } from './racks.ts';
 import { loadRoutines } from './routines.ts';
+import { loadShared } from './shared.ts';
 import { loadTanks } from './systems.ts';
 import type { SystemFacts } from './types.ts';
 
@@ -38,6 +40,8 @@ type Parted = Pick<
   | 'tanks'
   | 'lots'
   | 'pests'
+  | 'losses'
+  | 'shared'
   | 'lamps'
   | 'racks'
   | 'kitsPutAway'
@@ -66,6 +70,8 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   tanks: { load: loadTanks, none: [], staleBy: ['place'] },
   lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
   pests: { load: loadPests, none: [], staleBy: ['pest', 'lot', 'place'] },
+  losses: { load: loadLosses, none: { stays: [], deaths: [] }, staleBy: ['lot', 'place'] },
+  shared: { load: loadShared, none: null, staleBy: ['scan'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
   kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },

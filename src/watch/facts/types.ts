@@ -7,6 +7,7 @@ import type {
   OffThing,
 } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import type { LossHistory } from '../../stock/losses/usual.rules.ts';
 import type { WatchState } from '../../stock/pests/state.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import type {
@@ -19,6 +20,7 @@ import type {
   TemperatureFact,
 } from '../../water/record/types.ts';
 import type { ProbeDoubt, ProbeTrace } from '../../water/trust/probe-doubt.rules.ts';
+import type { SharedResult } from '../affected/result.rules.ts';
 
 export type {
   ChangeFact,
@@ -376,9 +378,18 @@ export interface SystemFacts {
   lots: readonly LotFact[];
   /** The pests for which its water, or that of a tank of it, is under watch. */
   pests: readonly PestFact[];
+  /** Which lots stood here within 400 days, and which of them lost pieces. */
+  losses: LossHistory;
+  /** What the affected lots of the site share, where most of them stood here; null where nothing stands out. */
+  shared: SharedFact | null;
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];
+}
+
+/** What affected lots share, as it was found at a time (ISO 8601). */
+export interface SharedFact extends SharedResult {
+  at: string;
 }
 
 /** The newest value of a quantity in one system, and those of the same hour on the days before; canonical. */

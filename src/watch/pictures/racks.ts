@@ -56,8 +56,20 @@ export async function rackPicture(
   clock: Clock,
 ): Promise<AlertPicture> {
   const meant = meantLots(alert, explains);
-  const ids = [...meant.keys()];
-  const racks = (await pool.query<DrawnRack>(rackQuery, [alert.subjectId, ids])).rows;
+  const picture = await racksOfLots(pool, meant, clock, alert.subjectId);
+  if (alert.subjectType !== 'lamp') return picture;
+  const lamp = await lampDrawing({ pool, db }, alert, [...meant.keys()], clock);
+  return { ...picture, drawings: [...picture.drawings, ...lamp] };
+}
+
+/** The racks of lots, these ringed; beside them the rack or the lamps' racks of that id. Four queries at most. */
+export async function racksOfLots(
+  pool: Service['pool'],
+  meant: ReadonlyMap<string, Severity>,
+  clock: Clock,
+  besideId: string | null = null,
+): Promise<AlertPicture> {
+  const racks = (await pool.query<DrawnRack>(rackQuery, [besideId, [...meant.keys()]])).rows;
   if (racks.length === 0) return noPicture;
   const shown = racks.slice(0, mostRacks);
   const slots = await slotOccupancy(
@@ -69,10 +81,9 @@ export async function rackPicture(
   const photos = (await pool.query<{ lotId: string; id: string }>(photoQuery, [lots])).rows;
   const photoOf = new Map(photos.map(({ lotId, id }) => [lotId, id]));
   const maps = shown.map((rack) => mapOf(rack, slots, meant, photoOf));
-  const lamp = alert.subjectType === 'lamp' ? await lampDrawing({ pool, db }, alert, ids, clock) : [];
   return {
     ...noPicture,
-    drawings: [...maps, ...lamp],
+    drawings: maps,
     legend: legendOf(slots, meant, racks.length - shown.length),
     table: tableOf(slots, meant),
   };

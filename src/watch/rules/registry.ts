@@ -20,7 +20,9 @@ import { lightStep } from './light/light-step.ts';
 import { surveyOutdated } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
+import { affectedShare } from './lots/affected-share.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
+import { lossesAboveUsual } from './lots/losses-above-usual.ts';
 import { pestInWater } from './lots/pest-in-water.ts';
 import { recovering } from './lots/recovering.ts';
 import { tissueLoss } from './lots/tissue-loss.ts';
@@ -71,6 +73,8 @@ export const rules = [
   looseInFlow,
   neighboursInReach,
   tissueLoss,
+  affectedShare,
+  lossesAboveUsual,
   pestInWater,
   conditionNoted,
   recovering,

@@ -156,6 +156,43 @@ function lotsOf(random: Random): LotFact[] {
   });
 }
 
+/** Sometimes lots of one kind, or of several, lost pieces of late after a year with few losses. */
+function lossesOf(random: Random): SystemFacts['losses'] {
+  const now = dayZero + today;
+  const dying = Math.max(0, random.below(16) - 8);
+  const spread = random.uniform() < 0.5 ? 1 : 4;
+  const stays = Array.from({ length: 40 }, (_, i) => ({
+    ...{ lotId: `00000000-0000-7000-a000-0000000001${String(i).padStart(2, '0')}`, code: `L${i}` },
+    ...{
+      kindId: `00000000-0000-7000-a000-00000000020${i % 4}`,
+      kindName: `Kind ${i % 4}`,
+      fromDay: now - 300,
+      toDay: null,
+    },
+  }));
+  const deaths = Array.from({ length: dying }, (_, i) => ({
+    ...{
+      id: madeId(),
+      lotId: stays[(i * 4 + (i % spread)) % 40]?.lotId ?? '',
+      day: now - 1 - random.below(10),
+      pieces: 1,
+    },
+  }));
+  return { stays, deaths };
+}
+
+/** Sometimes the affected lots of the site share a cut, a rack or what was done to the water. */
+function sharedOf(random: Random): SystemFacts['shared'] {
+  if (!chance(random, 0.3)) return null;
+  const by = pick(random, ['cut batch', 'rack', 'water', 'lamps', 'moved']);
+  const firstSeen = onDay(today - 4).toISOString();
+  return {
+    ...{ sign: 'any', days: 14, by, name: 'LOT-0, 2026-07-01', same: [{ by: 'kind', name: 'Kind 1' }] },
+    ...{ affectedIn: 4, totalIn: 5, affectedOut: 1, totalOut: 90, p: 0.0005, systemId: 'system' },
+    ...{ lots: [{ id: 'lot 0', code: 'LOT-0', firstSeen }], at: onDay(today - 0.1).toISOString() },
+  };
+}
+
 /** Sometimes a water is under watch for a pest, seen lately or long ago, treated or not. */
 function pestsOf(random: Random): PestFact[] {
   if (!chance(random, 0.3)) return [];
@@ -455,6 +492,8 @@ export function troubledWorld(seed: number): SystemFacts {
     ),
     // Last, so that the other facts of a seed stay as they are.
     pests: pestsOf(random),
+    losses: lossesOf(random),
+    shared: sharedOf(random),
   });
 }
 

@@ -30,10 +30,12 @@ import {
 import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
+import { affectedShareKey, sharesWithOthers } from './affected-share.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
 import { palingSteps } from './paling-steps.ts';
 import { recentChanges } from './recent-changes.ts';
 import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
+import { urgencyOf } from './urgency.ts';
 
 const parameters = {
   looked: {
@@ -47,25 +49,20 @@ const parameters = {
 };
 
 interface State {
-  /** By grade: a little, about a third, most of it. */
-  severity: readonly [Severity, Severity, Severity];
   why: string;
   steps: readonly Advice[];
 }
 
 const states: Partial<Record<ConditionState, State>> = {
   paling: {
-    severity: ['watch', 'today', 'today'],
     why: 'Paling is the first answer to too much light, heat or hunger, and can still be turned.',
     steps: [],
   },
   bleached: {
-    severity: ['today', 'now', 'now'],
     why: 'A bleached coral lives on its reserves; it can recover in a dimmer place, slowly.',
     steps: [],
   },
   receding: {
-    severity: ['today', 'now', 'now'],
     why: 'Flesh that recedes is lost; sudden recession has to do with nitrate, a jet, silt or a neighbour more often than with the lot itself.',
     steps: [
       measure('Look at nitrate and alkalinity first, then at flow and neighbours.'),
@@ -73,32 +70,26 @@ const states: Partial<Record<ConditionState, State>> = {
     ],
   },
   polyps_shut: {
-    severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
     steps: [measure('Look for a jet, a neighbour or grazing. Look again at another hour before moving it.')],
   },
   silt: {
-    severity: ['watch', 'today', 'today'],
     why: 'Grains lying in the valleys kill the flesh beneath within weeks.',
     steps: [source('Blow it clean.'), correct('Lift it or give it more flow.', up('flow'))],
   },
   algae: {
-    severity: ['watch', 'watch', 'today'],
     why: 'Algae take hold where flesh is gone, and creep on from there.',
     steps: [measure('Take it off by hand at the edge. Look at nitrate and phosphate.')],
   },
   loose: {
-    severity: ['watch', 'watch', 'watch'],
     why: 'A loose piece falls onto a neighbour or onto its face.',
     steps: [source('Fix it to its mount again.')],
   },
   jet: {
-    severity: ['today', 'today', 'now'],
     why: 'A steady stream at the flesh wears it off the skeleton, even from a weak pump.',
     steps: [source('Turn the pump or the piece so that nothing strikes the flesh directly.', down('flow'))],
   },
   other: {
-    severity: ['watch', 'watch', 'today'],
     why: 'Somebody saw something.',
     steps: [measure('Look at it, and read the note.')],
   },
@@ -153,9 +144,7 @@ function finding(
   if (latest === undefined || state === undefined || onset === null) return null;
   const grade = latest.grade ?? 1;
   const fast = fastLoss(lot.conditions);
-  // Seen worse, it counts as one grade more: whoever looked saw what the grade is too coarse for (own choice).
-  const urgency = Math.min(3, grade + (latest.compared === 'worse' ? 1 : 0));
-  const severity = fast === null ? (state.severity[urgency - 1] ?? 'today') : 'now';
+  const severity = urgencyOf(lot);
   const days = Math.floor(dayOf(now) - latest.day);
   const overdue = days >= looked;
   const raised = latest.state === 'receding' ? nitrate() : '';
@@ -174,7 +163,7 @@ function finding(
     numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not checked for ${dayCount(days)}` : ''}`,
     number: figure('Days since the last check', days, 0, 'd'),
     limit: { ...figure('Check due after', looked, 0, 'd'), source: parameters.looked.source },
-    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, onset)],
+    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, onset)],
     why: [note === '' ? '' : `${note}.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
@@ -185,6 +174,7 @@ function finding(
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
       ...(losesWithOthers(facts, lot, now) ? [tissueLossKey(facts.systemId)] : []),
+      ...(sharesWithOthers(facts, lot.id) ? [affectedShareKey(facts.systemId)] : []),
       ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
       ...placeCauses(lot, latest.state, onset),
     ],

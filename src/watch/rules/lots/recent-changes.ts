@@ -1,5 +1,5 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import type { ConditionState, EventKind, OffThing } from '../../../generated/prisma/enums.ts';
+import type { EventKind, OffThing } from '../../../generated/prisma/enums.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { lastLampChange } from '../light/lamp-changes.ts';
@@ -48,60 +48,29 @@ const leads: Readonly<Record<What, number>> = {
   kit: 30,
 };
 
-/** Likeliest first: practice of growers, no source. A new kit hurts nothing, but makes a level look other than it is. */
-const flesh: readonly What[] = [
-  'flow',
-  'fault',
-  'dose',
-  'neighbour',
-  'event',
-  'change',
-  'move',
-  'arrival',
-  'correction',
-  'lamps',
-  'feeding',
-  'kit',
-];
-const orders: Partial<Record<ConditionState, readonly What[]>> = { receding: flesh, polyps_shut: flesh };
-const usual: readonly What[] = [
-  'lamps',
-  'move',
-  'fault',
-  'event',
-  'dose',
-  'correction',
-  'flow',
-  'change',
-  'feeding',
-  'neighbour',
-  'arrival',
-  'kit',
-];
 const shown = 6;
 
 /**
- * What changed before a lot was first seen unwell, the likeliest cause first; one line. A change after the first sign is no
- * cause of it. One between the last look at which it was well and the first at which it was not may have come after it
+ * What changed before a lot was first seen unwell, the latest first; one line. Of one lot alone nothing says which of them
+ * did it: where several are unwell, they are compared with the others (`watch/affected`). A change after the first sign is
+ * no cause of it. One between the last look at which it was well and the first at which it was not may have come after it
  * began, and is called possible.
  */
 export function recentChanges(
   facts: SystemFacts,
   lot: LotFact,
-  state: ConditionState,
   { lastGood, firstBad }: Onset,
 ): Finding['figures'] {
-  const order = orders[state] ?? usual;
   const from = (what: What) => Math.min(lastGood?.day ?? firstBad.day, firstBad.day) - leads[what];
   const before = changesOf(facts, lot, firstBad.day)
     .filter(({ what, day, until = day }) => day < firstBad.day && until >= from(what))
-    .sort((a, b) => order.indexOf(a.what) - order.indexOf(b.what) || b.day - a.day);
+    .sort((a, b) => b.day - a.day);
   if (before.length === 0) return [];
   const said = before.slice(0, shown).map(({ text, day }) => {
     const between = lastGood !== null && day > lastGood.day;
     return `${text}, ${dateOfDay(day, facts)}${between ? ' (possible: after it was last seen well)' : ''}`;
   });
-  return [{ label: 'Changed before it was seen, likeliest first', text: said.join('; ') }];
+  return [{ label: 'Changed before it was seen, latest first', text: said.join('; ') }];
 }
 
 function changesOf(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {

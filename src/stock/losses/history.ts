@@ -1,0 +1,52 @@
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { NOT_THE_FARMS } from './causes.rules.ts';
+import type { LossHistory } from './usual.rules.ts';
+
+// A lot that died stood where its last placement was. What was taken back (its look is void) is no loss.
+const stayQuery = `
+  SELECT min(tank.system_id::text)::uuid AS "systemId", placement.lot_id AS "lotId", lot.code, lot.kind_id AS "kindId", kind.name AS "kindName",
+         date_part('epoch', placement.from_at) / 86400 AS "fromDay", date_part('epoch', placement.to_at) / 86400 AS "toDay"
+    FROM tank
+    JOIN rack ON rack.tank_id = tank.id
+    JOIN slot ON slot.rack_id = rack.id
+    JOIN placement_slot AS held ON held.slot_id = slot.id AND (held.to_at IS NULL OR held.to_at > $2)
+    JOIN placement ON placement.id = held.placement_id AND placement.from_at <= $3
+    JOIN lot ON lot.id = placement.lot_id JOIN kind ON kind.id = lot.kind_id
+   WHERE tank.system_id = ANY($1)
+   GROUP BY placement.id, lot.id, kind.id
+   ORDER BY placement.from_at, placement.id`;
+
+const deathQuery = `
+  SELECT place.system_id AS "systemId", entry.id, entry.lot_id AS "lotId", date_part('epoch', entry.at) / 86400 AS day, -entry.change AS pieces
+    FROM ledger_entry AS entry
+   CROSS JOIN LATERAL (
+     SELECT tank.system_id FROM placement
+       JOIN placement_slot ON placement_slot.placement_id = placement.id JOIN slot ON slot.id = placement_slot.slot_id
+       JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
+      WHERE placement.lot_id = entry.lot_id AND placement.from_at <= entry.at AND (placement.to_at IS NULL OR placement.to_at >= entry.at)
+      ORDER BY placement.from_at DESC LIMIT 1) AS place
+   WHERE entry.reason = 'lost' AND entry.at > $2 AND entry.at <= $3 AND place.system_id = ANY($1)
+     AND coalesce(entry.cause, 'unknown') <> ALL ($4::"LossCause"[])
+     AND NOT EXISTS (SELECT 1 FROM condition AS look WHERE look.lot_id = entry.lot_id AND look.at = entry.at AND look.state = 'lost' AND look.voided_at IS NOT NULL)
+   ORDER BY entry.at, entry.id`;
+
+/** Which lots stood in each system when, and which of them lost pieces since `since`; by system. Two queries. */
+export async function lossHistories(
+  reader: SqlReader,
+  systemIds: readonly string[],
+  { since, now }: { since: Date; now: Date },
+): Promise<Map<string, LossHistory>> {
+  const asked = [systemIds, since, now];
+  const stays = await reader.query<LossHistory['stays'][number] & { systemId: string }>(stayQuery, asked);
+  const deaths = await reader.query<LossHistory['deaths'][number] & { systemId: string }>(deathQuery, [
+    ...asked,
+    NOT_THE_FARMS,
+  ]);
+  const deathsOf = Map.groupBy(deaths.rows, ({ systemId }) => systemId);
+  return new Map(
+    [...Map.groupBy(stays.rows, ({ systemId }) => systemId)].map(([id, own]) => [
+      id,
+      { stays: own, deaths: deathsOf.get(id) ?? [] },
+    ]),
+  );
+}

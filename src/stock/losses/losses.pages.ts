@@ -1,0 +1,70 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { dayOf, daysBefore } from '../../science/numeric/time.ts';
+import { lossHistories } from './history.ts';
+import { causeChoices, lossCause } from './losses.schema.ts';
+import { lossesSince, sayCause, systemsToJudge } from './losses.ts';
+import { lossRows, lossTotals, usualRows } from './losses.words.ts';
+import { judgeLosses, pastDays, windowDays } from './usual.rules.ts';
+
+/** What was lost and why, beside what is usual. */
+export function lossPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/losses', (request, reply) => show(service, request, reply));
+  app.post('/stock/losses/:id/cause', (request, reply) => postCause(service, request, reply));
+}
+
+/** Days that can be shown. */
+const periods = [30, 90, 365];
+const period = z
+  .object({ days: z.coerce.number().int().catch(90), say: z.uuid().catch('') })
+  .transform(({ days, say }) => ({ days: periods.includes(days) ? days : 90, say }));
+
+async function show(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ cause: '' }),
+) {
+  const now = service.now();
+  const { days, say } = period.parse(request.query ?? {});
+  const systems = await systemsToJudge(service.pool, request.site.id);
+  const [losses, histories] = await Promise.all([
+    lossesSince(service.pool, request.site.id, daysBefore(now, days), now),
+    lossHistories(
+      service.pool,
+      systems.map(({ id }) => id),
+      { since: daysBefore(now, pastDays + 2 * windowDays), now },
+    ),
+  ]);
+  const judged = systems.map(({ name, id }) => {
+    const history = histories.get(id) ?? { stays: [], deaths: [] };
+    return { name, ...judgeLosses(history, dayOf(now)) };
+  });
+  const data = {
+    days,
+    tabs: periods.map((one) => ({
+      text: one === 365 ? 'A year' : `${one} days`,
+      href: `/stock/losses?days=${one}`,
+      current: one === days,
+    })),
+    usual: usualRows(judged),
+    totals: lossTotals(losses),
+    rows: lossRows(losses, say),
+    causes: causeChoices,
+  };
+  return showPage(service, request, reply, 'stock/losses', data, { title: 'Losses', area: 'stock', form });
+}
+
+async function postCause(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This loss');
+  return submit(request, reply, {
+    schema: z.object({ cause: lossCause() }),
+    act: (work, { cause }) => sayCause(work, id, cause),
+    done: ({ code }) => ({ to: '/stock/losses', notice: `The cause of the loss of ${code} is noted.` }),
+    again: (form) => show(service, request, reply, form),
+  });
+}

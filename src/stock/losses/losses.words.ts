@@ -1,0 +1,61 @@
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { lotHref } from '../base/lot-href.ts';
+import { causeWords } from './causes.rules.ts';
+import type { Loss } from './losses.ts';
+import { isAboveUsual, type LossesJudged } from './usual.rules.ts';
+
+/** A share as people read it: "4 %", "0.8 %". */
+export const shareWords = (share: number): string =>
+  `${numberWords(100 * share, share > 0 && share < 0.1 ? 1 : 0)} %`;
+
+/** From this chance on it is called more than usual; the alert asks for more (own choice). */
+const clear = 0.01;
+
+const verdictOf = (one: LossesJudged): { text: string; severity: 'today' | null } => {
+  if (one.lots === 0) return { text: 'No lots here.', severity: null };
+  if (one.p === null) return { text: 'Too little past to say what is usual.', severity: null };
+  if (isAboveUsual(one, clear)) return { text: 'More than usual', severity: 'today' };
+  return { text: 'As usual', severity: null };
+};
+
+/** One line for each system, and one beneath for each kind that lost pieces. */
+export function usualRows(judged: readonly { name: string; all: LossesJudged; kinds: LossesJudged[] }[]) {
+  return judged.flatMap(({ name, all, kinds }) => [
+    rowOf(name, false, all),
+    ...kinds.filter(({ losing }) => losing > 0).map((kind) => rowOf(kind.kindName, true, kind)),
+  ]);
+}
+
+const rowOf = (name: string, isKind: boolean, one: LossesJudged) => ({
+  name,
+  isKind,
+  now: `${numberWords(one.losing)} of ${plural(one.lots, 'lot', 'lots')}`,
+  usual:
+    one.usual === null
+      ? 'not known'
+      : `${shareWords(one.usual.share)} (${shareWords(one.usual.low)} to ${shareWords(one.usual.high)})`,
+  base: `${numberWords(one.pastLosing)} of ${numberWords(one.pastLots)} in ${plural(one.windows, 'stretch', 'stretches')} of two weeks`,
+  verdict: verdictOf(one),
+});
+
+/** Pieces and losses by cause, the most pieces first, with what they are of all. */
+export function lossTotals(losses: readonly Loss[]) {
+  const all = losses.reduce((sum, { pieces }) => sum + pieces, 0);
+  return [...Map.groupBy(losses, ({ cause }) => causeWords(cause))]
+    .map(([cause, some]) => {
+      const pieces = some.reduce((sum, one) => sum + one.pieces, 0);
+      const lots = new Set(some.map(({ code }) => code)).size;
+      return { cause, pieces, lots, share: shareWords(pieces / all) };
+    })
+    .sort((a, b) => b.pieces - a.pieces || a.cause.localeCompare(b.cause));
+}
+
+/** Losses as the list shows them; `say`: of which one the cause is being said. */
+export const lossRows = (losses: readonly Loss[], say: string) =>
+  losses.map((loss) => ({
+    ...loss,
+    href: lotHref(loss.code),
+    name: loss.ownCode || loss.code,
+    causeText: causeWords(loss.cause),
+    open: loss.id === say,
+  }));

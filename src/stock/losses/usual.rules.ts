@@ -1,0 +1,172 @@
+import { exactTest } from '../../science/scan.ts';
+import { binomialInterval, type Interval } from '../../science/statistics/exact-intervals.ts';
+
+/** Which lots stood in one system when, and which of them lost pieces. Times as days since 1970. */
+export interface LossHistory {
+  stays: readonly {
+    lotId: string;
+    code: string;
+    kindId: string;
+    kindName: string;
+    fromDay: number;
+    /** Null while it stands there. */
+    toDay: number | null;
+  }[];
+  deaths: readonly { id: string; lotId: string; day: number; pieces: number }[];
+}
+
+/** Days that are compared with as many days before, again and again (own choice: what goes wrong shows within two weeks). */
+export const windowDays = 14;
+/** The past that is compared with, days: a year has each season once. */
+export const pastDays = 364;
+/** A farm that has fewer weeks of its own, or fewer lots in them, has no usual yet (own choices). */
+const [leastWindows, leastLots] = [4, 20];
+/** One or two lots die at any time; from so many on it is asked whether they are more than usual (own choice). */
+const fewestLots = 3;
+
+/** The lots that lost pieces of late, against those of the past. */
+export interface LossesJudged {
+  /** Null: of all kinds. */
+  kindId: string | null;
+  kindName: string;
+  /** Lots that stood here within the window, and those of them that lost pieces. */
+  lots: number;
+  losing: number;
+  /** Codes of those. */
+  codes: string[];
+  lotIds: string[];
+  pieces: number;
+  /** The same summed over past windows: each lot counts once a window. */
+  pastLots: number;
+  pastLosing: number;
+  windows: number;
+  /** The share of lots that lose pieces in one window, with the exact 95 % interval; null with too little past. */
+  now: Interval | null;
+  usual: (Interval & { share: number }) | null;
+  /** Chance of as many by accident, were losses as usual; null with too little past. */
+  p: number | null;
+  /** How much more past windows differ than chance alone makes them; 1 where they do not. */
+  clumping: number;
+}
+
+interface Window {
+  lots: Set<string>;
+  losing: Set<string>;
+}
+
+/**
+ * Lots that lost pieces within the last two weeks against those of each two weeks of the past year, of a system and of
+ * each kind in it. Two shares are compared by Fisher's exact test, one-sided; where past windows differ by more than chance,
+ * all counts are divided by how much more (quasi-likelihood: Wedderburn 1974, from memory). Nothing is judged on fewer than
+ * four past windows or twenty lots in them.
+ */
+export function judgeLosses(
+  history: LossHistory,
+  today: number,
+): { all: LossesJudged; kinds: LossesJudged[] } {
+  const kinds = Map.groupBy(history.stays, ({ kindId }) => kindId);
+  const judgedKinds = [...kinds].map(([kindId, stays]) =>
+    judged({ kindId, kindName: stays[0]?.kindName ?? '' }, stays, history.deaths, today),
+  );
+  return {
+    all: judged({ kindId: null, kindName: '' }, history.stays, history.deaths, today),
+    kinds: judgedKinds.sort((a, b) => (a.p ?? 1) - (b.p ?? 1) || b.losing - a.losing),
+  };
+}
+
+/** The system without some kinds: whether what is left is above usual too. */
+export function judgeWithout(
+  history: LossHistory,
+  kindIds: ReadonlySet<string>,
+  today: number,
+): LossesJudged {
+  const stays = history.stays.filter(({ kindId }) => !kindIds.has(kindId));
+  return judged({ kindId: null, kindName: '' }, stays, history.deaths, today);
+}
+
+/** Whether it is more than usual, at a chance of `limit` for as much by accident. */
+export const isAboveUsual = ({ p, losing, lots, usual }: LossesJudged, limit: number): boolean =>
+  p !== null && p < limit && losing >= fewestLots && usual !== null && losing / lots > 2 * usual.share;
+
+function judged(
+  of: Pick<LossesJudged, 'kindId' | 'kindName'>,
+  stays: LossHistory['stays'],
+  deaths: LossHistory['deaths'],
+  today: number,
+): LossesJudged {
+  const [recent, ...past] = windowsOf(stays, deaths, today);
+  const lots = recent?.lots.size ?? 0;
+  const losing = recent?.losing.size ?? 0;
+  const pastLots = sum(past, ({ lots: at }) => at.size);
+  const pastLosing = sum(past, ({ losing: lost }) => lost.size);
+  const lotIds = [...(recent?.losing ?? [])];
+  const codeOf = new Map(stays.map(({ lotId, code }) => [lotId, code]));
+  const counted = {
+    ...{ lots, losing, pastLots, pastLosing, windows: past.length, lotIds },
+    codes: lotIds.map((id) => codeOf.get(id) ?? '').sort(),
+    pieces: sum(
+      deaths.filter(({ lotId, day }) => recent?.losing.has(lotId) && day > today - windowDays),
+      ({ pieces }) => pieces,
+    ),
+  };
+  const unknown = { now: null, usual: null, p: null, clumping: 1 };
+  if (past.length < leastWindows || pastLots < leastLots || lots === 0)
+    return { ...of, ...counted, ...unknown };
+  const clumping = clumpingOf(past);
+  const scaled = (count: number) => Math.floor(count / clumping);
+  const split = {
+    affectedIn: scaled(losing),
+    totalIn: Math.max(scaled(losing), Math.round(lots / clumping)),
+    affectedOut: Math.ceil(pastLosing / clumping),
+    totalOut: Math.max(Math.ceil(pastLosing / clumping), Math.round(pastLots / clumping)),
+  };
+  return {
+    ...of,
+    ...counted,
+    now: binomialInterval(losing, lots),
+    usual: { share: pastLosing / pastLots, ...binomialInterval(pastLosing, pastLots) },
+    p: losing === 0 ? 1 : exactTest(split).greater,
+    clumping,
+  };
+}
+
+/** The windows that end today, the latest first, as far back as lots stood here the whole window long. */
+function windowsOf(stays: LossHistory['stays'], deaths: LossHistory['deaths'], today: number): Window[] {
+  const first = stays.reduce(
+    (earliest, { fromDay }) => Math.min(earliest, fromDay),
+    Number.POSITIVE_INFINITY,
+  );
+  const count = Math.min(1 + pastDays / windowDays, Math.floor((today - first) / windowDays));
+  const windows = Array.from(
+    { length: Math.max(0, count) },
+    (): Window => ({ lots: new Set(), losing: new Set() }),
+  );
+  const at = (day: number) => Math.floor((today - day) / windowDays);
+  for (const { lotId, fromDay, toDay } of stays)
+    for (let i = Math.max(0, at(toDay ?? today)); i <= Math.min(at(fromDay), windows.length - 1); i++)
+      windows[i]?.lots.add(lotId);
+  for (const { lotId, day } of deaths) {
+    const window = windows[at(day)];
+    if (window?.lots.has(lotId)) window.losing.add(lotId);
+  }
+  return windows;
+}
+
+/**
+ * Pearson's chi-square of past windows over their number, at least 1. The worst window is left out, so that one outbreak of
+ * the past does not hide the next.
+ */
+function clumpingOf(past: readonly Window[]): number {
+  const worst = past.reduce((a, b) => (b.losing.size > a.losing.size ? b : a), past[0] as Window);
+  const others = past.filter((window) => window !== worst && window.lots.size > 0);
+  const share = sum(others, ({ losing }) => losing.size) / sum(others, ({ lots }) => lots.size);
+  if (!(share > 0) || others.length < 2) return 1;
+  const chi = sum(others, ({ lots, losing }) => {
+    const expected = lots.size * share;
+    return (losing.size - expected) ** 2 / (expected * (1 - share));
+  });
+  return Math.max(1, chi / (others.length - 1));
+}
+
+const sum = <T>(items: readonly T[], of: (item: T) => number): number =>
+  items.reduce((total, item) => total + of(item), 0);
