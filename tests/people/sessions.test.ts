@@ -1,6 +1,7 @@
+import { Readable } from 'node:stream';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { addressWithin } from '../../src/platform/web/back.ts';
-import { type Bench, browse, startBench, type Visitor } from '../support/service.ts';
+import { type Answer, type Bench, browse, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
 let owner: Visitor;
@@ -83,6 +84,53 @@ describe('a session that was ended stays ended', () => {
       data: { createdAt: new Date(Date.now() - 91 * 86_400_000) },
     });
     expect(await isIn(hand)).toBe(false);
+  });
+});
+
+describe('who loses the right while a write comes in slowly', () => {
+  const ends: [string, (manager: Visitor) => Promise<Answer>][] = [
+    ['by signing out', (manager) => manager.post('/sign-out', {})],
+    ['by signing out everywhere', (manager) => manager.post('/account/sign-out', {})],
+    ['by a new password', (manager) => changed(manager.id, { password: other })],
+    ['by being switched off', (manager) => changed(manager.id, { disabled: 'yes' })],
+    ['by a lower role', (manager) => changed(manager.id, { role: 'hand' })],
+  ];
+
+  async function changed(id: string, what: Record<string, string>): Promise<Answer> {
+    const { name, email, role, version } = await bench.service.db.account.findUniqueOrThrow({
+      where: { id },
+    });
+    return owner.post(`/people/${id}`, { name, email, role, version: String(version), ...what });
+  }
+
+  const empty = { email: '', onCall: '', testedOn: '', note: '' };
+  const contact = { role: 'neighbour', number: '+351 21 000 00 00', ...empty };
+  const ways: [string, string, (form: Record<string, string>) => string][] = [
+    ['a form', 'application/x-www-form-urlencoded', (form) => new URLSearchParams(form).toString()],
+    ['JSON', 'application/json', (form) => JSON.stringify(form)],
+  ];
+
+  test.each(ends)('%s: it is not kept', async (how, end) => {
+    for (const [what, type, bodyOf] of ways) {
+      const manager = await bench.as('manager', 'Nor Lind');
+      const _csrf = /name="_csrf" value="([^"]+)"/.exec((await manager.get('/farm/contacts/new')).body)?.[1];
+      const name = `${what}, ${how}`;
+      const form = { _csrf: _csrf ?? '', ...contact, name };
+      const body = bodyOf(form);
+      // The rest comes once the beginning is read, when the service has let its sender in.
+      const slow = Readable.from(
+        (async function* () {
+          yield Buffer.from(body.slice(0, 20));
+          expect((await end(manager)).status).toBe(303);
+          yield Buffer.from(body.slice(20));
+        })(),
+        { objectMode: false },
+      );
+      const headers = { 'content-type': type, 'content-length': String(body.length) };
+      const answer = await manager.stream('/farm/contacts', slow, headers);
+      expect(answer.location ?? `${answer.status}`, answer.body).toMatch(/^\/sign-in|^40[13]$/);
+      expect(await bench.service.db.contact.count({ where: { name } })).toBe(0);
+    }
   });
 });
 

@@ -1,3 +1,4 @@
+import type { Readable } from 'node:stream';
 import type { FastifyInstance } from 'fastify';
 import { loadCare } from '../../seed/care.ts';
 import { buildApp } from '../../src/app.ts';
@@ -38,6 +39,8 @@ export interface Visitor {
   ): Promise<Answer>;
   /** Posts JSON (token added). */
   send(url: string, body: object, headers?: Record<string, string>): Promise<Answer>;
+  /** Posts a body as it comes; its token stands in it. */
+  stream(url: string, body: Readable, headers: Record<string, string>): Promise<Answer>;
   /** Puts bytes (token added). */
   put(url: string, body: Buffer, headers: Record<string, string>): Promise<Answer>;
 }
@@ -182,6 +185,8 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
     },
     send: async (url, body, headers = {}) =>
       ask({ method: 'POST', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
+    stream: (url, body, headers) =>
+      ask({ method: 'POST', url, headers: { ...html, ...headers }, payload: body }),
     put: async (url, body, headers) =>
       ask({ method: 'PUT', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
   };

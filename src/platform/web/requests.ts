@@ -1,6 +1,7 @@
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
 import { z } from 'zod';
+import type { Role } from '../../generated/prisma/enums.ts';
 import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
@@ -10,6 +11,7 @@ import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './acces
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
+import { isSessionKept } from './sessions.ts';
 import { holdToSite, type SiteThings } from './site-bounds.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
 
@@ -138,19 +140,9 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     const { access = 'reader', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
     if (bearerKey(request) !== null) return admitMachine(service, sources, request);
-    const wanted = {
-      accountId: request.session.get('accountId') ?? null,
-      siteId: request.session.get('siteId') ?? null,
-    };
-    const context = await loadPageContext(service.pool, sources.pageContext, wanted, service.now());
-    const ended =
-      context.person?.sessionGeneration !== request.session.get('generation') ||
-      isIdle(request, service.now());
-    request.pageContext = ended ? { ...context, person: null } : context;
-    const { person, site, settled } = request.pageContext;
+    await lookWhoAsks(service, sources, request);
+    const { person, settled } = request.pageContext;
     if (person !== null) renewSession(request, service.now());
-    if (person !== null) request.person = person;
-    if (site !== null) request.site = site;
     if (isOpen(access)) return undefined;
     if (!settled) return reply.redirect('/welcome', 303);
     if (person === null) {
@@ -158,18 +150,58 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
       request.isToKeep = isPageForm(request) && !request.is404;
       return request.isToKeep ? undefined : askToSignIn(request, reply);
     }
-    if (!may(person.role, access)) {
-      throw new Refusal(person.role === 'reader' ? forReaders : forManagers, { status: 403 });
-    }
-    return undefined;
+    return holdToRole(person.role, access);
   });
-  app.addHook('preValidation', async (request, reply) => {
-    if (!request.isToKeep) return undefined;
-    const { kept, id } = await keepForm(service.pool, request, reply, service.now());
-    return leadToSignIn(request, reply, id === null ? pageBefore(request) : `/kept/${id}`, kept);
-  });
+  app.addHook('preValidation', async (request, reply) =>
+    request.isToKeep ? keepAndLead(service, request, reply) : undefined,
+  );
+  addSecondLook(app, service, sources);
   addSiteBounds(app, service, sources.siteThings);
   addUnits(app);
+}
+
+/** Reads who asks, and where, into the request. */
+async function lookWhoAsks(
+  service: Service,
+  sources: RequestSources,
+  request: FastifyRequest,
+): Promise<void> {
+  const wanted = {
+    accountId: request.session.get('accountId') ?? null,
+    siteId: request.session.get('siteId') ?? null,
+  };
+  const context = await loadPageContext(service.pool, sources.pageContext, wanted, service.now());
+  const hasEnded =
+    context.person?.sessionGeneration !== request.session.get('generation') || isIdle(request, service.now());
+  request.pageContext = hasEnded ? { ...context, person: null } : context;
+  const { person, site } = request.pageContext;
+  if (person !== null) request.person = person;
+  if (site !== null) request.site = site;
+}
+
+/** @throws Refusal 403 where somebody of this role may not ask for it */
+function holdToRole(role: Role, access: RouteAccess): void {
+  if (!may(role, access)) throw new Refusal(role === 'reader' ? forReaders : forManagers, { status: 403 });
+}
+
+/**
+ * Looks again who asks, once the whole of a write is there: a body can take minutes, and whoever was signed out
+ * meanwhile, or may do less, writes nothing more.
+ */
+function addSecondLook(app: FastifyInstance, service: Service, sources: RequestSources): void {
+  app.addHook('preHandler', async (request, reply) => {
+    const { access = 'reader' } = request.routeOptions.config;
+    if (['GET', 'HEAD'].includes(request.method) || request.is404 || isOpen(access)) return undefined;
+    if (request.machine !== null) return admitMachine(service, sources, request);
+    const [lives] = await Promise.all([
+      isSessionKept(service.db, request.session.sessionId),
+      lookWhoAsks(service, sources, request),
+    ]);
+    const { person } = request.pageContext;
+    if (person !== null && lives) return holdToRole(person.role, access);
+    request.pageContext = { ...request.pageContext, person: null };
+    return isPageForm(request) ? keepAndLead(service, request, reply) : askToSignIn(request, reply);
+  });
 }
 
 /** Screens that a tablet keeps and several people fill in one after the other: they are in the farm's units. */
@@ -259,6 +291,12 @@ function renewSession(request: FastifyRequest, at: Date): void {
     request.session.set('tablet', { ...tablet, usedAt: at.getTime() });
   const now = Date.now();
   if (now - (request.session.get('renewedAt') ?? 0) > hourMs) request.session.set('renewedAt', now);
+}
+
+/** Keeps the form of somebody who is not signed in, and leads to the sign-in. */
+async function keepAndLead(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { kept, id } = await keepForm(service.pool, request, reply, service.now());
+  return leadToSignIn(request, reply, id === null ? pageBefore(request) : `/kept/${id}`, kept);
 }
 
 type Redirecting = { redirect(url: string, code: number): unknown };

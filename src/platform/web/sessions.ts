@@ -64,6 +64,11 @@ export function sessionStore(db: PrismaClient): Store {
   };
 }
 
+/** False once a session has been ended. */
+export async function isSessionKept(db: PrismaClient, sessionId: string): Promise<boolean> {
+  return (await db.session.count({ where: { id: keyOf(sessionId) } })) === 1;
+}
+
 /** Removes the sessions of an account. */
 export async function endSessions(tx: Tx, accountId: string): Promise<void> {
   await tx.session.deleteMany({ where: { accountId } });
