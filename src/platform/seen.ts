@@ -18,7 +18,7 @@ export const seenNow = async (db: Reader, { read }: Standing): Promise<string> =
 
 /**
  * Holds an edit to what its form was drawn from.
- * @param seen as the form sent it; empty from programs, which edit what is there
+ * @param seen as it was sent; empty where a form holds nothing that could have changed
  * @throws Refusal 409 where it is something else now
  */
 export function holdToSeen(seen: string, now: unknown, what: string): void {

@@ -383,3 +383,155 @@ describe('what somebody else changed meanwhile', () => {
     expect(gone.body).toContain('it was ended');
   });
 });
+
+/** What holds once it is said: where, what is sent, and what must stay as the first left it. */
+const saidOnce: [string, () => Promise<{ action: string; form: object; kept(): Promise<unknown> }>][] = [
+  [
+    'that nothing is dosed',
+    async () => ({
+      action: `/water/systems/${hall.systemId}/never`,
+      form: { what: 'doses' },
+      kept: () => bench.service.db.system.findUnique({ where: { id: hall.systemId } }),
+    }),
+  ],
+  [
+    'that a sheet of labels is used up',
+    async () => {
+      const sheet = await bench.service.db.labelSheet.findFirstOrThrow();
+      const kept = () => bench.service.db.labelSheet.findUnique({ where: { id: sheet.id } });
+      return { action: `/tags/sheets/${sheet.id}/retirement`, form: {}, kept };
+    },
+  ],
+  [
+    'that a water is watched for a pest',
+    async () => {
+      const water = /<option value="([0-9a-f-]{36}[^"]*)"/.exec((await mine.get('/stock/pests')).body)?.[1];
+      const form = { water: water ?? '', pest: 'acoel_flatworm', why: 'Seen at the dealer' };
+      return { action: '/stock/pests', form, kept: () => bench.service.db.pestWatch.findMany() };
+    },
+  ],
+];
+
+test.each(saidOnce)('%s: said by a second person is told, and what the first said stays', async (_, make) => {
+  const { action, form, kept } = await make();
+  expect((await theirs.post(action, { ...form, _key: uuidv7() })).status).toBe(303);
+  const first = await kept();
+  bench.at('2026-11-24T09:00:00Z');
+  const late = await mine.post(action, { ...form, _key: uuidv7() });
+  expect(late.status, late.body).toBe(409);
+  expect(await kept()).toEqual(first);
+});
+
+/** An edit by JSON: where what it changes is read, where it is sent, and what two programs set. */
+interface ProgramEdit {
+  read: string;
+  send: string;
+  /** The part of what was read that goes along. */
+  along(read: Record<string, unknown>): Record<string, unknown>;
+  first: Record<string, unknown>;
+  second: Record<string, unknown>;
+}
+
+const seenAlong = ({ seen }: Record<string, unknown>) => ({ seen });
+const versionAlong = ({ version }: Record<string, unknown>) => ({ version });
+
+const byPrograms: [string, () => Promise<ProgramEdit>][] = [
+  [
+    'the targets of a system',
+    async () => {
+      const url = `/api/systems/${hall.systemId}/targets`;
+      const band = (low: number) => ({
+        ...{ 'magnesium-low': low, 'magnesium-high': 1400, 'magnesium-source': 'own choice' },
+      });
+      return { read: url, send: url, along: seenAlong, first: band(1290), second: band(1310) };
+    },
+  ],
+  [
+    'the starting bands of a system, confirmed',
+    async () => {
+      const url = `/api/systems/${hall.systemId}/targets`;
+      const { db } = bench.service;
+      const { systemId } = hall;
+      const starting = { quantityCode: 'phosphate', bandLow: 0.02, bandHigh: 0.1, source: 'common practice' };
+      await db.systemQuantity.create({ data: { systemId, ...starting, starting: true } });
+      return { read: url, send: `${url}/confirm`, along: seenAlong, first: {}, second: {} };
+    },
+  ],
+  [
+    'a figure of one lot',
+    async () => {
+      const url = `/api/lots/${hall.lots.B1.code}`;
+      const figure = (high: number) => ({ high, reason: 'Measured here' });
+      const along = ({ seen }: Record<string, unknown>) => ({
+        seen: (seen as Record<string, string>).par_ceiling,
+      });
+      return { read: url, send: `${url}/care/par_ceiling`, along, first: figure(150), second: figure(300) };
+    },
+  ],
+  [
+    'a figure of one lot, taken off',
+    async () => {
+      const url = `/api/lots/${hall.lots.A1.code}`;
+      const owner = { lotId: hall.lots.A1.id, figure: 'par_ceiling', basis: 'own_choice' as const };
+      await bench.service.db.careFigure.create({ data: { ...owner, high: 200, source: 'Measured here' } });
+      const along = ({ seen }: Record<string, unknown>) => ({
+        seen: (seen as Record<string, string>).par_ceiling,
+      });
+      const first = { reason: 'Odo: as its kind' };
+      return {
+        read: url,
+        send: `${url}/care/par_ceiling/removal`,
+        along,
+        first,
+        second: { reason: 'Ines' },
+      };
+    },
+  ],
+  [
+    'the details of a lot',
+    async () => {
+      const url = `/api/lots/${hall.lots.B1.code}`;
+      const { kind } = (await mine.get(url)).json() as { kind: { id: string } };
+      const details = { kindId: kind.id, ownCode: '', tradeName: '', price: '', origin: 'other' };
+      const first = { ...details, note: 'Odo' };
+      return {
+        read: url,
+        send: `${url}/details`,
+        along: versionAlong,
+        first,
+        second: { ...details, note: 'Ines' },
+      };
+    },
+  ],
+];
+
+describe('a program that changes something', () => {
+  test.each(byPrograms)(
+    '%s: says what it read before, and is told where that has changed',
+    async (_, make) => {
+      const { read, send, along, first, second } = await make();
+      const headers = { accept: 'application/json' };
+      const before = along((await mine.get(read, headers)).json() as Record<string, unknown>);
+      const unread = await mine.send(send, second);
+      expect(unread.status, unread.body).toBe(428);
+      expect(unread.json()).toMatchObject({ errors: [{ field: Object.keys(before)[0] }] });
+      const taken = await theirs.send(send, { ...first, ...before });
+      expect(taken.status, taken.body).toBeLessThan(300);
+      const late = await mine.send(send, { ...second, ...before });
+      expect(late.status, late.body).toBe(409);
+      const now = along((await mine.get(read, headers)).json() as Record<string, unknown>);
+      expect(now).not.toEqual(before);
+    },
+  );
+
+  test('a routine: is changed and ended only by its version', async () => {
+    const plan = { work: 'test', quantityCode: 'calcium', everyDays: 7, startsOn: '2026-11-25' };
+    const made = await mine.send('/api/routines', { systemId: hall.systemId, ...plan });
+    const { id } = made.json() as { id: string };
+    expect((await mine.send(`/api/routines/${id}`, { ...plan, everyDays: 5 })).status).toBe(428);
+    expect((await mine.send(`/api/routines/${id}/end`, {})).status).toBe(428);
+    const { status } = await mine.send(`/api/routines/${id}`, { ...plan, everyDays: 5, version: 1 });
+    expect(status).toBe(200);
+    expect((await mine.send(`/api/routines/${id}/end`, { version: 1 })).status).toBe(409);
+  });
+});

@@ -35,7 +35,8 @@ async function alertOf(systemId: string, at: string, code: string): Promise<Aler
 async function calmWeek(name: string, code: string, values: readonly string[]): Promise<string> {
   const systemId = await makeSystem(bench, name);
   bench.at('2026-11-01T07:00:00Z');
-  const taken = await manager.send(`/api/systems/${systemId}/targets/proposed`, {});
+  const { seen } = (await manager.get(`/api/systems/${systemId}/targets`)).json() as { seen: string };
+  const taken = await manager.send(`/api/systems/${systemId}/targets/proposed`, { seen });
   expect(taken.status, taken.body).toBe(200);
   for (const [i, value] of values.entries())
     await enter(systemId, `2026-11-0${i + 1}T08:00:00Z`, code, value);

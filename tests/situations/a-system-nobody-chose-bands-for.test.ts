@@ -161,13 +161,15 @@ test('a system of before that has no bands gets proposals and no alert', async (
   expect(await alertsOf(old.id, '2026-11-03T09:00:00Z')).toEqual([]);
   expect(await plain(`/water/systems/${old.id}/targets`)).toContain('Proposed bands');
   expect(await plain('/watch/limits')).toContain('No bands are set for Old');
-  expect((await manager.send(`/api/systems/${old.id}/targets/proposed`, {})).status).toBe(200);
+  const { seen } = (await manager.get(`/api/systems/${old.id}/targets`)).json() as { seen: string };
+  expect((await manager.send(`/api/systems/${old.id}/targets/proposed`, { seen })).status).toBe(200);
   expect(await kept(old.id, 'alkalinity')).toMatchObject({ starting: true });
 });
 
 test('a starting band typed anew is chosen; one left as it is stays a starting band', async () => {
   const systemId = await newSystem('Typed');
-  const sent = { 'calcium-low': 400, 'calcium-high': 440, 'calcium-source': 'our own choice' };
+  const { seen } = (await manager.get(`/api/systems/${systemId}/targets`)).json() as { seen: string };
+  const sent = { 'calcium-low': 400, 'calcium-high': 440, 'calcium-source': 'our own choice', seen };
   expect((await manager.send(`/api/systems/${systemId}/targets`, sent)).status).toBe(200);
   expect(await kept(systemId, 'calcium')).toMatchObject({ bandLow: 400, starting: false });
   expect(await kept(systemId, 'magnesium')).toMatchObject({ starting: true });

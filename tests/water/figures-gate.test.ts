@@ -114,11 +114,12 @@ describe('a band', () => {
 
   test('as JSON is asked about at the same name, and leaves what was not sent alone', async () => {
     await typing({});
-    const body = { 'salinity-low': 1.023, 'salinity-high': 1.026, 'salinity-source': source };
+    const { seen } = (await manager.get(`/api/systems/${systemId}/targets`)).json() as { seen: string };
+    const body = { 'salinity-low': 1.023, 'salinity-high': 1.026, 'salinity-source': source, seen };
     const asked = await manager.send(`/api/systems/${systemId}/targets`, body);
     expect(asked.status).toBe(422);
     expect(asked.json()).toMatchObject({ errors: [{ field: 'salinity-sure' }] });
-    const right = { 'salinity-low': 34, 'salinity-high': 36, 'salinity-source': source };
+    const right = { 'salinity-low': 34, 'salinity-high': 36, 'salinity-source': source, seen };
     expect((await manager.send(`/api/systems/${systemId}/targets`, right)).json()).toEqual({ changed: 1 });
     expect(await stored('nitrate')).not.toBeNull();
   });

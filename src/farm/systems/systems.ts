@@ -131,7 +131,7 @@ export async function neverDoneIn(db: Reader, id: string): Promise<NeverDoneSinc
 
 /**
  * Says that nothing is dosed in a system, or that no water is changed there, from a day on; null takes it back.
- * @throws Refusal 404; 422 when the system is retired
+ * @throws Refusal 404; 422 when the system is retired; 409 when it is said already, so that its day stays
  */
 export async function sayNeverDone(
   work: Work,
@@ -140,6 +140,9 @@ export async function sayNeverDone(
   since: Date | null,
 ): Promise<void> {
   const { name } = await findOpenSystem(work.tx, id);
+  const said = (await neverDoneIn(work.tx, id))[what];
+  if ((said === null) === (since === null))
+    throw new Refusal('Somebody said so meanwhile. Nothing was changed.', { status: 409 });
   const data = what === 'doses' ? { undosedSince: since } : { unchangedSince: since };
   await work.tx.system.update({ where: { id }, data });
   work.record('system.never_done', { type: 'system', id }, { system: name, what, since });

@@ -89,4 +89,7 @@ export const many = () =>
 export const pageNumber = (first = 1) => z.coerce.number().int().min(first).max(100_000).catch(first);
 
 /** The version a form was drawn with, for noticing that somebody else was quicker. */
-export const version = () => typed.transform(Number).pipe(z.number({ error: 'Open the page again.' }).int());
+export const version = () =>
+  typed
+    .transform((text) => (text === '' ? Number.NaN : Number(text)))
+    .pipe(z.number({ error: 'Open the page again.' }).int());

@@ -1,7 +1,8 @@
 import type { Work } from '../../platform/change.ts';
 import type { JournalSubject } from '../../platform/journal-kinds.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
-import type { Standing } from '../../platform/seen.ts';
+import { type Standing, seenOf } from '../../platform/seen.ts';
+import type { Reader } from '../../platform/service.ts';
 import { FIGURES, type FigureName } from './care-figures.ts';
 
 /** Whose figure it is: a kind's, or one lot's own. */
@@ -34,6 +35,13 @@ export const figureStanding = (owner: FigureOwner, figure: FigureName): Standing
     return row === null ? null : partsOf(row);
   },
 });
+
+/** What a new value of each figure of a lot is held to, by figure. */
+export async function figuresSeen({ careFigure }: Reader, lotId: string): Promise<Record<string, string>> {
+  const rows = await careFigure.findMany({ where: { lotId } });
+  const own = new Map(rows.map((row) => [row.figure, partsOf(row)]));
+  return Object.fromEntries(Object.keys(FIGURES).map((figure) => [figure, seenOf(own.get(figure) ?? null)]));
+}
 
 /** Marks every system with lots that inherit the figure for an evaluation of its rules. */
 async function touchSystemsOfOwner(work: Work, owner: FigureOwner): Promise<void> {

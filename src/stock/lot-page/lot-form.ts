@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
-import { type Standing, seenNow } from '../../platform/seen.ts';
+import { holdToStanding, type Standing, seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
-import { checked } from '../../platform/web/json.ts';
+import { checked, requiredSeen } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { lotHref } from '../base/lot-href.ts';
@@ -99,7 +99,12 @@ export function lotForm<S extends z.ZodType, R>(
   app.post(`/api/lots/:id/${form.resource}`, async (request, reply) => {
     const context = await contextOf(service, request);
     const value = checked(await form.schema(context), request.body);
-    const result = await request.change((work) => form.act(work, context, value));
+    const over = form.over?.(context);
+    const seen = over === undefined ? '' : requiredSeen(request.body);
+    const result = await request.change(async (work) => {
+      if (over !== undefined) await holdToStanding(work, seen, over);
+      return form.act(work, context, value);
+    });
     return reply.status(201).send(result ?? {});
   });
 }

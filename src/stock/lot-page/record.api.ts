@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
+import { figuresSeen } from '../kinds/care-overrides.ts';
 import { accustomedWords, lightFigure } from '../light/words.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
@@ -16,7 +17,10 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
   const lot = await findLot(service.db, (request.params as { code: string }).code, request.site.id);
   const { page } = lotQuerySchema.parse(request.query);
   const { timeZone } = request.site;
-  const record = await lotRecord(service, lot, { page, perPage: 100, timeZone }, others);
+  const [record, seen] = await Promise.all([
+    lotRecord(service, lot, { page, perPage: 100, timeZone }, others),
+    figuresSeen(service.db, lot.id),
+  ]);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
   const used = accustomedWords(id, record.light, record.care.adaptation_days?.high ?? null, service.now());
   const { staysPut, quarantineUntil } = lot;
@@ -44,6 +48,8 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
       ...(used.figure === null ? [] : [used.figure]),
     ],
     care,
+    /** Goes along with a new value of one of its figures. */
+    seen,
     alerts,
     events: timeline.events.map((event) =>
       event.type === 'condition'

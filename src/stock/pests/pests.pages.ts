@@ -11,7 +11,7 @@ import { lookForPest, type TemperaturesOf } from './tasks.ts';
 import { endingSchema, lookSchema, namingSchema, treatmentSchema } from './treatments.schema.ts';
 import { addTreatment, voidEntry } from './treatments.ts';
 import { pestRows, watchData, watchRow } from './watch-view.ts';
-import { endWatch, findWatch, nameWatch, openWatch } from './watches.ts';
+import { endWatch, findWatch, nameWatch, startWatch } from './watches.ts';
 import { watersOfSite } from './waters.ts';
 
 /** Waters under watch for pests: the list with the table of pests, one watch, looks and treatments. */
@@ -77,7 +77,7 @@ async function postOpen({ service, temperaturesOf }: Pages, request: FastifyRequ
     act: async (work, { water, pest, why }) => {
       const [systemId = '', tankId = ''] = water.split(' ');
       const of = { systemId, tankId: tankId === '' ? null : tankId };
-      return openWatch(work, of, pest === '' ? 'unnamed' : pest, { at: work.now, why });
+      return startWatch(work, of, pest === '' ? 'unnamed' : pest, why);
     },
     done: (id) => ({ to: watchHref(id), notice: 'This water is under watch.' }),
     again: (form) => showList({ service, temperaturesOf }, request, reply, form),

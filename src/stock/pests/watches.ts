@@ -28,9 +28,7 @@ export async function openWatch(
   { at, why }: { at: Date; why: string },
 ): Promise<string> {
   const { systemId, tankId } = water;
-  // The second of two at once waits here and finds the first one's watch.
-  await work.tx.$queryRaw`SELECT id FROM system WHERE id = ${systemId}::uuid FOR NO KEY UPDATE`;
-  const open = await work.tx.pestWatch.findFirst({ where: { systemId, tankId, pest, endedAt: null } });
+  const open = await lockOpenWatch(work, water, pest);
   if (open !== null) {
     // What was seen earlier than the watch began moves its beginning.
     if (at < open.openedAt)
@@ -49,6 +47,21 @@ export async function openWatch(
   });
   work.reevaluate(systemId);
   return id;
+}
+
+/** The watch that a water is under for a pest; the second of two at once waits here and finds the first one's. */
+async function lockOpenWatch({ tx }: Work, { systemId, tankId }: Water, pest: string) {
+  await tx.$queryRaw`SELECT id FROM system WHERE id = ${systemId}::uuid FOR NO KEY UPDATE`;
+  return tx.pestWatch.findFirst({ where: { systemId, tankId, pest, endedAt: null } });
+}
+
+/** Puts a water under watch because somebody says so. @throws Refusal 409 where it is already */
+export async function startWatch(work: Work, water: Water, pest: string, why: string): Promise<string> {
+  if ((await lockOpenWatch(work, water, pest)) === null)
+    return openWatch(work, water, pest, { at: work.now, why });
+  const message =
+    'This water is under watch for it already. Open its line in the list, and note there what you saw.';
+  throw new Refusal(message, { status: 409, field: 'pest' });
 }
 
 /** Puts the water of lots on which a pest was seen under watch for it. A lot that never stood anywhere has no water yet. */

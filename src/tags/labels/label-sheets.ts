@@ -33,12 +33,13 @@ export async function addSheet(work: Work, input: NewSheet): Promise<{ id: strin
   return { id };
 }
 
-/** Takes a sheet out of use; what was printed on it stays in the journal. */
+/** Takes a sheet out of use; what was printed on it stays in the journal. @throws Refusal 404; 409 when it is already */
 export async function retireSheet(work: Work, id: string): Promise<void> {
   const sheet = await findSheet(work.tx, id);
-  await work.tx.labelSheet.update({
-    where: { id },
+  const { count } = await work.tx.labelSheet.updateMany({
+    where: { id, retiredAt: null },
     data: { retiredAt: work.now, name: `${sheet.name} (until ${work.now.toISOString()})` },
   });
+  if (count === 0) throw new Refusal('This sheet was taken out of use already.', { status: 409 });
   work.record('label_sheet.retired', { type: 'label_sheet', id }, { name: sheet.name });
 }

@@ -110,7 +110,8 @@ async function postNeverDone(service: Service, request: FastifyRequest, reply: F
       to: `/water/systems/${system.id}/${logPaths[what]}`,
       notice: done ? 'Taken back.' : 'Saved. What you log here later counts as usual.',
     }),
-    again: (form) => showDoses(service, request, reply, form),
+    again: (form) =>
+      (form.typed.what === 'changes' ? showWaterChanges : showDoses)(service, request, reply, form),
   });
 }
 

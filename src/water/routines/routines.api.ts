@@ -33,7 +33,8 @@ async function postRoutine(service: Service, request: FastifyRequest, reply: Fas
 async function postChange(service: Service, request: FastifyRequest) {
   const id = pathId(request, 'id', 'This routine');
   const input = checked(routineSchema(request.site.timeZone, service.now()), request.body);
-  return request.change((work) => changeRoutine(work, id, input));
+  const { version } = checked(endSchema, request.body);
+  return request.change((work) => changeRoutine(work, id, { ...input, version }));
 }
 
 async function postEnd(request: FastifyRequest) {

@@ -1,24 +1,32 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { Work } from '../../platform/change.ts';
+import { holdToStanding, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
-import { checked } from '../../platform/web/json.ts';
+import { checked, requiredSeen } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { bandSource } from './starting-bands.rules.ts';
 import { confirmBands, proposedBands, takeProposedBands } from './starting-bands.ts';
 import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
-import { listTargets, setTargets } from './targets.ts';
+import { listTargets, setTargets, targetsSeen, targetsStanding } from './targets.ts';
 
 /** The targets of a system as JSON, under the names of the form: {"salinity-low": 34, "salinity-source": "our own choice"}. */
 export function targetApi(app: FastifyInstance, service: Service): void {
   app.post('/api/systems/:id/targets', (request) => postTargets(service, request));
   app.get('/api/systems/:id/targets', (request) => getTargets(service, request));
-  app.post('/api/systems/:id/targets/confirm', (request) =>
-    request.change((work) => confirmBands(work, pathId(request, 'id', 'This system'))),
-  );
-  app.post('/api/systems/:id/targets/proposed', (request) =>
-    request.change((work) => takeProposedBands(work, pathId(request, 'id', 'This system'))),
-  );
+  app.post('/api/systems/:id/targets/confirm', (request) => postOver(request, confirmBands));
+  app.post('/api/systems/:id/targets/proposed', (request) => postOver(request, takeProposedBands));
+}
+
+/** What is done to all targets of a system as they were read. */
+function postOver<R>(request: FastifyRequest, act: (work: Work, systemId: string) => Promise<R>): Promise<R> {
+  const id = pathId(request, 'id', 'This system');
+  const seen = requiredSeen(request.body);
+  return request.change(async (work) => {
+    await holdToStanding(work, seen, targetsStanding(id));
+    return act(work, id);
+  });
 }
 
 /** What a system keeps of each quantity, canonical, and what is proposed where nothing was chosen. */
@@ -29,6 +37,7 @@ async function getTargets(service: Service, request: FastifyRequest) {
   const unit = (code: string) => quantities.find((quantity) => quantity.code === code)?.canonicalUnit;
   return {
     systemId: id,
+    seen: seenOf(targetsSeen(targets)),
     keeps: [...targets.values()].map(({ systemId: _, source, ...target }) => ({
       ...target,
       unit: unit(target.quantityCode),
@@ -38,7 +47,7 @@ async function getTargets(service: Service, request: FastifyRequest) {
   };
 }
 
-/** Quantities of which nothing is sent stay as they are. */
+/** Quantities of which nothing is sent stay as they are; `seen` says what was read before. */
 async function postTargets(service: Service, request: FastifyRequest) {
   const id = pathId(request, 'id', 'This system');
   const sent = Object.keys((request.body ?? {}) as object);
@@ -48,5 +57,6 @@ async function postTargets(service: Service, request: FastifyRequest) {
     ),
   );
   const rows = checked(targetsSchema(quantities), request.body);
-  return request.change((work) => setTargets(work, id, rows, quantities));
+  const seen = requiredSeen(request.body);
+  return request.change((work) => setTargets(work, id, rows, quantities, seen));
 }

@@ -58,7 +58,7 @@ const inOrder = ({
 
 /**
  * Sets the targets of a system. Rows left empty are removed; a figure typed as it was shown keeps its exact value.
- * @param seen what the form was drawn from, by `targetsSeen`; empty for programs
+ * @param seen what the form was drawn from, by `targetsSeen`; empty where it is not held to any
  * @throws Refusal naming the field: ends in the wrong order, or no word on where a figure comes from; 409 on a stale edit
  */
 export async function setTargets(
