@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { notFound, Refusal } from '../platform/refusal.ts';
+import { seenNow } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
 import { text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
@@ -10,6 +11,7 @@ import {
   findRemovable,
   isRemovable,
   type RemovableNoun,
+  removableStanding,
   removables,
   removeThing,
   usesOf,
@@ -38,6 +40,7 @@ async function show(service: Service, request: FastifyRequest, reply: FastifyRep
   const uses = await usesOf(service.pool, noun, id);
   const data = {
     thing: found,
+    seen: await seenNow(service.db, removableStanding(noun, id)),
     action: `/removals/${noun}/${id}`,
     uses: uses.map((one) => ({ ...one, more: one.rows - one.some.length })),
     otherwise: removables[noun].otherwise,
@@ -50,6 +53,7 @@ function post(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { noun, id } = askedOf(request);
   return submit(request, reply, {
     schema: removalSchema,
+    over: removableStanding(noun, id),
     act: (work, { reason }) => removeThing(work, noun, id, reason),
     done: (name) => ({ to: homes[noun], notice: `${name} is removed. The journal keeps what it was.` }),
     again: (form) => show(service, request, reply, form),

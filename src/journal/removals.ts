@@ -3,6 +3,7 @@ import { constraintOf } from '../platform/constraints.ts';
 import type { SqlReader } from '../platform/database/sql-reader.ts';
 import { readerOf } from '../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Standing } from '../platform/seen.ts';
 import { type NamedSubject, namesOf, subjects } from './subjects.ts';
 
 /** What was entered by mistake can be removed while nothing else uses it. */
@@ -143,6 +144,17 @@ export async function findRemovable(sql: SqlReader, noun: RemovableNoun, id: str
   if (found === undefined || found.type !== noun) throw notFound('This record');
   return found;
 }
+
+/** What a removal is decided from: the thing as the last line of the journal left it. */
+export const removableStanding = (noun: RemovableNoun, id: string): Standing => ({
+  what: removables[noun].words,
+  read: ({ journalLine }) =>
+    journalLine.findFirst({
+      where: { subjectType: noun, subjectId: id },
+      orderBy: { id: 'desc' },
+      select: { id: true },
+    }),
+});
 
 /**
  * Removes something that was entered by mistake; the journal keeps what it was and why it went.

@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { plainFinding } from '../../src/alerts/finding.ts';
 import { type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { fieldsOf } from '../support/forms.ts';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Answer, type Bench, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
 let hall: Hall;
@@ -382,6 +382,86 @@ describe('what somebody else changed meanwhile', () => {
     expect(gone.status).toBe(409);
     expect(gone.body).toContain('it was ended');
   });
+});
+
+interface Decided {
+  page: string;
+  action: string;
+  form: Record<string, unknown>;
+  /** What somebody else does between the page and the form. */
+  meanwhile(): Promise<Answer>;
+}
+
+/** What is removed, ended or replaced after a look at it. */
+const decided: [string, () => Promise<Decided>][] = [
+  [
+    'a removal of what was mended',
+    async () => {
+      const form = { role: 'plumber', name: 'Ana', number: '+351 21 000 00 00', note: '', testedOn: '' };
+      await mine.post('/farm/contacts', form);
+      const { id } = await bench.service.db.contact.findFirstOrThrow({ where: { name: 'Ana' } });
+      const edit = `/farm/contacts/${id}`;
+      const page = `/removals/contact/${id}`;
+      const number = { number: '+351 21 000 00 09' };
+      const meanwhile = async () =>
+        theirs.post(edit, { ...fieldsOf((await theirs.get(edit)).body, edit), ...number });
+      return { page, action: page, form: { reason: 'Wrong number' }, meanwhile };
+    },
+  ],
+  [
+    'the end of a watch for a pest that was seen again',
+    async () => {
+      const { systemId, tankId } = hall;
+      const openedAt = new Date('2026-11-20T08:00:00Z');
+      const data = { systemId, tankId, pest: 'porites_slug', openedAt, openedWhy: 'Seen at the dealer' };
+      const { id } = await bench.service.db.pestWatch.create({ data });
+      const page = `/stock/pests/${id}`;
+      const meanwhile = () => theirs.post(`${page}/looks`, { found: '4', note: '', at: '' });
+      return { page, action: `${page}/end`, form: { reason: 'None found for a month' }, meanwhile };
+    },
+  ],
+  ...(['', '/end'] as const).map((way): [string, () => Promise<Decided>] => [
+    `${way === '' ? 'a new purpose' : 'the end'} of a quarantine`,
+    async () => {
+      const { tankId } = hall;
+      await bench.service.db.tank.update({
+        where: { id: tankId },
+        data: { quarantine: true, ownWater: 'A sump' },
+      });
+      const page = `/tanks/${tankId}/quarantine`;
+      const say = (until: string) => ({ purpose: 'observe', until, days: '40' });
+      expect((await theirs.post(page, say('No eggs at one look'))).status).toBe(303);
+      const form = way === '' ? say('Ines: the permit is here') : { reason: 'Sold', met: 'yes' };
+      const meanwhile = () => theirs.post(page, say('Odo: no eggs at three looks'));
+      return { page, action: `${page}${way}`, form, meanwhile };
+    },
+  ]),
+  [
+    'a copy of targets over those of another system',
+    async () => {
+      const { db } = bench.service;
+      const other = await db.system.create({ data: { siteId: hall.siteId, name: 'South', volumeL: 800 } });
+      const [from, to] = [`/water/systems/${hall.systemId}/targets`, `/water/systems/${other.id}/targets`];
+      const band = { 'calcium-low': '400', 'calcium-high': '440', 'calcium-source': 'own choice' };
+      await mine.post(from, { ...fieldsOf((await mine.get(from)).body, from), ...band });
+      const form = { systems: [other.id], there: 'replace' };
+      const meanwhile = async () =>
+        theirs.post(to, { ...fieldsOf((await theirs.get(to)).body, to), ...band, 'calcium-low': '410' });
+      return { page: `${from}/copies`, action: `${from}/copies`, form, meanwhile };
+    },
+  ],
+];
+
+test.each(decided)('%s: is asked about again, and then goes through', async (_, make) => {
+  const { page, action, form, meanwhile } = await make();
+  const drawn = fieldsOf((await mine.get(page)).body, action);
+  const other = await meanwhile();
+  expect(other.status, other.body).toBe(303);
+  const late = await mine.post(action, { ...drawn, ...form });
+  expect(late.status, late.body).toBe(409);
+  expect(late.body).toContain('while you were editing');
+  const again = fieldsOf(late.body, action);
+  expect((await mine.post(action, { ...again, ...form })).status).toBe(303);
 });
 
 /** What holds once it is said: where, what is sent, and what must stay as the first left it. */

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Work } from '../../platform/change.ts';
+import { type Standing, seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import type { Area } from '../../platform/views/page.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -28,6 +29,8 @@ interface CopyRoute {
   /** "targets". */
   noun: string;
   load(request: FastifyRequest): Promise<Copied>;
+  /** What a copy may replace; left out where it only adds. */
+  over?(request: FastifyRequest): Standing;
   copy(work: Work, request: FastifyRequest, input: ToSystems): Promise<CopiedTo[]>;
 }
 
@@ -41,8 +44,10 @@ export function copyToSystemsPage(app: FastifyInstance, service: Service, route:
     const systems = open
       .filter(({ id }) => id !== fromId)
       .map(({ id, name }) => ({ id, name, ticked: ticked.has(id), has: (has.get(id) ?? []).join(', ') }));
+    const over = route.over?.(request);
     const data = {
       ...words,
+      seen: over === undefined ? '' : await seenNow(service.db, over),
       systems,
       action: request.url.split('?')[0],
       noun: route.noun,
@@ -59,6 +64,7 @@ export function copyToSystemsPage(app: FastifyInstance, service: Service, route:
     const { back } = await route.load(request);
     return submit(request, reply, {
       schema: toSystemsSchema,
+      ...(route.over === undefined ? {} : { over: route.over(request) }),
       act: (work, input) => route.copy(work, request, input),
       done: (done) => ({ to: back, notice: copiedWords(done, route.noun) }),
       again: (form) => show(request, reply, form),

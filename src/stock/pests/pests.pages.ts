@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, chosen, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -11,7 +12,7 @@ import { lookForPest, type TemperaturesOf } from './tasks.ts';
 import { endingSchema, lookSchema, namingSchema, treatmentSchema } from './treatments.schema.ts';
 import { addTreatment, voidEntry } from './treatments.ts';
 import { pestRows, watchData, watchRow } from './watch-view.ts';
-import { endWatch, findWatch, nameWatch, startWatch } from './watches.ts';
+import { endWatch, findWatch, nameWatch, startWatch, watchStanding } from './watches.ts';
 import { watersOfSite } from './waters.ts';
 
 /** Waters under watch for pests: the list with the table of pests, one watch, looks and treatments. */
@@ -106,7 +107,7 @@ async function showWatch(
     request,
     reply,
     'stock/pest-watch',
-    { ...data, choices: pestChoices.slice(1) },
+    { ...data, choices: pestChoices.slice(1), standing: await seenNow(service.db, watchStanding(id)) },
     {
       title: data.heading,
       area: 'stock',
@@ -206,6 +207,7 @@ async function postEnd(pages: Pages, request: FastifyRequest, reply: FastifyRepl
   const id = idOf(request);
   return submit(request, reply, {
     schema: endingSchema,
+    over: watchStanding(id),
     act: (work, { reason }) => endWatch(work, id, reason),
     done: () => ({ to: watchHref(id), notice: 'The watch has ended. The reason is kept.' }),
     again: (form) => showWatch(pages, request, reply, form),

@@ -2,6 +2,7 @@ import type { PestWatch } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import { pestOf } from './pests.rules.ts';
 import { type Water, watersOfLots } from './waters.ts';
@@ -118,6 +119,20 @@ async function lockOpen(work: Work, id: string): Promise<PestWatch> {
     throw new Refusal('The watch for this pest has ended already.', { status: 409 });
   return watch;
 }
+
+/** What the end of a watch is decided from: all that was seen and done since it began. */
+export const watchStanding = (watchId: string): Standing => ({
+  what: 'this watch',
+  read: async ({ pestSighting, pestLook, pestTreatment }) => {
+    const of = { where: { watchId, voidedAt: null } };
+    const [seen, looks, treatments] = [
+      await pestSighting.count({ where: { watchId } }),
+      await pestLook.count(of),
+      await pestTreatment.count(of),
+    ];
+    return [seen, looks, treatments];
+  },
+});
 
 /** Ends a watch with its reason. @throws Refusal 404; 409 when it has ended */
 export async function endWatch(work: Work, id: string, why: string): Promise<PestWatch> {

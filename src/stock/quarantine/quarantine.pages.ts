@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findTank } from '../../farm/tanks/tanks.ts';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, tick, whole } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -14,6 +15,7 @@ import {
   endQuarantine,
   lotsInTank,
   openQuarantine,
+  quarantineStanding,
   reasonsToLeave,
   setQuarantine,
   usualDays,
@@ -49,6 +51,7 @@ async function show(service: Service, request: FastifyRequest, reply: FastifyRep
   ]);
   const { purpose = 'observe', until = '', days = usualDays } = open ?? {};
   const data = {
+    seen: await seenNow(service.db, quarantineStanding(tank.id)),
     tank: { id: tank.id, name: tank.name, quarantine: tank.quarantine, ownWater: tank.ownWater },
     system: tank.system,
     purposes: PURPOSES,
@@ -77,6 +80,7 @@ async function postSet(service: Service, request: FastifyRequest, reply: Fastify
   const tankId = idOf(request);
   return submit(request, reply, {
     schema: setSchema,
+    over: quarantineStanding(tankId),
     act: (work, value) => setQuarantine(work, { tankId, pest: '', ...value }),
     done: () => ({ to: pageOf(tankId), notice: 'The quarantine is kept.' }),
     again: (form) => show(service, request, reply, form),
@@ -87,6 +91,7 @@ async function postEnd(service: Service, request: FastifyRequest, reply: Fastify
   const tankId = idOf(request);
   return submit(request, reply, {
     schema: endSchema,
+    over: quarantineStanding(tankId),
     act: (work, value) => endQuarantine(work, tankId, value),
     done: ({ name }) => ({ to: pageOf(tankId), notice: `The quarantine in ${name} has ended.` }),
     again: (form) => show(service, request, reply, form),

@@ -2,6 +2,7 @@ import type { Quarantine } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 
@@ -25,6 +26,15 @@ const ofTank = (id: string) => ({ type: 'tank' as const, id });
 /** The quarantine that has not ended in a tank; null where there is none. */
 export const openQuarantine = (db: Reader, tankId: string): Promise<Quarantine | null> =>
   db.quarantine.findFirst({ where: { tankId, endedAt: null } });
+
+/** What a new purpose, or the end, of a tank's quarantine writes over. */
+export const quarantineStanding = (tankId: string): Standing => ({
+  what: 'this quarantine',
+  read: async (db) => {
+    const open = await openQuarantine(db, tankId);
+    return open === null ? null : [open.id, open.version];
+  },
+});
 
 async function lockTank(tx: Tx, id: string) {
   await tx.$queryRaw`SELECT id FROM tank WHERE id = ${id}::uuid FOR NO KEY UPDATE`;

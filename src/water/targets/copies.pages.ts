@@ -4,7 +4,7 @@ import { listOpenSystems } from '../../farm/systems/systems.ts';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
-import { copyTargets, targetNames } from './copies.ts';
+import { copyTargets, siteTargetsStanding, targetNames } from './copies.ts';
 
 /** "Use these targets for ...": the targets of one system for others. */
 export function targetCopyPages(app: FastifyInstance, service: Service): void {
@@ -30,6 +30,7 @@ export function targetCopyPages(app: FastifyInstance, service: Service): void {
         ...{ fromId: system.id, has, back: `/water/systems/${system.id}/targets` },
       };
     },
+    over: (request) => siteTargetsStanding(request.site.id),
     copy: (work, request, input) => copyTargets(work, pathId(request, 'id', 'This system'), input),
   });
 }

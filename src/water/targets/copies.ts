@@ -1,6 +1,7 @@
 import { type CopiedTo, somethingCopied, type ToSystems } from '../../farm/systems/copies.schema.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 
@@ -12,6 +13,15 @@ const hasFigure = {
     { makeUp: { not: null } },
   ],
 };
+
+/** What a copy of targets may replace: what every system of a site keeps. */
+export const siteTargetsStanding = (siteId: string): Standing => ({
+  what: 'what a system keeps',
+  read: ({ systemQuantity }) => {
+    const orderBy = [{ systemId: 'asc' }, { quantityCode: 'asc' }] as const;
+    return systemQuantity.findMany({ where: { system: { siteId } }, orderBy: [...orderBy] });
+  },
+});
 
 /** The names of the quantities that systems have a target of. */
 export async function targetNames(db: Reader, systemIds: readonly string[]): Promise<Map<string, string[]>> {
