@@ -96,7 +96,11 @@ describe('the farm drawn', () => {
 });
 
 describe('the plan of a room', () => {
-  const rack = (name: string) => ({ id: name, name, rows: 5, columns: 14, now: 0, today: 0 });
+  const unplaced = { leftMm: null, backMm: null, slotWidthMm: null, slotDepthMm: null };
+  const rack = (name: string, place: object = {}) => ({
+    ...{ id: name, name, rows: 5, columns: 14, now: 0, today: 0, ...unplaced },
+    ...place,
+  });
   const tank = (id: string, leftCm: number, backCm: number, more = {}) => ({
     ...{ id, name: id, lengthMm: 2400, widthMm: 700, leftCm, backCm, turned: false },
     racks: [rack('A'), rack('B'), rack('C')],
@@ -116,6 +120,21 @@ describe('the plan of a room', () => {
     const [turned] = layOutRoom([tank('one', 0, 0, { turned: true, racks: [rack('A')] })], 480)?.tanks ?? [];
     expect(turned?.height).toBeGreaterThan(turned?.width ?? 0);
     expect(turned?.racks[0]?.height).toBeGreaterThan(turned?.racks[0]?.width ?? 0);
+  });
+  test('draws racks at their places in their tank where those are known', () => {
+    const racks = [rack('A', { leftMm: 100, backMm: 50 }), rack('B', { leftMm: 1400, backMm: 400 })];
+    const [one] = layOutRoom([tank('one', 0, 0, { racks })], 1000)?.tanks ?? [];
+    const [a, b] = one?.racks ?? [];
+    expect((b?.x ?? 0) - (a?.x ?? 0)).toBeGreaterThan(300);
+    expect((b?.y ?? 0) - (a?.y ?? 0)).toBeGreaterThan(30);
+    const [turned] = layOutRoom([tank('one', 0, 0, { racks, turned: true })], 1000)?.tanks ?? [];
+    const [c, d] = turned?.racks ?? [];
+    expect(d?.x).toBeLessThan(c?.x ?? 0);
+    expect(d?.y).toBeGreaterThan(c?.y ?? 0);
+    const aboveAnother = [racks[0], rack('B', { leftMm: 120, backMm: 60 })];
+    const [flat] = layOutRoom([tank('one', 0, 0, { racks: aboveAnother })], 1000)?.tanks ?? [];
+    const [e, f] = flat?.racks ?? [];
+    expect(f?.x).toBeGreaterThan((e?.x ?? 0) + (e?.width ?? 0));
   });
   test('is not drawn where a tank would be too small to hit', () => {
     const row = Array.from({ length: 12 }, (_, i) => tank(`T${i}`, i * 300, 0));

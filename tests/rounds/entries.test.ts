@@ -67,6 +67,26 @@ describe('each entry counts once, for ever', () => {
     expect(await conditions()).toHaveLength(8);
   });
 
+  test('a pest is told with its name and count, and what goes on from that look is of the same pest', async () => {
+    const lotId = hall.lots.A1.id;
+    const sight = { state: 'pest', grade: null, pest: 'acropora_flatworm', pestCount: 3 };
+    expect(outcomes(await send([paling(lotId, sight)]))).toEqual(['taken']);
+    const end = (await hand.get(`/rounds/${roundId}/end`)).body;
+    expect(end).toContain('Acropora-eating flatworm, 3 counted');
+    bench.at('2026-11-24T08:20:00Z');
+    const later = { ...sight, pest: '', pestCount: '', compared: 'worse', at: '2026-11-24T08:05:00Z' };
+    expect(outcomes(await send([paling(lotId, later)]))).toEqual(['taken']);
+    const next = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+    const [look] = await bench.service.db.condition.findMany({ where: { lotId }, orderBy: { at: 'desc' } });
+    const pass = { ...well(), at: '2026-11-24T08:10:00Z', asBefore: look?.id };
+    expect(outcomes(await hand.send(`/api/rounds/${next}/entries`, [pass]))).toEqual(['taken']);
+    const where = { systemId: hall.systemId };
+    const watches = await bench.service.db.pestWatch.findMany({ where, include: { sightings: true } });
+    expect(watches.map(({ pest, sightings }) => [pest, sightings.length])).toEqual([
+      ['acropora_flatworm', 3],
+    ]);
+  });
+
   test('a key that stood for something else is not taken for this', async () => {
     const first = paling();
     await send([first]);

@@ -39,6 +39,33 @@ describe('a round walked by plain forms', () => {
     expect(body).not.toContain('Bare rack');
   });
 
+  test('a rack whose lots have alerts is marked in the list', async () => {
+    const openedAt = new Date('2026-11-20T00:00:00Z');
+    const { id } = await bench.service.db.alert.create({
+      data: {
+        ...{
+          rule: 'lot-light',
+          facet: '',
+          subjectType: 'lot',
+          subjectId: hall.lots.A1.id,
+          title: 'It pales',
+        },
+        ...{
+          systemId: hall.systemId,
+          severity: 'now',
+          worst: 1,
+          openedAt,
+          evaluatedAt: openedAt,
+          finding: {},
+        },
+      },
+    });
+    const { body } = await hand.get(round);
+    expect(body).toMatch(/Window rack<\/strong> <span class="now-word">.*<\/span>1 now</);
+    expect(body).not.toMatch(/Wall rack<\/strong> <span/);
+    await bench.service.db.alert.delete({ where: { id } });
+  });
+
   test('a lot is noted on its own page, and the rack then offers the others', async () => {
     const first = (await hand.get(rack(hall.window))).body;
     expect(first).toContain(`href="${rack(hall.window)}/lots/${hall.lots.A1.id}"`);

@@ -36,9 +36,18 @@ function markedBy(entry: TabletEntry): Marked {
   const compared = tile('compared', entry.compared ?? '');
   const grade = entry.grade ? tile('grade', entry.grade) : null;
   const counted = entry.pieces ? `${entry.pieces} there` : null;
-  const words = [state?.text, grade?.text, compared?.text, counted].filter((word) => word != null);
+  const pest = entry.pest ? pestName(entry.pest) : null;
+  const pests = entry.pestCount ? `${entry.pestCount} counted` : null;
+  const words = [state?.text, pest, pests, grade?.text, compared?.text, counted].filter(
+    (word) => word != null,
+  );
   const ink = state === null || entry.state === 'well' ? '' : state.ink;
   return { words: words.join(', '), plate: compared?.text ?? state?.text ?? counted ?? '', ink };
+}
+
+function pestName(code: string): string | null {
+  const template = document.querySelector<HTMLTemplateElement>('template#noting');
+  return template?.content.querySelector(`option[value="${CSS.escape(code)}"]`)?.textContent ?? null;
 }
 
 /** What a tile says: its words and how much ink it gets. */

@@ -172,14 +172,24 @@ export class LotSheet {
 
   async #write(dialog: HTMLDialogElement, item: HTMLElement): Promise<void> {
     const value = (name: string) => typedIn(dialog, name);
-    const [state, grade, compared, note, pieces] = ['state', 'grade', 'compared', 'note', 'pieces'].map(
-      value,
-    ) as [string, string, string, string, string];
+    const [state, grade, compared, note, pieces] = [
+      value('state'),
+      value('grade'),
+      value('compared'),
+      value('note'),
+      value('pieces'),
+    ];
     const kind = state === '' ? 'count' : 'condition';
     askHowMany(dialog, item, state);
     if (state === '' && pieces === '') return;
     const typed = { lotId: item.dataset.lot ?? '', rackId: rackOf(item), note, pieces };
-    const fields = kind === 'count' ? typed : { ...typed, state, grade, compared };
+    const more =
+      state === 'pest'
+        ? { pest: value('pest'), pestCount: value('pestCount') }
+        : state === 'lost'
+          ? { cause: value('cause') }
+          : {};
+    const fields = kind === 'count' ? typed : { ...typed, state, grade, compared, ...more };
     const before = this.#entry;
     const entry: TabletEntry =
       before === null
@@ -214,8 +224,9 @@ export class LotSheet {
 }
 
 const typedIn = (dialog: HTMLElement, name: string) =>
-  dialog.querySelector<HTMLInputElement>(`input[name="${name}"]:is(:checked, :not([type="radio"]))`)?.value ??
-  '';
+  dialog.querySelector<HTMLInputElement | HTMLSelectElement>(
+    `select[name="${name}"], input[name="${name}"]:is(:checked, :not([type="radio"]))`,
+  )?.value ?? '';
 
 const choose = (dialog: HTMLElement, name: string, value: string | null) => {
   for (const input of dialog.querySelectorAll<HTMLInputElement>(`input[name="${name}"]`))

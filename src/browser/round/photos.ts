@@ -1,4 +1,5 @@
 import type { QueuedPhoto } from '../store/types.ts';
+import { showRows } from './rows.ts';
 import { element } from './screen.ts';
 
 /** Lists, on the page where the round is ended, the photos that the service does not take, each to be left out. */
@@ -6,16 +7,16 @@ export function listRefusedPhotos(
   photos: readonly QueuedPhoto[],
   leaveOut: (id: string) => Promise<void>,
 ): void {
-  const place = document.querySelector('[data-refused-photos]');
+  const place = document.querySelector<HTMLElement>('[data-refused-photos]');
   if (place === null) return;
-  const rows = photos
-    .filter(({ standing }) => standing === 'refused')
-    .map(({ id, label, why }) => {
-      const button = element('button', { type: 'button', className: 'button quiet' }, 'Leave it out');
-      button.addEventListener('click', () => void leaveOut(id));
-      return element('li', {}, element('strong', {}, `Photo of ${label}`), ` ${why} `, button);
-    });
-  place.replaceChildren(...rows);
+  const refused = photos.filter(({ standing }) => standing === 'refused');
+  showRows(place, new Map(refused.map((photo) => [photo.id, () => row(photo, leaveOut)])));
+}
+
+function row({ id, label, why }: QueuedPhoto, leaveOut: (id: string) => Promise<void>): HTMLLIElement {
+  const button = element('button', { type: 'button', className: 'button quiet' }, 'Leave it out');
+  button.addEventListener('click', () => void leaveOut(id));
+  return element('li', {}, element('strong', {}, `Photo of ${label}`), ` ${why} `, button);
 }
 
 const longestSide = 1600;

@@ -13,6 +13,8 @@ export interface RefusedActions {
 /** The fields that a person types or chooses, as they are called on the screens. */
 const typedFields: Record<string, string> = {
   state: 'State',
+  pest: 'Which pest',
+  pestCount: 'How many counted',
   grade: 'How much of it',
   pieces: 'Pieces',
   text: 'Value',
@@ -28,11 +30,13 @@ const typedFields: Record<string, string> = {
   what: 'What is left out',
 };
 /** Chosen from a list, so not to be typed over. */
-const chosen: ReadonlySet<string> = new Set(['state', 'grade', 'unit']);
+const chosen: ReadonlySet<string> = new Set(['state', 'grade', 'unit', 'pest']);
 
 /** "R46-TKR, B7: paling; tips white": what was typed, in the order of the screens. */
 export function typedWords({ label, kind, ...fields }: TabletEntry): string {
-  const typed = Object.keys(typedFields).flatMap((name) => fields[name] || []);
+  const typed = Object.keys(typedFields).flatMap((name) =>
+    chosen.has(name) ? (fields[name] ?? '').replaceAll('_', ' ') || [] : fields[name] || [],
+  );
   const what = typed.length > 0 ? typed.join('; ') : kind.replaceAll('_', ' ');
   return label === '' ? what : `${label}: ${what}`;
 }

@@ -1,3 +1,4 @@
+import { USUAL_SLOT_MM } from '../../farm/racks/slots.rules.ts';
 import { footprint } from '../../farm/rooms/floor.rules.ts';
 import { fitText, textWidth } from '../drawing/text-fit.rules.ts';
 
@@ -18,6 +19,11 @@ export interface PlanRack {
   name: string;
   rows: number;
   columns: number;
+  /** From the left and from the back of its tank, mm; null where nobody entered it. */
+  leftMm: number | null;
+  backMm: number | null;
+  slotWidthMm: number | null;
+  slotDepthMm: number | null;
   now: number;
   today: number;
 }
@@ -125,7 +131,7 @@ function narrowed(spans: readonly { from: number; to: number }[]): {
 
 /** A tank with its name and its racks in a box; null where that has no room for them. */
 function layOutTank<R extends PlanRack>(tank: PlanTank<R>, box: Box): TankAt<R> | null {
-  const { id, name, turned, racks } = tank;
+  const { id, name, turned } = tank;
   const room = box.width - 2 * PAD;
   const line = { x: box.x + PAD, y: box.y + LINE };
   const text = box.height < LINE + PAD ? '' : fitText(name, room, NAME_SIZE, 'regular');
@@ -138,44 +144,96 @@ function layOutTank<R extends PlanRack>(tank: PlanTank<R>, box: Box): TankAt<R> 
     height: box.height - top - PAD,
   });
   // The name of the tank gives way before the racks do.
-  const placed = layOutRacks(racks, within(LINE + GAP), turned);
+  const placed = layOutRacks(tank, within(LINE + GAP));
   if (placed !== null) return { ...at, name: text === '' ? null : { text, ...line }, racks: placed };
-  const tight = layOutRacks(racks, within(GAP), turned);
+  const tight = layOutRacks(tank, within(GAP));
   return tight === null ? null : { ...at, name: null, racks: tight };
 }
 
-/** Racks beside each other in as many lines as let their slots be largest; null where one would be too small to hit. */
-function layOutRacks<R extends PlanRack>(
-  racks: readonly R[],
-  room: Box,
-  turned: boolean,
-): RackAt<R>[] | null {
+/** The racks of a tank: at their places where all are known, else beside each other; null where one would be too small to hit. */
+function layOutRacks<R extends PlanRack>(tank: PlanTank<R>, room: Box): RackAt<R>[] | null {
+  const { racks, turned } = tank;
   if (racks.length === 0) return [];
-  const sides = (rack: R) =>
-    (turned ? [rack.rows, rack.columns] : [rack.columns, rack.rows]) as [number, number];
+  return whole(racksAtPlaces(tank, room)) ?? whole(racksInLines(racks, room, turned));
+}
+
+/** All of them, or null where one is missing or too small to be read and hit. */
+function whole<R>(racks: readonly (RackAt<R> | null)[]): RackAt<R>[] | null {
+  const isLarge = ({ width, height }: Box) => width >= TARGET && height + LINE >= TARGET && height >= 10;
+  const large = racks.filter((rack) => rack !== null && isLarge(rack)) as RackAt<R>[];
+  return large.length === racks.length ? large : null;
+}
+
+const covers = (a: Box, b: Box) =>
+  a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
+
+/**
+ * Racks where they lie in their tank, as much to scale as its box and their names let them be. A name stands over its
+ * rack, or on the rack's own ground where another is behind it; null for a rack without a place, and for one above another.
+ */
+function racksAtPlaces<R extends PlanRack>(tank: PlanTank<R>, room: Box): (RackAt<R> | null)[] {
+  const grounds = tank.racks.map((rack) => groundOf(rack, tank, room));
+  const grids = grounds.flatMap((ground) => (ground === null ? [] : [ground]));
+  const names: Box[] = [];
+  return tank.racks.map((rack, i) => {
+    const ground = grounds[i] ?? null;
+    if (ground === null || grids.some((other) => other !== ground && covers(other, ground))) return null;
+    const over = { ...ground, y: ground.y - LINE, height: LINE };
+    const free = ![...grids, ...names].some((other) => covers(other, over));
+    names.push(over);
+    const grid = free ? ground : { ...ground, y: ground.y + LINE, height: ground.height - LINE };
+    return rackIn(rack, grid, ground.width, tank.turned);
+  });
+}
+
+/** What a rack takes of its tank in the drawing, the strip for names at the tank's back left out; null where nobody placed it. */
+function groundOf(rack: PlanRack, tank: PlanTank<PlanRack>, room: Box): Box | null {
+  const { leftMm, backMm } = rack;
+  if (leftMm === null || backMm === null) return null;
+  const width = rack.columns * (rack.slotWidthMm ?? USUAL_SLOT_MM);
+  const depth = rack.rows * (rack.slotDepthMm ?? USUAL_SLOT_MM);
+  // A tank that is turned clockwise has its back at the right.
+  const [x, y, wide, deep, ofX, ofY] = tank.turned
+    ? [tank.widthMm - backMm - depth, leftMm, depth, width, tank.widthMm, tank.lengthMm]
+    : [leftMm, backMm, width, depth, tank.lengthMm, tank.widthMm];
+  if (x < 0 || x + wide > ofX || y + deep > ofY) return null;
+  const [across, down] = [room.width / ofX, (room.height - LINE) / ofY];
+  return { x: room.x + x * across, y: room.y + LINE + y * down, width: wide * across, height: deep * down };
+}
+
+/** A rack with square slots in a box, at its back left. */
+function rackIn<R extends PlanRack>(rack: R, box: Box, nameRoom: number, turned: boolean): RackAt<R> {
+  const [wide, deep] = sidesOf(rack, turned);
+  const side = Math.min(box.width / wide, box.height / deep);
+  const grid = { x: box.x, y: box.y, width: wide * side, height: deep * side };
+  return { rack, side, ...grid, ...labelOf(rack, { x: box.x, y: box.y - GAP, room: nameRoom - GAP }) };
+}
+
+const sidesOf = ({ rows, columns }: PlanRack, turned: boolean): [wide: number, deep: number] =>
+  turned ? [rows, columns] : [columns, rows];
+
+/** Racks beside each other in as many lines as let their slots be largest. */
+function racksInLines<R extends PlanRack>(racks: readonly R[], room: Box, turned: boolean): RackAt<R>[] {
   const choices = Array.from({ length: Math.min(MOST_LINES, racks.length) }, (_, i) => {
     const across = Math.ceil(racks.length / (i + 1));
     const cell = { width: room.width / across, height: room.height / Math.ceil(racks.length / across) };
     const side = Math.min(
       ...racks.map((rack) => {
-        const [wide, deep] = sides(rack);
+        const [wide, deep] = sidesOf(rack, turned);
         return Math.min((cell.width - GAP) / wide, (cell.height - LINE) / deep);
       }),
     );
     return { across, cell, side };
   });
   const best = choices.reduce((one, other) => (other.side > one.side * WORTH_A_LINE ? other : one));
-  const placed = racks.map((rack, i): RackAt<R> => {
-    const [wide, deep] = sides(rack);
+  return racks.map((rack, i): RackAt<R> => {
+    const [wide, deep] = sidesOf(rack, turned);
     const x = room.x + (i % best.across) * best.cell.width;
     const y = room.y + Math.floor(i / best.across) * best.cell.height;
     const spare = Math.max(0, best.cell.height - LINE - deep * best.side);
-    const grid = { x, y: y + LINE + spare / 3, width: wide * best.side, height: deep * best.side };
-    const label = { x, y: grid.y - GAP, room: best.cell.width - GAP };
-    return { rack, side: best.side, ...grid, ...labelOf(rack, label) };
+    const box = { x, y: y + LINE + spare / 3, width: wide * best.side, height: deep * best.side };
+    return rackIn(rack, box, best.cell.width, turned);
   });
-  const isSmall = ({ width, height }: Box) => width < TARGET || height + LINE < TARGET || height < 10;
-  return placed.some(isSmall) ? null : placed;
 }
 
 /** The name of a rack over its grid and the mark of its lots' alerts with its words; the mark is never left out. */

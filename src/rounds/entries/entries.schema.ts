@@ -11,6 +11,7 @@ import {
 } from '../../platform/web/fields.ts';
 import { COMPARISONS, CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
 import { lossCause } from '../../stock/losses/losses.schema.ts';
+import { pestCode, pestCount } from '../../stock/pests/pests.schema.ts';
 import { dilutionField } from '../../water/readings/readings.schema.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
@@ -68,6 +69,9 @@ const condition = z.object({
   state: z.enum(CONDITION_STATES, { error: 'Choose what you see.' }),
   grade,
   compared,
+  /** With 'pest': which one, by its code, and how many were counted. */
+  pest: pestCode(),
+  pestCount: pestCount(),
   note: optionalText(1000),
   /** How many are there now; empty where nobody counted. */
   pieces: wholePieces,

@@ -139,7 +139,7 @@ async function chore(work: Work, round: Round, entry: Of<'chore'>, at: Date): Pr
 
 /** Ended when it was tapped, with the racks that are passed now. */
 async function finished(work: Work, round: Round, at: Date): Promise<Applied> {
-  const racks = await passedRacks(work.tx, round.planId);
+  const racks = await passedRacks(work.tx, round.planId, at);
   const ended = await endRound(work, round, at);
   if (ended) await noteChecksLeftOut(work, round);
   return { detail: ended ? { racks } : {} };

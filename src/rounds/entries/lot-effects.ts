@@ -98,11 +98,13 @@ export async function condition(
   entry: Of<'condition'>,
   at: Date,
 ): Promise<Applied> {
-  const { lotId, state, grade, compared, note, rackId, cause } = entry;
+  const { lotId, state, grade, compared, note, rackId, cause, pest, pestCount } = entry;
   const lot = await lotOf(work, lotId);
   const lostPieces = state === 'lost' ? piecesLost(lot, entry.pieces) : null;
   await dropNoWorse(work, round, lotId);
-  const { id } = await noteCondition(work, { lotId, state, grade, compared, note, at, lostPieces, cause });
+  const { id } = await noteCondition(work, {
+    ...{ lotId, state, grade, compared, note, at, lostPieces, cause, pest, pestCount },
+  });
   let change = -(lostPieces ?? 0);
   if (state !== 'lost' && entry.pieces !== null) {
     const { pieces } = await countLot(work, { lotId, reason: 'recount', pieces: entry.pieces, at, note });
@@ -113,6 +115,7 @@ export async function condition(
     state,
     grade,
     compared,
+    ...(state === 'pest' ? { pest, pestCount } : {}),
     note,
     pieces: entry.pieces,
     change,

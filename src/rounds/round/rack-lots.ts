@@ -16,11 +16,20 @@ export interface RoundRack {
   lots: number;
   rows: number;
   columns: number;
+  /** Lots on it by the severity of the most urgent open alert about each. */
+  now: number;
+  today: number;
 }
 
 const rackQuery = `
+  WITH wrong AS (
+    SELECT lot_id, min(severity) AS severity FROM lot_alert
+     WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id
+  )
   SELECT rack.id, rack.name, tank.name AS tank, system.id AS "systemId", system.name AS system,
-         rack.rows, rack.columns, count(DISTINCT placement.lot_id)::int AS lots
+         rack.rows, rack.columns, count(DISTINCT placement.lot_id)::int AS lots,
+         (count(DISTINCT placement.lot_id) FILTER (WHERE wrong.severity = 'now'))::int AS now,
+         (count(DISTINCT placement.lot_id) FILTER (WHERE wrong.severity = 'today'))::int AS today
     FROM round_plan_tank AS walked
     JOIN tank ON tank.id = walked.tank_id
     JOIN system ON system.id = tank.system_id
@@ -28,13 +37,14 @@ const rackQuery = `
     JOIN slot ON slot.rack_id = rack.id
     JOIN placement_slot AS held ON held.slot_id = slot.id AND held.to_at IS NULL
     JOIN placement ON placement.id = held.placement_id
+    LEFT JOIN wrong ON wrong.lot_id = placement.lot_id
    WHERE walked.plan_id = $1::uuid
    GROUP BY rack.id, tank.id, system.id, walked.position
    ORDER BY walked.position, rack.position, rack.name, rack.id`;
 
 /** The racks a plan leads past, in walking order. One query. */
-export async function roundRacks(reader: SqlReader, planId: string): Promise<RoundRack[]> {
-  return (await reader.query<RoundRack>(rackQuery, [planId])).rows;
+export async function roundRacks(reader: SqlReader, planId: string, now: Date): Promise<RoundRack[]> {
+  return (await reader.query<RoundRack>(rackQuery, [planId, now])).rows;
 }
 
 /** A rack as a finished round keeps it. */
@@ -45,8 +55,8 @@ export interface PassedRack {
 }
 
 /** The racks a plan leads past now, as a round that ends keeps them. */
-export async function passedRacks(tx: Tx, planId: string): Promise<PassedRack[]> {
-  const racks = await roundRacks(readerOf(tx), planId);
+export async function passedRacks(tx: Tx, planId: string, now: Date): Promise<PassedRack[]> {
+  const racks = await roundRacks(readerOf(tx), planId, now);
   return racks.map(({ id, name, tank }) => ({ id, name, tank }));
 }
 

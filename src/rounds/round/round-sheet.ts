@@ -44,7 +44,7 @@ export async function readSheet(
   now: Date,
 ): Promise<RoundSheet> {
   const [racks, notes, off] = await Promise.all([
-    roundRacks(pool, round.plan.id),
+    roundRacks(pool, round.plan.id, now),
     savedEntries(pool, round.id),
     listOff(pool, round.plan.siteId),
   ]);
@@ -92,7 +92,7 @@ function racksThen(racks: readonly RoundRack[], notes: readonly SavedEntry[]): R
   const kept = notes.find((note) => note.kind === 'finished' && note.detail.racks)?.detail.racks;
   if (kept === undefined) return [...racks];
   const known = new Map(racks.map((rack) => [rack.id, rack]));
-  const gone = { systemId: '', system: '', lots: 0, rows: 0, columns: 0 };
+  const gone = { systemId: '', system: '', lots: 0, rows: 0, columns: 0, now: 0, today: 0 };
   return kept.map((rack) => ({ ...gone, ...known.get(rack.id), ...rack }));
 }
 

@@ -8,6 +8,9 @@ export interface SavedDetail {
   compared?: Comparison | null;
   /** Of a rack passed: the looks "no worse" that came of it. */
   asBefore?: string[];
+  /** Of a look at a pest: which one, '' where it was not told, and how many were counted. */
+  pest?: string;
+  pestCount?: number | null;
   note?: string;
   pieces?: number | null;
   code?: string;

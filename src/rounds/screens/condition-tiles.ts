@@ -7,6 +7,7 @@ import {
   GRADE_WORDS,
 } from '../../stock/base/condition-states.rules.ts';
 import { causeChoices } from '../../stock/losses/losses.schema.ts';
+import { pestChoices } from '../../stock/pests/pests.schema.ts';
 import { inkOf } from '../round/lot-rows.rules.ts';
 
 /** A tile to choose. */
@@ -33,6 +34,7 @@ export function conditionTiles(typed: Record<string, string | string[]> = {}): {
   states: Tile[];
   grades: Tile[];
   causes: { value: string; text: string }[];
+  pests: readonly { value: string; text: string }[];
 } {
   const states = ORDER.map((state) => ({
     value: state as string,
@@ -52,5 +54,5 @@ export function conditionTiles(typed: Record<string, string | string[]> = {}): {
     word: COMPARISON_WORDS[value],
     chosen: typed.compared === value,
   }));
-  return { compared, states, grades, causes: causeChoices };
+  return { compared, states, grades, causes: causeChoices, pests: pestChoices };
 }

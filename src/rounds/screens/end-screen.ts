@@ -2,6 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import { placeOf } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { pestOf } from '../../stock/pests/pests.rules.ts';
 import { stateWords } from '../round/lot-rows.rules.ts';
 import { rackStateOf, rackTimes, workByPerson } from '../round/progress.rules.ts';
 import { leftOutEntries, refusedEntries } from '../round/refused-entries.rules.ts';
@@ -159,8 +160,12 @@ function lotWords({
   grade = null,
   compared = null,
   pieces = null,
+  pest = '',
+  pestCount = null,
 }: SavedEntry['detail']): string {
   const counted = pieces === null ? '' : plural(pieces, 'piece', 'pieces');
   const seen = state === undefined ? '' : stateWords(state, grade, compared);
-  return `${code}: ${[seen, counted].filter((part) => part !== '').join(', ')}`;
+  const which = pest === '' ? '' : pestOf(pest).name;
+  const pests = pestCount === null ? '' : `${pestCount} counted`;
+  return `${code}: ${[seen, which, pests, counted].filter((part) => part !== '').join(', ')}`;
 }

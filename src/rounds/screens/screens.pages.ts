@@ -115,7 +115,17 @@ export async function showLot(
   const lots = await rackLots(service.pool, [rack.id], round, now);
   const lot = lots.find((one) => one.id === address.lotId);
   if (lot === undefined) throw notFound('This lot, on this rack,');
-  const form = refused ?? freshForm({ state: '', grade: '', note: '', pieces: '', mends: mendsOf(request) });
+  const form =
+    refused ??
+    freshForm({
+      state: '',
+      grade: '',
+      note: '',
+      pieces: '',
+      pest: '',
+      pestCount: '',
+      mends: mendsOf(request),
+    });
   const row = lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now));
   const data = {
     ...headOf(sheet),
@@ -125,7 +135,7 @@ export async function showLot(
     entries: `${roundPath(round.id)}/entries`,
     entryId: form.typed.id ?? form.key,
     choices: conditionTiles(form.typed),
-    typed: { note: '', pieces: '', mends: '', ...form.typed },
+    typed: { note: '', pieces: '', pest: '', pestCount: '', mends: '', ...form.typed },
   };
   return sendScreen(
     service,

@@ -108,6 +108,8 @@ export function overviewScreen(sheet: RoundSheet, form?: FormState): Screen {
       name: rack.name,
       place: `${rack.tank}, ${rack.system}`,
       lots: rack.lots,
+      now: rack.now,
+      today: rack.today,
       words: rackWords(standing, timeZone),
       done: standing.state === 'looked' || standing.state === 'left_out',
       begun: standing.state === 'begun',

@@ -3,7 +3,7 @@ import { choice, optionalNumber, optionalText } from '../../platform/web/fields.
 import { pastMoment } from '../../platform/web/moments.ts';
 import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../base/condition-states.rules.ts';
 import { capitalized } from '../kinds/care-figure-words.ts';
-import { pestCode } from '../pests/pests.schema.ts';
+import { pestCode, pestCount } from '../pests/pests.schema.ts';
 
 /** The states of a lot, to choose from. */
 export const conditionChoices = CONDITION_STATES.map((value) => ({ value, text: CONDITION_WORDS[value] }));
@@ -21,8 +21,6 @@ export const conditionNoteSchema = (timeZone: string, now: Date) =>
     grade: optionalNumber({ what: 'how much of it', low: 1, high: 3 }),
     note: optionalText(),
     pest: pestCode(),
-    pestCount: optionalNumber({ what: 'how many were counted', low: 1, high: 100_000 }).pipe(
-      z.number().int('Enter a whole number.').nullable(),
-    ),
+    pestCount: pestCount(),
     at: pastMoment(timeZone, now),
   });

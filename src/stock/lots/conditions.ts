@@ -1,12 +1,12 @@
 import { uuidv7 } from 'uuidv7';
 import type { Comparison, ConditionState, LossCause } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
-import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
 import { lockLot, lotSubject, touchSystemOf, touchSystemsOf } from '../base/lot-lock.ts';
-import { noteSightings, settleVoided } from '../pests/watches.ts';
+import { lastPests, noteSightings, settleVoided } from '../pests/watches.ts';
 import { countLot } from './ledger.ts';
 
 /** A condition to be noted. */
@@ -19,7 +19,10 @@ export interface ConditionNote {
   compared?: Comparison | null;
   note: string;
   at: Date;
-  /** With 'pest': which one, by its code, and how many were counted; left out: not told, nobody counted. */
+  /**
+   * With 'pest': which one, by its code, and how many were counted; left out: not told, nobody counted. A look against the
+   * one before goes on with the pest of that one.
+   */
   pest?: string | null;
   pestCount?: number | null;
   /** With 'lost': how many pieces go off the count at once; null leaves the count as it is. */
@@ -63,8 +66,10 @@ export async function noteConditions(
   for (const { state, note, compared = null } of notes)
     if (state === 'other' && note === '' && compared === null)
       throw new Refusal('Say in the note what you saw.', { field: 'note' });
+  const before = await pestsBefore(work, notes);
   const seen = notes.map(({ code, lotId, state, grade, compared = null, note, at, pest, pestCount }) => ({
-    ...{ id: uuidv7(), code, lotId, state, note, at, pest: pest || 'unnamed', counted: pestCount ?? null },
+    ...{ id: uuidv7(), code, lotId, state, note, at, counted: pestCount ?? null },
+    pest: pest || before.get(lotId) || 'unnamed',
     grade: isGraded(state) ? grade : null,
     compared: state === 'well' || state === 'lost' ? null : compared,
   }));
@@ -90,6 +95,20 @@ export async function noteConditions(
     seen.map(({ lotId }) => lotId),
   );
   return seen.map(({ id }) => id);
+}
+
+/** The pests of the last looks, for looks at a pest that say how it compares and not which it is. */
+async function pestsBefore(
+  work: Work,
+  notes: readonly Pick<ConditionNote, 'lotId' | 'state' | 'compared' | 'pest'>[],
+): Promise<ReadonlyMap<string, string>> {
+  const untold = notes.filter(({ state, compared, pest }) => state === 'pest' && compared && !pest);
+  return untold.length === 0
+    ? new Map()
+    : lastPests(
+        readerOf(work.tx),
+        untold.map(({ lotId }) => lotId),
+      );
 }
 
 /** How each of these lots looked when somebody last looked; those that nobody looked at are left out. One query. */

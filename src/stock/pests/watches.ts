@@ -1,6 +1,6 @@
 import type { PestWatch } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
-import { readerOf } from '../../platform/database/sql-reader.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -86,6 +86,22 @@ export async function noteSightings(work: Work, sightings: readonly Sighting[]):
       data: group.map(({ conditionId, lotId, counted }) => ({ conditionId, watchId, lotId, counted })),
     });
   }
+}
+
+/** The pest, by its code, that was last seen on each of these lots; those on which none was are left out. One query. */
+export async function lastPests(
+  reader: SqlReader,
+  lotIds: readonly string[],
+): Promise<ReadonlyMap<string, string>> {
+  const { rows } = await reader.query<{ id: string; pest: string }>(
+    `SELECT DISTINCT ON (seen.lot_id) seen.lot_id AS id, watch.pest
+       FROM pest_sighting AS seen
+       JOIN condition ON condition.id = seen.condition_id AND condition.voided_at IS NULL
+       JOIN pest_watch AS watch ON watch.id = seen.watch_id
+      WHERE seen.lot_id = ANY($1::uuid[]) ORDER BY seen.lot_id, condition.at DESC, condition.id DESC`,
+    [[...lotIds]],
+  );
+  return new Map(rows.map(({ id, pest }) => [id, pest]));
 }
 
 /** A water to which something came from watched water is watched as well, for the same pests. */
