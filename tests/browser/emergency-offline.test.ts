@@ -187,7 +187,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.reload();
     await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
     await page.getByRole('heading', { name: 'What was done' }).waitFor();
-    expect(await page.locator('[data-unsent]').isVisible()).toBe(false);
+    await page.locator('[data-unsent]').waitFor({ state: 'hidden' });
     expect(await rows.count()).toBe(0);
   });
 

@@ -54,6 +54,15 @@ describe('on a phone', () => {
       '/journal',
       '/tags',
     ];
+    const { rows: lots } = await bench.service.pool.query<{ code: string }>('SELECT code FROM lot LIMIT 60');
+    const { rows: dosers } = await bench.service.pool.query<{ id: string }>(
+      `SELECT id FROM equipment WHERE name = 'Trace doser'`,
+    );
+    pages.push(
+      ...['/stock/paper', '/glossary?word=dkh', '/export', '/emergencies/events/power', `${water}/targets`],
+      `/stock/paper/typing?ticked=${lots.map(({ code }) => code).join('.')}`,
+      ...dosers.slice(0, 1).map(({ id }) => `/water/dosers/${id}`),
+    );
     const paths = [...pages, rack, water, `${water}/doses`, `${water}/feedings`, `${water}/water-changes`];
     const tooHigh: string[] = [];
     for (const path of paths) {

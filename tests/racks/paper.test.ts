@@ -81,6 +81,24 @@ describe('lists on paper', () => {
     expect(empty.body).toContain('Nothing is typed in yet.');
   });
 
+  test('a long list is typed in page by page, in its order', async () => {
+    const codes: string[] = [];
+    for (let i = 0; i < 16; i++) codes.push((await shelf.lot()).code);
+    const first = await hand.get(`/stock/paper/typing?ticked=${codes.join('.')}`);
+    expect(codesIn(first.body)).toEqual(codes.slice(0, 14));
+    expect(first.body).toContain('2 lines follow');
+    const form = {
+      ...{ ticked: codes.slice(0, 14).join('.'), later: codes.slice(14).join('.'), line: '1' },
+      ...{ at: '2026-11-24T07:15', [`size_${codes[0]}`]: '41' },
+    };
+    const { location } = await hand.post('/stock/paper/typing', form);
+    const next = await hand.get(location ?? '');
+    expect(codesIn(next.body)).toEqual(codes.slice(14));
+    expect(next.body).toContain('data-label="No.">15<');
+    expect(next.body).toContain('value="2026-11-24T07:15"');
+    expect(next.body).toContain('Save all lines');
+  });
+
   test('what is ready to sell, ticked, or found by a search is a list too', async () => {
     const lot = await shelf.lot({ tradeName: 'Harbour Green' });
     expect(codesIn((await hand.get('/stock/paper?q=harbour')).body)).toEqual([lot.code]);

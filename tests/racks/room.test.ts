@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { drawRackMiniature } from '../../src/racks/drawing/miniature.ts';
 import { roomSummary } from '../../src/racks/overview/overview.rules.ts';
 import { roomCell } from '../../src/racks/overview/room.rules.ts';
-import { layOutRoom } from '../../src/racks/overview/room-plan.rules.ts';
+import { layOutRoom, namesCut } from '../../src/racks/overview/room-plan.rules.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -115,6 +115,11 @@ describe('the plan of a room', () => {
     const [back, front] = plan?.tanks ?? [];
     expect(front?.y).toBeGreaterThan((back?.y ?? 0) + (back?.height ?? 0));
     expect(plan?.height).toBeLessThan(480);
+  });
+  test('tells the names that it has no room to write whole', () => {
+    const long = 'Nursery back rack, second shelf, for the smallest pieces';
+    const plan = layOutRoom([tank('one', 0, 0, { racks: [rack('A'), rack(long)] })], 480);
+    expect(plan === null ? [] : namesCut(plan)).toEqual([long]);
   });
   test('a turned tank stands across, and its racks with it', () => {
     const [turned] = layOutRoom([tank('one', 0, 0, { turned: true, racks: [rack('A')] })], 480)?.tanks ?? [];

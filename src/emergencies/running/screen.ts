@@ -24,6 +24,7 @@ export function stepsScreen(
 ) {
   const chosen = states.find(({ step }) => step.code === wanted) ?? states.find(({ done }) => done === null);
   const cards = states.map(({ step, done }, i) => ({
+    next: states[i + 1]?.step ?? null,
     number: i + 1,
     ...cardOf(event, step, systems),
     done,

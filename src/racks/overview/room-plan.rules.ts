@@ -65,6 +65,14 @@ export interface RoomPlan<R> {
   tanks: TankAt<R>[];
 }
 
+/** The names of a plan that have no room to be written whole, of tanks and racks, as they are. */
+export function namesCut(plan: RoomPlan<PlanRack>): string[] {
+  return plan.tanks.flatMap(({ title, name, racks }) => [
+    ...(name === null || name.text === title ? [] : [title]),
+    ...racks.flatMap(({ rack, name: drawn }) => (drawn?.text === rack.name ? [] : [rack.name])),
+  ]);
+}
+
 // Measures of the plan, px.
 /** A finger or a pointer finds a box of this side (WCAG 2.2, 2.5.8 Target Size). */
 const TARGET = 24;

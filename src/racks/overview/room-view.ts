@@ -6,7 +6,7 @@ import type { RackOverview } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 import { type RoomView, roomCell } from './room.rules.ts';
 import { roomSlots } from './room.ts';
-import { layOutRoom } from './room-plan.rules.ts';
+import { layOutRoom, namesCut } from './room-plan.rules.ts';
 import { drawRoomPlan } from './room-plan.ts';
 import { type RoomAlert, type RoomTank, roomAlerts, roomTanks } from './room-tanks.ts';
 
@@ -119,6 +119,8 @@ function drawSection({ id, name, isRoom, tanks }: Section, byTank: ReadonlyMap<s
     isWide: half === null && desk !== null,
     desk: draw(desk, 'not-phone'),
     phone: draw(phone, 'only-phone'),
+    deskCut: desk === null ? '' : namesCut(desk).join('; '),
+    phoneCut: phone === null ? '' : namesCut(phone).join('; '),
     // Which of the two widths gets the tanks in order instead of a plan.
     inOrder:
       desk === null ? (phone === null ? 'everywhere' : 'not-phone') : phone === null ? 'only-phone' : '',

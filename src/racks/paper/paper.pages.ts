@@ -1,7 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
 import { qrCode } from '../../platform/charts/qr.ts';
 import type { Service } from '../../platform/service.ts';
+import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
@@ -54,6 +56,7 @@ async function showPaper(service: Service, request: FastifyRequest, reply: Fasti
     racks,
     typing,
     now: service.now(),
+    shortened: shortenedWords(lots.length, racks.length),
     qr: opens ? qrCode(new URL(typing, base).href) : '',
     cut: codes.length > MOST_ON_PAPER ? MOST_ON_PAPER : '',
   };
@@ -63,6 +66,30 @@ async function showPaper(service: Service, request: FastifyRequest, reply: Fasti
     area: 'stock',
     scripts,
   });
+}
+
+/** The lines that are typed in on one page; the others follow after it is saved (own choice: some screens of a phone). */
+const LINES_AT_ONCE = 14;
+
+const typingSchema = z.object({
+  /** Codes of the lots on the pages after this one. */
+  later: optionalText(20_000),
+  /** Number of the first line on this page. */
+  line: z.coerce.number().int().min(1).max(10_000).catch(1),
+  at: optionalText(40),
+});
+
+/** Where the lines after these are typed in; '' where none is left. */
+const laterPath = (codes: readonly string[], line: number, at: string) =>
+  codes.length === 0
+    ? ''
+    : `/stock/paper/typing?${new URLSearchParams({ ticked: ticksText(codes), line: String(line), at })}`;
+
+/** What a phone leaves out of the list on its screen, as the style sheet has it; '' where nothing is. */
+function shortenedWords(lots: number, racks: number): string {
+  if (lots <= 20 && racks <= 3) return '';
+  const drawn = racks <= 3 ? '' : ` and ${racks} racks`;
+  return `Shown on a phone: the start of the list. The print has all of it, ${plural(lots, 'lot', 'lots')}${drawn}.`;
 }
 
 const emptyLine = (code: string) => [
@@ -78,18 +105,26 @@ async function showTyping(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const codes = ticksOf(refused === undefined ? request.query : request.body);
+  const asked = refused === undefined ? request.query : request.body;
+  const { line, at, later: laterText } = typingSchema.parse(asked ?? {});
+  const all = ticksOf(asked);
+  const codes = refused === undefined ? all.slice(0, LINES_AT_ONCE) : all;
+  const later = refused === undefined ? all.slice(LINES_AT_ONCE) : ticksOf({ ticked: laterText });
   const lots = await tickedLots(service.pool, request.site.id, codes);
-  const form = refused ?? freshForm({ at: '', ...Object.fromEntries(codes.flatMap(emptyLine)) });
+  const form = refused ?? freshForm({ at, ...Object.fromEntries(codes.flatMap(emptyLine)) });
   const typed = (name: string) => [form.typed[name] ?? ''].flat()[0] ?? '';
   const wrong = (name: string) => form.errors.find(({ field }) => field === name)?.message ?? '';
   const fieldOf = (name: string) => ({ name, value: typed(name), error: wrong(name) });
   const data = {
     ticked: ticksText(codes),
+    first: line,
+    later: ticksText(later),
+    left: later.length,
+    skip: laterPath(later, line + codes.length, ''),
     states: conditionChoices,
     lines: lots.map((lot, i) => ({
       ...lot,
-      line: i + 1,
+      line: line + i,
       state: fieldOf(`state_${lot.code}`),
       count: fieldOf(`pieces_${lot.code}`),
       size: fieldOf(`size_${lot.code}`),
@@ -103,10 +138,17 @@ async function showTyping(
 
 async function postTyping(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const codes = ticksOf(request.body);
+  const { line, at, later: laterText } = typingSchema.parse(request.body ?? {});
+  const later = ticksOf({ ticked: laterText });
+  const next = laterPath(later, line + codes.length, at);
+  const left = later.length === 0 ? '' : ` ${plural(later.length, 'line is', 'lines are')} left.`;
   return submit(request, reply, {
     schema: typedLinesSchema(codes, request.site.timeZone, service.now()),
     act: (work, value) => enterLines(work, request.site.id, value),
-    done: ({ count }) => ({ to: '/stock', notice: `Typed in: ${plural(count, 'lot', 'lots')}.` }),
+    done: ({ count }) => ({
+      to: next === '' ? '/stock' : next,
+      notice: `Typed in: ${plural(count, 'lot', 'lots')}.${left}`,
+    }),
     again: (form) => showTyping(service, request, reply, form),
   });
 }

@@ -129,7 +129,7 @@ function unconfirmedOf({ unconfirmed, quantities }: SystemView) {
 }
 
 /** Entries of each log beside the chart. */
-const logEntries = 5;
+const logEntries = 3;
 
 /** The newest entries of the three logs, each with the way to its own page. */
 function recentLogs(view: SystemView, system: WaterSystem) {

@@ -20,6 +20,9 @@ export function targetPages(app: FastifyInstance, service: Service): void {
   app.post('/water/systems/:id/targets/proposed', (request, reply) => postProposed(service, request, reply));
 }
 
+/** The quantities at the head of the list stand open; of the others those of which something is entered (own choice). */
+const ALWAYS_SHOWN = 8;
+
 const labels = { low: 'Band from', high: 'to', limit: 'Limit', makeUp: 'Make-up water' };
 
 async function showTargets(
@@ -71,6 +74,8 @@ async function showTargets(
       starting: target?.starting ?? false,
     };
   });
+  const isShown = (row: (typeof rows)[number], i: number) =>
+    i < ALWAYS_SHOWN || [...row.cells, row.source].some(({ value, error }) => value !== '' || error !== null);
   return showPage(
     service,
     request,
@@ -78,7 +83,8 @@ async function showTargets(
     'water/targets',
     {
       system,
-      rows,
+      rows: rows.filter(isShown),
+      others: rows.filter((row, i) => !isShown(row, i)),
       seen: seenOf(targetsSeen(targets)),
       theirs: theirsOf(rows, reply.statusCode === 409),
       starting: rows.filter(({ starting }) => starting).length,
