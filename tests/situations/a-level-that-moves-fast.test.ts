@@ -118,3 +118,89 @@ test('two tests that fall by 0.7 dKH a day under daily doses are one fall, altho
   const alert = await alertOf(systemId, '2026-11-10T08:05:00Z', 'alkalinity');
   expect(alert?.title).not.toContain('unconfirmed');
 });
+
+// Below 5 mg/L before dawn is for today, below 4 act now; pH of 7.4-7.7 and 8.6-8.8 does harm in days: common practice,
+// as the project's table of safe ranges says. No band is set for any of them here.
+describe('a level short of what kills, where nobody chose a band', () => {
+  test.each([
+    ['oxygen', ['6.6', '6.4', '6.5'], '4.6', '4.5', 'today'],
+    ['oxygen', ['6.6', '6.4', '6.5'], '3.6', '3.5', 'now'],
+    ['ph', ['8.1', '8.05', '8.1'], '7.55', '7.56', 'today'],
+    ['ph', ['8.1', '8.15', '8.1'], '8.72', '8.73', 'today'],
+    ['temperature', ['25.2', '25.4', '25.3'], '30.6', '30.5', 'today'],
+    ['temperature', ['25.2', '25.4', '25.3'], '19.1', '19', 'today'],
+    ['salinity', ['32.1', '32', '32.1'], '29.2', '29.1', 'today'],
+    ['alkalinity', ['8.2', '8.3', '8.2'], '12.6', '12.7', 'today'],
+  ])('%s: after %j two tests of %s and %s are for %s', async (code, calm, first, second, severity) => {
+    const systemId = await makeSystem(bench, `No band of ${code} ${second}`);
+    await bench.service.db.systemQuantity.deleteMany({ where: { systemId } });
+    for (const [i, value] of calm.entries())
+      await enter(systemId, `2026-11-0${i + 1}T05:00:00Z`, code, value);
+    await enter(systemId, '2026-11-06T05:00:00Z', code, first);
+    expect((await alertOf(systemId, '2026-11-06T05:05:00Z', code))?.severity).toBe(severity);
+    await enter(systemId, '2026-11-06T05:30:00Z', code, second);
+    const alert = await alertOf(systemId, '2026-11-06T05:35:00Z', code);
+    expect(alert?.severity).toBe(severity);
+    expect(alert?.title).not.toContain('unconfirmed');
+    if (code === 'oxygen' && severity === 'today') {
+      expect(alert?.finding.firstStep).toMatch(/^Turn air stones on/);
+      expect(alert?.finding.firstStep).toContain('every 30 minutes until above 5 mg/L');
+    }
+  });
+
+  test('a first oxygen test that is under 5 mg/L asks for its repeat', async () => {
+    const systemId = await makeSystem(bench, 'First oxygen');
+    const read = await enter(systemId, '2026-11-04T05:00:00Z', 'oxygen', '4.4');
+    expect(read).toMatchObject({ trust: 'unconfirmed' });
+    expect((await alertOf(systemId, '2026-11-04T05:05:00Z', 'oxygen'))?.severity).toBe('today');
+  });
+
+  test('a probe that shows 4.6 mg/L in the hour before dawn is told, though the middle of its day is good', async () => {
+    const systemId = await makeSystem(bench, 'Oxygen probe');
+    const method = await bench.service.db.method.create({
+      data: { quantityCode: 'oxygen', name: 'dawn probe', absolute: 0.1, everyMinutes: 30 },
+    });
+    const kit = await bench.service.db.kit.create({
+      data: { methodId: method.id, label: 'dawn probe', openedAt: new Date('2026-10-01') },
+    });
+    await bench.service.db.probeName.create({ data: { name: 'dawn', systemId, kitId: kit.id } });
+    const begin = Date.parse('2026-11-01T00:00:00Z');
+    const pack = [];
+    for (let hour = 0; hour <= 77; hour += 0.5) {
+      const night = Math.max(0, Math.cos(((hour - 5) / 12) * Math.PI));
+      const noise = 0.06 * Math.sin(hour * 37.1);
+      pack.push({
+        n: 'dawn',
+        u: 'mg/l',
+        t: begin / 1000 + hour * 3600,
+        v: 6.4 - (hour > 60 ? 1.8 : 0.6) * night + noise,
+      });
+    }
+    bench.at('2026-11-04T05:00:00Z');
+    const sent = await manager.send('/api/senml', pack);
+    expect(sent.status, sent.body).toBe(200);
+    expect((await alertOf(systemId, '2026-11-04T05:01:00Z', 'oxygen'))?.severity).toBe('today');
+  });
+});
+
+// 1.5 dKH below the system's own band is acute as well as 6 dKH, and comes up by 0.5 dKH a step to the band's lower edge
+// (common practice; no trial of repair speed is known).
+describe('alkalinity far under a band that the farm chose', () => {
+  test('takes the fast rate up to the edge of that band, in the alert and in the plan', async () => {
+    const systemId = await makeSystem(bench, 'High band');
+    await bench.service.db.systemQuantity.update({
+      where: { systemId_quantityCode: { systemId, quantityCode: 'alkalinity' } },
+      data: { bandLow: 8 / 2.8037, bandHigh: 9.5 / 2.8037 },
+    });
+    for (const [i, value] of ['8.6', '8.7', '8.6', '8.6'].entries())
+      await enter(systemId, `2026-11-0${i + 1}T08:00:00Z`, 'alkalinity', value);
+    await enter(systemId, '2026-11-05T08:00:00Z', 'alkalinity', '6.3');
+    await enter(systemId, '2026-11-05T08:20:00Z', 'alkalinity', '6.3');
+    const alert = await alertOf(systemId, '2026-11-05T08:25:00Z', 'alkalinity');
+    expect(alert?.severity).toBe('now');
+    expect(alert?.finding.firstStep).toContain('Raise it by 0.5 dKH a step');
+    expect(alert?.finding.firstStep).not.toContain('at most 1 dKH a day.');
+    const plan = await manager.get(`/water/systems/${systemId}/corrections/new?quantity=alkalinity`);
+    expect(plan.body).toContain('This level is acute');
+  });
+});

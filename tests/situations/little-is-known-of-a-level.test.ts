@@ -57,7 +57,7 @@ describe('the first reading of a water without bands', () => {
     const first = await enter(systemId, on(4), 'ph', '7.2');
     expect(first).toMatchObject({
       trust: 'unconfirmed',
-      reason: '7.20 is below the safe range, 7.40 to 8.80.',
+      reason: '7.20 is below the safe range, 7.70 to 8.60.',
     });
     const [alert] = await alertsAt(systemId, on(4, '08:05'));
     expect(alert).toMatchObject({ severity: 'now', doubted: true });

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { acuteAt } from '../../src/water/acute/acute-states.rules.ts';
+import { acuteAt, noBand } from '../../src/water/acute/acute-states.rules.ts';
 import type { ScheduleRequest } from '../../src/water/corrections/additions.rules.ts';
 import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
 import { type CorrectionSchedule, planSchedule } from '../../src/water/corrections/schedule.rules.ts';
@@ -174,7 +174,7 @@ describe('an exchange', () => {
 
 // Rates of acute states: common practice, no published trial (the table of acute states says so).
 describe('from an acute level', () => {
-  const fastOf = (quantity: string, value: number) => acuteAt(quantity, value)?.rate ?? null;
+  const fastOf = (quantity: string, value: number) => acuteAt(quantity, value, noBand)?.rate ?? null;
   const timesOf = (schedule: CorrectionSchedule) =>
     stepsOf(schedule).map(({ day, afterHours }) => [day, afterHours]);
 

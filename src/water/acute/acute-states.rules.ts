@@ -18,6 +18,8 @@ export interface AcuteState {
   side: 'below' | 'above';
   /** Beyond this it is acute; canonical. */
   edge: number;
+  /** So far beyond the band that a system keeps it is acute too, whatever the edge; null where the edge alone says so. */
+  beyondBand: number | null;
   /** For people first; '' where nothing threatens them. */
   people: string;
   /** Oxygen and movement. */
@@ -49,6 +51,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'temperature',
     side: 'below',
     edge: 18,
+    beyondBand: null,
     people: 'Switch the circuit off before hands go in. Use no flame and no generator in a closed room.',
     air: 'Turn air and pumps on and cover the tanks, before you heat.',
     source: 'Look at heater, controller and breaker. Switch off a cooler that runs.',
@@ -71,6 +74,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'temperature',
     side: 'above',
     edge: 31,
+    beyondBand: null,
     people: 'Switch off before a hand goes in: a cracked heater makes the water live.',
     air: 'Take lids off, set a fan over the water, turn air up. Turn lights down by half or off.',
     source: 'Unplug the heater. Look whether it sticks on or a pump is jammed.',
@@ -93,6 +97,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'salinity',
     side: 'below',
     edge: 28,
+    beyondBand: null,
     people: '',
     air: 'Turn air and pumps on.',
     source: 'Close top-up and fresh water by hand. Look for a leak or a stuck float.',
@@ -114,6 +119,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'salinity',
     side: 'above',
     edge: 38,
+    beyondBand: null,
     people: '',
     air: 'Turn air and pumps on.',
     source: 'Look whether the top-up runs and its container holds water. Add no salt.',
@@ -135,6 +141,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'alkalinity',
     side: 'below',
     edge: dkh(6),
+    beyondBand: dkhStep(1.5),
     people: '',
     air: '',
     source:
@@ -157,6 +164,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'alkalinity',
     side: 'above',
     edge: dkh(14),
+    beyondBand: null,
     people: 'Wear gloves and goggles: limewater and its powder are caustic.',
     air: 'Keep the water moving, turn air up with outside air, leave the skimmer on.',
     source: 'Stop the doser of alkalinity and limewater in two ways, plug and valve.',
@@ -179,6 +187,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'ph',
     side: 'above',
     edge: 8.8,
+    beyondBand: null,
     people:
       'Wear gloves and goggles: limewater is caustic. If it gets into an eye, rinse for 15 minutes and call a doctor or the poison centre.',
     air: 'Keep the water moving, turn air up with outside air, leave the skimmer on. Move nothing through a cloud.',
@@ -202,6 +211,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'ph',
     side: 'below',
     edge: 7.4,
+    beyondBand: null,
     people: 'If people feel unwell, leave the room and air it: carbon dioxide.',
     air: 'Let outside air into the room and the skimmer. Turn air on.',
     source: 'Look for what gives carbon dioxide: a reactor or gas bottle, burners, people, closed windows.',
@@ -222,6 +232,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'oxygen',
     side: 'below',
     edge: 4,
+    beyondBand: null,
     people: '',
     air: 'Turn air stones on, point pumps at the surface, open skimmer air, take lids off.',
     source: 'Stop food and carbon dosing. Look for something dead and take it out.',
@@ -243,6 +254,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'ammonia',
     side: 'above',
     edge: 1,
+    beyondBand: null,
     people: '',
     air: 'Turn air on, keep pumps running.',
     source: 'Look for a dead animal and take it out. Stop feeding.',
@@ -265,6 +277,7 @@ export const acuteStates: readonly AcuteState[] = [
     quantity: 'copper',
     side: 'above',
     edge: 0.03,
+    beyondBand: null,
     people: 'If something electric lies in the water, switch the breaker off before a hand goes in.',
     air: 'Turn air up, leave the skimmer on.',
     source: 'Stop the top-up and take the metal out. Keep two samples of 1 litre, sealed, dated and cold.',
@@ -299,15 +312,51 @@ export function needed(quantity: string, side: AcuteState['side']): AcuteState {
   return state;
 }
 
-/** The acute state that a level is in, by its own edges; null where it is in none. Canonical units. */
-export const acuteAt = (quantity: string, value: number): AcuteState | null =>
-  acuteStates.find(
-    (state) =>
-      state.quantity === quantity && (state.side === 'below' ? value < state.edge : value > state.edge),
-  ) ?? null;
+/** The ends of a band that a system keeps; null where it is open or nobody chose it. Canonical units. */
+export interface ChosenBand {
+  low: number | null;
+  high: number | null;
+}
+
+/** No band, or none that somebody chose. */
+export const noBand: ChosenBand = { low: null, high: null };
+
+/** The state beside the band that a system keeps: acute so far beyond it too, and fast only up to its edge. */
+function besideBand(state: AcuteState, { low, high }: ChosenBand): AcuteState {
+  const { side, beyondBand, edge, rate } = state;
+  const end = side === 'below' ? low : high;
+  if (beyondBand === null || end === null) return state;
+  const nearer = side === 'below' ? Math.max(edge, end - beyondBand) : Math.min(edge, end + beyondBand);
+  return { ...state, edge: nearer, rate: { ...rate, to: end } };
+}
+
+/** The acute state that a level is in, beside the band that its system keeps; null where it is in none. Canonical units. */
+export const acuteAt = (quantity: string, value: number, band: ChosenBand): AcuteState | null =>
+  acuteStates
+    .filter((state) => state.quantity === quantity)
+    .map((state) => besideBand(state, band))
+    .find(({ side, edge }) => (side === 'below' ? value < edge : value > edge)) ?? null;
+
+type Range = { low: number; high: number };
 
 /** The edges beyond which a level is acute; open where none are known. Canonical units. */
-export const acuteEdges = (quantity: string): { low: number; high: number } => ({
+export const acuteEdges = (quantity: string): Range => ({
   low: acuteState(quantity, 'below')?.edge ?? -Infinity,
   high: acuteState(quantity, 'above')?.edge ?? Infinity,
 });
+
+/**
+ * Short of acute, and looked into on the same day where no band says more. Common practice: oxygen of 5 mg/L before dawn,
+ * pH that does harm in days, temperatures at which heat and cold begin to show, salinity at which a fast correction gives
+ * way to a slow one, and the usual least; alkalinity as far up as a fast fall is left to the stock.
+ */
+const strained: Readonly<Record<string, Partial<Range>>> = {
+  oxygen: { low: 5 },
+  ph: { low: 7.7, high: 8.6 },
+  temperature: { low: 20, high: 30 },
+  salinity: { low: 30, high: 37 },
+  alkalinity: { high: dkh(12) },
+};
+
+/** The range in which a level is safe where no band is kept; open where none is known. Canonical units. */
+export const safeRange = (quantity: string): Range => ({ ...acuteEdges(quantity), ...strained[quantity] });

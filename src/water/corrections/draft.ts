@@ -2,7 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { momentOf } from '../../platform/days.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf } from '../../science/numeric/time.ts';
-import { acuteAt } from '../acute/acute-states.rules.ts';
+import { acuteAt, type ChosenBand } from '../acute/acute-states.rules.ts';
 import {
   type Correctable,
   caps,
@@ -20,7 +20,7 @@ import { disagreementWords } from '../trust/disagreements.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
-import { readWaterNow } from './load.ts';
+import { readChosenBand, readWaterNow } from './load.ts';
 import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
 import { type CorrectionSchedule, planSchedule } from './schedule.rules.ts';
 import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './side-effects.rules.ts';
@@ -36,6 +36,8 @@ export interface StartingPoint {
   disagreement: string | null;
   drift: CorrectionDrift;
   water: WaterChemistry;
+  /** The band of the quantity that somebody chose here. */
+  band: ChosenBand;
 }
 
 /** What is request, in canonical units. */
@@ -77,7 +79,8 @@ export async function readStartingPoint(
   );
   const drift = await readDrift(reader, system, quantity.code, suspectKits, now);
   const standing = startingReading(readings, suspectKits, now);
-  return { system, timeZone, quantity, standing, disagreement, drift, water };
+  const band = await readChosenBand(reader, system.id, quantity.code);
+  return { system, timeZone, quantity, standing, disagreement, drift, water, band };
 }
 
 /** What calcium stands or falls with: too much alkalinity drops it out, too little magnesium does not hold it, salt moves all of it. */
@@ -128,7 +131,7 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   if (outside !== null) return { ok: false, refused: outside, field: 'target' };
   const means = tryMeans(request, quantity.code, system.volumeL);
   if ('refused' in means) return { ok: false, ...means };
-  const acute = acuteAt(quantity.code, reading.value);
+  const acute = acuteAt(quantity.code, reading.value, start.band);
   const schedule = planSchedule({
     quantity: quantity.code,
     from: { day: dayOf(reading.at), value: reading.value, u: reading.uncertainty },

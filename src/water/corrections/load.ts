@@ -2,6 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { litres } from '../../platform/units/measures.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
+import { type ChosenBand, noBand } from '../acute/acute-states.rules.ts';
 import { type Correctable, meansName, quantitiesChangedBy } from '../dosing/substances.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
@@ -12,6 +13,7 @@ import {
   basisSchema,
   type CorrectionFilter,
   type CorrectionRow,
+  chosenBandQuery,
   correctionsQuery,
   type LoggedRow,
   loggedQuery,
@@ -199,6 +201,16 @@ async function readChemistry(
 async function readSuspectKits(reader: SqlReader): Promise<ReadonlySet<string>> {
   const { rows } = await reader.query<{ id: string }>(suspectKitsQuery);
   return new Set(rows.map(({ id }) => id));
+}
+
+/** The band of one quantity that somebody chose here. */
+export async function readChosenBand(
+  reader: SqlReader,
+  systemId: string,
+  code: Correctable,
+): Promise<ChosenBand> {
+  const { rows } = await reader.query<ChosenBand>(chosenBandQuery, [systemId, code]);
+  return rows[0] ?? noBand;
 }
 
 /** The newest readings of one quantity, the kits nobody trusts, sources that disagree, and the water's chemistry, for a plan to start from. */

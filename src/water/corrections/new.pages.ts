@@ -206,9 +206,9 @@ function startView(start: StartingPoint, now: Date) {
 }
 
 /** What is done first where the newest reading, repeated or not, is acute; empty where it is not. */
-function acutePoints({ standing, quantity }: StartingPoint): string[] {
+function acutePoints({ standing, quantity, band }: StartingPoint): string[] {
   const value = standing.kind === 'none' ? null : standing.reading.value;
-  const state = value === null ? null : acuteAt(quantity.code, value);
+  const state = value === null ? null : acuteAt(quantity.code, value, band);
   return state === null ? [] : acuteCautions(state);
 }
 

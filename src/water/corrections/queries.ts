@@ -85,6 +85,11 @@ export const waterQuery = `
                      AND voided_at IS NULL AND slot_id IS NULL AND trust NOT IN ('refuted', 'unconfirmed') AND at <= $3 AND at > $3::timestamptz - interval '7 days'
                    ORDER BY at DESC LIMIT 1) AS picked ON true`;
 
+/** The band of one quantity that somebody chose, by system and code. */
+export const chosenBandQuery = `
+  SELECT band_low AS low, band_high AS high FROM system_quantity
+   WHERE system_id = $1::text::uuid AND quantity_code = $2 AND NOT starting`;
+
 /** What was logged besides the steps of corrections: doses of known effect, water changes with their make-up water. */
 export const loggedQuery = `
   SELECT dose.system_id AS "systemId", dose.quantity_code AS "quantityCode", dose.at, dose.effect AS rise, NULL::float8 AS "volumeL",

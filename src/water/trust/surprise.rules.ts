@@ -15,7 +15,7 @@ import {
   surpriseSds,
 } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
-import { acuteEdges } from '../acute/acute-states.rules.ts';
+import { safeRange } from '../acute/acute-states.rules.ts';
 import { type Quantity, say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
@@ -156,7 +156,7 @@ export function limitsOf({ quantity, band }: Pick<TrustContext, 'quantity' | 'ba
   low: number | null;
   high: number | null;
 } {
-  const { low, high } = acuteEdges(quantity.code);
+  const { low, high } = safeRange(quantity.code);
   return { low: band.low ?? finite(low), high: band.high ?? finite(high) };
 }
 
@@ -170,7 +170,7 @@ function outOfBand(
   const side = sideOfBand(reading, bandLow, bandHigh);
   if (side === null) return null;
   if ((side === 'below' ? band.low : band.high) === null) {
-    const { low, high } = acuteEdges(quantity.code);
+    const { low, high } = safeRange(quantity.code);
     return `${sayReading(quantity, reading)} is ${side} the safe range, ${sayBand(quantity, finite(low), finite(high)) ?? ''}.`;
   }
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';

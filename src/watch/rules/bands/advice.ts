@@ -14,7 +14,13 @@ import {
   source,
   up,
 } from '../../../alerts/advice.ts';
-import { type AcuteState, acuteAt, acuteState } from '../../../water/acute/acute-states.rules.ts';
+import {
+  type AcuteState,
+  acuteAt,
+  acuteState,
+  type ChosenBand,
+  needed,
+} from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from '../levels/edges.ts';
 
 /** Why a level outside its band matters, and what is done. */
@@ -27,6 +33,67 @@ const confirm = measure('Confirm with a second test, with another kit if there i
 /** In its place where a repeat has said the same: what is left open is whether the kit is right. */
 const otherKit = measure('Test with another kit too, if there is one.');
 const mains = people('Isolate the mains before hands go in.');
+
+/** What stopping it, setting it right and leaving alone come to as acts. */
+type AcuteActs = Readonly<Record<'source' | 'rate' | 'not', readonly Act[]>>;
+
+const noCorrections = [hold('level', 'alkalinity'), hold('level', 'calcium'), hold('level', 'magnesium')];
+const quiet = [notUp('food'), hold('place')];
+
+const acuteActs: Readonly<Record<string, AcuteActs>> = {
+  'temperature below': { source: [up('heating')], rate: [up('level', 'temperature', 'acute')], not: quiet },
+  'temperature above': {
+    source: [down('heating')],
+    rate: [down('level', 'temperature', 'acute'), down('light')],
+    not: quiet,
+  },
+  'salinity below': {
+    source: [down('top-up')],
+    rate: [up('level', 'salinity', 'acute')],
+    not: noCorrections,
+  },
+  'salinity above': { source: [], rate: [down('level', 'salinity', 'acute')], not: noCorrections },
+  'alkalinity below': {
+    source: [up('dose', 'alkalinity')],
+    rate: [up('level', 'alkalinity', 'acute')],
+    not: [notUp('level', 'magnesium')],
+  },
+  'alkalinity above': {
+    source: [down('dose', 'alkalinity')],
+    rate: [down('level', 'alkalinity', 'acute'), done('water')],
+    not: [notUp('level', 'calcium')],
+  },
+  'ph above': {
+    source: [down('dose', 'alkalinity')],
+    rate: [down('level', 'ph', 'acute'), done('water')],
+    not: [notUp('level', 'calcium')],
+  },
+  'ph below': { source: [], rate: [up('level', 'ph', 'acute')], not: [notUp('dose', 'alkalinity')] },
+  'oxygen below': { source: [down('food')], rate: [], not: [notUp('light')] },
+  'ammonia above': {
+    source: [down('food')],
+    rate: [done('water')],
+    not: [notUp('food'), notUp('level', 'ph'), notUp('dose', 'alkalinity')],
+  },
+  'copper above': { source: [down('top-up')], rate: [done('water')], not: [notUp('food')] },
+};
+
+/** Advice on an acute state: its order, its own safe rate, where the slow one takes over, and the next test. */
+function acuteSteps(state: AcuteState): Advice[] {
+  const acts = acuteActs[`${state.quantity} ${state.side}`] ?? { rate: [], source: [], not: [] };
+  return [
+    ...(state.people === '' ? [] : [people(state.people)]),
+    ...(state.air === '' ? [] : [air(state.air, done('air'))]),
+    source(state.source, ...acts.source),
+    source(state.not, ...acts.not),
+    noted(
+      measure('Test again now with a second instrument or kit.'),
+      'The steps before this cost nothing if the first test was wrong.',
+    ),
+    correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
+    again(state.again),
+  ];
+}
 
 /** What it does and what to do first, by quantity and side; figures with their sources in the care library and the rules. */
 const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
@@ -155,10 +222,8 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
   oxygen: {
     below: {
       why: 'Corals and fish need it most at night; losses were seen at 2 to 4 mg/L (PeerJ 2014, 2023).',
-      steps: [
-        air('Turn air and pumps on.', done('air')),
-        measure('Read it again before dawn, when it is lowest.'),
-      ],
+      // Short of acute what is done costs nothing, so it is the same.
+      steps: acuteSteps(needed('oxygen', 'below')),
     },
     above: {
       why: 'More than the air gives comes of strong light on much algae or stock, or of a wrong reading.',
@@ -213,67 +278,6 @@ const other: Record<Side, BandAdvice> = {
   },
 };
 
-/** What stopping it, setting it right and leaving alone come to as acts. */
-type AcuteActs = Readonly<Record<'source' | 'rate' | 'not', readonly Act[]>>;
-
-const noCorrections = [hold('level', 'alkalinity'), hold('level', 'calcium'), hold('level', 'magnesium')];
-const quiet = [notUp('food'), hold('place')];
-
-const acuteActs: Readonly<Record<string, AcuteActs>> = {
-  'temperature below': { source: [up('heating')], rate: [up('level', 'temperature', 'acute')], not: quiet },
-  'temperature above': {
-    source: [down('heating')],
-    rate: [down('level', 'temperature', 'acute'), down('light')],
-    not: quiet,
-  },
-  'salinity below': {
-    source: [down('top-up')],
-    rate: [up('level', 'salinity', 'acute')],
-    not: noCorrections,
-  },
-  'salinity above': { source: [], rate: [down('level', 'salinity', 'acute')], not: noCorrections },
-  'alkalinity below': {
-    source: [up('dose', 'alkalinity')],
-    rate: [up('level', 'alkalinity', 'acute')],
-    not: [notUp('level', 'magnesium')],
-  },
-  'alkalinity above': {
-    source: [down('dose', 'alkalinity')],
-    rate: [down('level', 'alkalinity', 'acute'), done('water')],
-    not: [notUp('level', 'calcium')],
-  },
-  'ph above': {
-    source: [down('dose', 'alkalinity')],
-    rate: [down('level', 'ph', 'acute'), done('water')],
-    not: [notUp('level', 'calcium')],
-  },
-  'ph below': { source: [], rate: [up('level', 'ph', 'acute')], not: [notUp('dose', 'alkalinity')] },
-  'oxygen below': { source: [down('food')], rate: [], not: [notUp('light')] },
-  'ammonia above': {
-    source: [down('food')],
-    rate: [done('water')],
-    not: [notUp('food'), notUp('level', 'ph'), notUp('dose', 'alkalinity')],
-  },
-  'copper above': { source: [down('top-up')], rate: [done('water')], not: [notUp('food')] },
-};
-
-/** Advice on an acute state: its order, its own safe rate, where the slow one takes over, and the next test. */
-function acuteSteps(state: AcuteState): Advice[] {
-  const acts = acuteActs[`${state.quantity} ${state.side}`] ?? { rate: [], source: [], not: [] };
-  return [
-    ...(state.people === '' ? [] : [people(state.people)]),
-    ...(state.air === '' ? [] : [air(state.air, done('air'))]),
-    source(state.source, ...acts.source),
-    source(state.not, ...acts.not),
-    noted(
-      measure('Test again now with a second instrument or kit.'),
-      'The steps before this cost nothing if the first test was wrong.',
-    ),
-    correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
-    again(state.again),
-  ];
-}
-
 /** Advice on a level that runs towards an acute state: all that costs nothing as in that state, and the slow rate while it is not there. */
 function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
   const corrections = slow.steps.filter(({ phase }) => phase === 'correct');
@@ -287,11 +291,11 @@ function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
 export function adviceOn(
   code: string,
   side: Side,
-  { value, runs, confirmed }: { value: number; runs: boolean; confirmed: boolean },
+  { value, runs, confirmed, band }: { value: number; runs: boolean; confirmed: boolean; band: ChosenBand },
 ): BandAdvice {
   const { why, steps } = (known[code] ?? other)[side];
   const slow = { why, steps: confirmed ? steps.map((step) => (step === confirm ? otherKit : step)) : steps };
-  const acute = acuteAt(code, value);
+  const acute = acuteAt(code, value, band);
   if (acute !== null && acute.side === side) return { why: slow.why, steps: acuteSteps(acute) };
   const ahead = runs ? acuteState(code, side) : null;
   return ahead === null ? slow : { why: slow.why, steps: runningSteps(ahead, slow) };

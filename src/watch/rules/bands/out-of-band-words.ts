@@ -7,9 +7,10 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
+import { type ChosenBand, noBand } from '../../../water/acute/acute-states.rules.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { bearableLevels, bearableSource } from '../levels/danger.ts';
+import { bearableLevels, safeLevels, safeSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';
 import type { LevelTrack } from '../levels/level-filter.ts';
@@ -87,8 +88,8 @@ const isOwn = ({ facts, code }: JudgedQuantity, side: Side): boolean =>
 /** Where the edge comes from; beyond the safe range the band's own source decides nothing. */
 function sourceOf(seen: JudgedQuantity, side: Side): string {
   const own = seen.facts.kept.get(seen.code)?.source ?? '';
-  if (!isOwn(seen, side)) return bearableSource;
-  return isUnchecked(own) && isBeyondBearing(seen) ? bearableSource : own;
+  if (!isOwn(seen, side)) return safeSource;
+  return isUnchecked(own) && isBeyondBearing(seen) ? safeSource : own;
 }
 
 const isBeyondBearing = ({ code, level }: JudgedQuantity): boolean =>
@@ -97,6 +98,12 @@ const isBeyondBearing = ({ code, level }: JudgedQuantity): boolean =>
 /** Whether the edge on this side is of a band that nobody has chosen yet. */
 const isStarting = (seen: JudgedQuantity, side: Side): boolean =>
   isOwn(seen, side) && seen.facts.kept.get(seen.code)?.starting === true;
+
+/** The band that somebody chose here. */
+function chosenBand({ facts, code }: JudgedQuantity): ChosenBand {
+  const kept = facts.kept.get(code);
+  return kept === undefined || kept.starting === true ? noBand : { low: kept.bandLow, high: kept.bandHigh };
+}
 
 function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const { facts, code, level } = seen;
@@ -162,7 +169,8 @@ function acuteWords({ facts, code }: JudgedQuantity, { side }: What, hours: numb
 function bandAdvice(seen: JudgedQuantity, what: What) {
   const { value, from } = seen.level;
   const runs = runsTo(seen, what) !== null;
-  const { why, steps } = adviceOn(seen.code, what.side, { value, runs, confirmed: from === 'confirmed' });
+  const state = { value, runs, confirmed: from === 'confirmed', band: chosenBand(seen) };
+  const { why, steps } = adviceOn(seen.code, what.side, state);
   const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
   return { why, ...advised(...finer, ...steps) };
 }
@@ -227,10 +235,13 @@ function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
   if (isBeyondBearing(seen) || runsTo(seen, what) !== null) return 'now';
+  if (!isOwn(seen, what.side)) return 'today';
   const isFar = distanceOf(seen, what.side) >= farOf(seen, what);
+  const strained = nearestEdge(seen.level.value, safeLevels(seen.code)).distance > 0;
   // What nobody has chosen asks for a look, and far off it for today; what stock does not bear was said above.
-  if (isStarting(seen, what.side)) return isFar || hasJumped(seen, what) ? 'today' : 'watch';
-  return isFar ? grave : outside;
+  if (isStarting(seen, what.side)) return isFar || strained || hasJumped(seen, what) ? 'today' : 'watch';
+  if (isFar) return grave;
+  return strained ? 'today' : outside;
 }
 
 /** Whether the last test lies off the one before by as much as is grave: against its own past, whatever the band. */

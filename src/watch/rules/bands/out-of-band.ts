@@ -5,7 +5,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { facetEnded } from '../endings/water.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
-import { bearableLevels, hasBearableLevels } from '../levels/danger.ts';
+import { harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
@@ -108,7 +108,7 @@ const cannotBeKnown = ({ below, above, value }: ReadingFact, { low, high }: Edge
 
 /** The band, and where it is open the edge of the safe range. */
 function edgesOf({ kept }: SystemFacts, code: string): Edges {
-  const { low, high } = bearableLevels(code);
+  const { low, high } = safeLevels(code);
   const own = kept.get(code);
   return { low: own?.bandLow ?? low, high: own?.bandHigh ?? high };
 }
@@ -158,13 +158,18 @@ function outside(seen: JudgedQuantity, values: Settings): Finding | null {
     correction !== null &&
     !departsFromPlan(correction, track.shift, { ...level, day: track.state.day }, side);
   const bySalt = saltExplains(seen, edge, side);
-  const fires = z >= values.clear && !held && bySalt === null;
+  const clear = isDear(code, level.value) ? 0 : values.clear;
+  const fires = z >= clear && !held && bySalt === null;
   return bandFinding(
     seen,
     { kind: 'outside', side, edge, distance, z },
     { status: fires ? 'fires' : 'stays', held, bySalt },
   );
 }
+
+/** Whether waiting for a surer test is dear: outside the safe range by what was read, of what harms within hours. */
+const isDear = (code: string, value: number): boolean =>
+  harmOf(code) === 'hours' && nearestEdge(value, safeLevels(code)).distance > 0;
 
 /** The salinity, where it alone puts the level outside. */
 function saltExplains({ facts, code, level, now }: JudgedQuantity, edge: number, side: 'below' | 'above') {

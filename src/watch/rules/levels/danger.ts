@@ -1,12 +1,12 @@
-import { acuteEdges } from '../../../water/acute/acute-states.rules.ts';
+import { acuteEdges, safeRange } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from './edges.ts';
 
 /** Within what time a wrong level does harm: hours (temperature, oxygen, pH far off, ammonia, salinity far off), days, or weeks. */
 type Harm = 'hours' | 'days' | 'weeks';
 
-/** Said of these edges wherever they stand. */
-export const bearableSource =
-  'edge beyond which stock is in danger, common practice; set a band of your own to watch it closer';
+/** Said of the edges of the safe range wherever they stand. */
+export const safeSource =
+  'edge of the safe range, common practice; set a band of your own to watch it closer';
 
 /** What the rule on bands looks at by its edges alone; ammonia has a rule of its own. */
 const watched = ['temperature', 'ph', 'salinity', 'alkalinity', 'oxygen', 'copper'];
@@ -14,6 +14,10 @@ const watched = ['temperature', 'ph', 'salinity', 'alkalinity', 'oxygen', 'coppe
 /** The edges beyond which a level is acute; open where none are known. */
 export const bearableLevels = (code: string): { low: number; high: number } =>
   watched.includes(code) ? acuteEdges(code) : { low: -Infinity, high: Infinity };
+
+/** The range in which a level is safe where no band is kept; open where none is known. */
+export const safeLevels = (code: string): { low: number; high: number } =>
+  watched.includes(code) ? safeRange(code) : { low: -Infinity, high: Infinity };
 
 /** Whether edges are known beyond which it is acute. */
 export const hasBearableLevels = (code: string): boolean => watched.includes(code);

@@ -1,6 +1,6 @@
 import { dayOf } from '../../../science/numeric/time.ts';
 import { momentOfDay, type ProbeVote, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { bearableLevels, hasBearableLevels } from './danger.ts';
+import { hasBearableLevels, safeLevels } from './danger.ts';
 
 /** Values of a probe are of now for an hour, and two of them lie no further apart; days. Own choice. */
 const [fresh, together] = [1 / 24, 1.25 / 24];
@@ -17,7 +17,7 @@ export interface ProbeNow {
  */
 export function probeBeyond(facts: SystemFacts, code: string, now: Date): ProbeNow | null {
   if (!hasBearableLevels(code)) return null;
-  const { low, high } = bearableLevels(code);
+  const { low, high } = besideBand(safeLevels(code), facts.kept.get(code));
   for (const { trace, doubt } of facts.probeVotes) {
     if (trace.code !== code || !trace.selfReporting || doubt !== null || trace.kitId === null) continue;
     const two = trace.samples.slice(-2);
@@ -29,6 +29,12 @@ export function probeBeyond(facts: SystemFacts, code: string, now: Date): ProbeN
   }
   return null;
 }
+
+/** What a band allows is not told by the hour. */
+const besideBand = (
+  { low, high }: { low: number; high: number },
+  kept: { bandLow: number | null; bandHigh: number | null } | undefined,
+) => ({ low: Math.min(low, kept?.bandLow ?? low), high: Math.max(high, kept?.bandHigh ?? high) });
 
 const readingOf = (
   { systemId }: SystemFacts,

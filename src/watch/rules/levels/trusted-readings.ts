@@ -2,7 +2,14 @@ import { type Act, type Advice, advised, down, measure } from '../../../alerts/a
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
 import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { bearableLevels, harmOf, hasBearableLevels, isDangerousJump, precautionOf } from './danger.ts';
+import {
+  bearableLevels,
+  harmOf,
+  hasBearableLevels,
+  isDangerousJump,
+  precautionOf,
+  safeLevels,
+} from './danger.ts';
 import type { Side } from './edges.ts';
 import { withoutKitBias } from './kit-bias.ts';
 
@@ -146,7 +153,7 @@ const precautionActs = (code: string, side: Side): Act[] => {
 /** On which side of what was relied on before a reading lies. */
 function sideOf(code: string, doubted: ReadingFact, readings: readonly ReadingFact[]): Side {
   const before = readings.findLast(({ trust, day }) => trust !== 'unconfirmed' && day <= doubted.day);
-  const edges = bearableLevels(code);
+  const edges = safeLevels(code);
   if (doubted.value < edges.low) return 'below';
   if (doubted.value > edges.high) return 'above';
   return before !== undefined && doubted.value < before.value ? 'below' : 'above';
