@@ -40,7 +40,13 @@ beforeEach(() => bench.at(benchNow));
 
 let minute = 0;
 /** A test of a system's water, minutes before now. */
-async function read(systemId: string, quantityCode: string, value: number, minutesAgo = 5): Promise<void> {
+async function read(
+  systemId: string,
+  quantityCode: string,
+  value: number,
+  minutesAgo = 5,
+  more: object = {},
+): Promise<void> {
   minute += 1;
   await bench.service.db.reading.create({
     data: {
@@ -51,6 +57,7 @@ async function read(systemId: string, quantityCode: string, value: number, minut
       uncertainty: 0.01,
       enteredText: String(value),
       enteredUnit: '',
+      ...more,
     },
   });
 }
@@ -173,6 +180,18 @@ describe('limewater that ran in', () => {
 });
 
 describe('gasping before dawn', () => {
+  test('a pace is told between two tests of one method that differ clearly, never between a test and its repeat', async () => {
+    await read(north, 'alkalinity', 2.89, 1440);
+    await read(north, 'alkalinity', 2.69, 15);
+    await read(north, 'alkalinity', 2.675, 5, { trust: 'unconfirmed' });
+    const fell = await page('alkalinity');
+    expect(fell).toMatch(/Read [^<]*, not repeated yet: 7\.5 dKH\. It fell by 0\.6 dKH a day/);
+    await read(north, 'alkalinity', 2.6, 1, { uncertainty: 0.15, trust: 'plain' });
+    expect(await page('alkalinity')).toContain('how fast it falls is not known');
+    await read(north, 'alkalinity', 9.5, 0, { aboveScale: true });
+    expect(await page('alkalinity')).toMatch(/: &gt; 26\.6 dKH|: > 26\.6 dKH/);
+  });
+
   test('gets air at once, before anything is measured, and says what the water could hold', async () => {
     await read(north, 'oxygen', 3.4);
     const body = await page('oxygen');

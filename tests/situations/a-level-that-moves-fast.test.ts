@@ -119,6 +119,26 @@ test('two tests that fall by 0.7 dKH a day under daily doses are one fall, altho
   expect(alert?.title).not.toContain('unconfirmed');
 });
 
+test('a fall that was confirmed and goes on below the band is not doubted again at each test', async () => {
+  const systemId = await calmWeek('Goes on', 'alkalinity', ['8.8', '8.8', '8.9', '8.8', '8.8', '8.8']);
+  const fall = ['8.2', '7.6', '7.0', '6.4', '5.5'];
+  const trusts = [];
+  for (const [i, value] of fall.entries())
+    trusts.push(
+      (await enter(systemId, `2026-11-${String(i + 7).padStart(2, '0')}T08:00:00Z`, 'alkalinity', value))
+        ?.trust,
+    );
+  expect(trusts.slice(1)).not.toContain('unconfirmed');
+  const alert = await alertOf(systemId, '2026-11-11T08:05:00Z', 'alkalinity');
+  expect(alert?.severity).toBe('now');
+  expect(alert?.title).not.toContain('unconfirmed');
+  expect(alert?.finding.firstStep).toContain('Raise it by 0.5 dKH a step');
+  const open = await openAlerts(bench.service.pool, { systemId });
+  const falling = open.find(({ rule }) => rule === 'alkalinity-falling')?.finding;
+  expect(falling?.numbers).toContain('already below');
+  expect(falling?.figures.map(({ label }) => label)).not.toContain('Reached');
+});
+
 // Below 5 mg/L before dawn is for today, below 4 act now; pH of 7.4-7.7 and 8.6-8.8 does harm in days: common practice,
 // as the project's table of safe ranges says. No band is set for any of them here.
 describe('a level short of what kills, where nobody chose a band', () => {

@@ -348,6 +348,22 @@ describe('while the water is dangerous', () => {
     ).toEqual([]);
   });
 
+  test('alkalinity that is low because the water is thinned waits for the salt, with all that is said of dosing it', async () => {
+    const ground = await layGround(bench);
+    await keep(ground, 'alkalinity', 2.9, 3.2);
+    for (const minute of ['00', '20', '40']) {
+      await enter(ground, `2026-11-20T07:${minute}:00Z`, 'salinity', '25.5');
+      await enter(ground, `2026-11-20T07:${minute}:30Z`, 'alkalinity', '5.6');
+    }
+    const alerts = await openOn(ground, '2026-11-20T08:00:00Z');
+    const low = alerts.find(({ rule, facet }) => rule === 'out-of-band' && facet === 'alkalinity')?.finding;
+    expect(low?.firstStep).toContain('Dose and correct nothing for this until');
+    expect(low?.firstStep).not.toMatch(/do not stop it|after each step|Start it again/);
+    expect(low?.later).toMatch(
+      /Start it again at the last known use, and do not stop it.*2 hours after each step/,
+    );
+  });
+
   test('with ammonia in it the food stops and no pH is raised, whatever else is told', async () => {
     const ground = await layGround(bench);
     await keep(ground, 'ph', 7.9, 8.4);

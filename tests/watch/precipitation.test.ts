@@ -146,6 +146,11 @@ describe('too much dosed', () => {
     expect(found?.firstStep).toMatch(/^Keep the water moving.*Stop the source in two ways.*Test pH now/);
   });
 
+  test('of several doses is said with their number, not as one', () => {
+    const each = [8, 9, 10].map((day) => posted(2.5, { day: dose(day, 'alkalinity', 1).day }));
+    expect(on(10.01, each)[0]?.title).toBe('Long run: alkalinity raised about 7.5 dKH by 3 doses');
+  });
+
   test('ends when a test an hour later or more stands in the band, not by one made at once', () => {
     expect(on(10.1, [posted(4)], [[10.01, 8]])).toHaveLength(1);
     expect(on(10.1, [posted(4)], [[10.05, 12]])).toHaveLength(1);

@@ -151,6 +151,13 @@ describe('the rule on ammonia', () => {
     expect(finding?.figures.at(-1)?.text).toBe('pH, salinity, temperature');
   });
 
+  test('without a pH nobody knows how much of it harms: the pH is read today, in cold water as well', () => {
+    const cold = withReadings({ ammonia: confirmed(0.6), temperature: confirmed(14.6) });
+    const [finding] = firing(find(ammonia, cold, 9.5));
+    expect(finding?.severity).toBe('today');
+    expect(finding?.firstStep).toContain('Read the pH now');
+  });
+
   test('stays silent in calm water', () => {
     expect(calmAlerts(ammonia)).toEqual([]);
   });

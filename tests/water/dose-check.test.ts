@@ -95,6 +95,20 @@ describe('a dose typed on the page', () => {
     expect(refused.body).toContain('What it raises is not known. Usual is 5.5 mL.');
   });
 
+  // 60 L of saturated limewater (about 43 meq/L at 25 degC) in 1,000 L: 2.6 meq/L, 7.2 dKH. A keeper reported 56.8 L in 1,193 L.
+  test('of limewater whose strength nobody said is weighed as saturated, unless so much is usual', async () => {
+    const limewater = (amount: string, more = {}) =>
+      hand.post(url, { substance: 'limewater', amount, unit: 'L', ...more });
+    const refused = await limewater('60');
+    expect(refused.status).toBe(422);
+    expect(refused.body).toMatch(
+      /What it raises is not known\. Saturated, it raises alkalinity by about 7\.2 dKH/,
+    );
+    expect((await limewater('4')).status).toBe(303);
+    expect((await limewater('5')).status).toBe(303);
+    expect((await limewater('60')).body).toContain('times the usual');
+  });
+
   test('into water already at the top of its band wants a reason, however small', async () => {
     await read(bench, systemId, '2026-11-24T05:00Z', 'alkalinity', '8.9');
     const refused = await bicarbonate('12');

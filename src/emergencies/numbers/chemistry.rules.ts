@@ -20,11 +20,15 @@ import {
   saturatedLimewater,
 } from '../../science/dosing.ts';
 import { densityKgPerM3 } from '../../science/seawater.ts';
+import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
 
 const low = needed('alkalinity', 'below');
 const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
+
+/** Units of one meq/L. */
+const dkhOf = (meqL: number) => convert('alkalinity', meqL, 'meq/L', 'dKH');
 
 const litresOf = (value: number) => `${numberWords(value, value < 20 ? 1 : 0)} L`;
 
@@ -78,7 +82,7 @@ function cameIn(system: SystemNumbers, before: CarbonateWater, strengthMeqL: num
   const after = afterLimewater(before, 8.1, (most + least) / 2);
   const water = { ...before, alkalinityUmolKg: after.alkalinityUmolKg };
   const grams = carbonDioxideG(water, after.phTotal, 8.45, system.volumeL);
-  const dKh = (meqL: number) => numberWords(meqL * 2.8, 1);
+  const dKh = (meqL: number) => numberWords(dkhOf(meqL), 1);
   return [
     `pH ${numberWords(ph.value, 2)} (read ${ph.when}) tells of ${numberWords(least, 1)} to ${numberWords(most, 1)} meq/L (${dKh(least)} to ${dKh(most)} dKH) if it was limewater: about ${litresOf(limewaterL((most + least) / 2, system.volumeL, strengthMeqL))}. Where snow has fallen, more came in.`,
     `All of that would take ${numberWords(Math.max(0, grams), 0)} g of carbon dioxide to pH 8.4 to 8.5. Half an hour at a time, with a probe in the water.`,
@@ -96,9 +100,11 @@ export function roomAir(system: SystemNumbers): string[] {
   const rests =
     alkalinity === undefined
       ? '8 dKH, taken since nothing was read'
-      : `${numberWords(alkalinity.value * 2.8, 1)} dKH read ${alkalinity.when}`;
+      : `${alkalinity.mark}${numberWords(dkhOf(alkalinity.value), 1)} dKH read ${alkalinity.when}`;
   const now =
-    ph === undefined ? 'No pH was read in two weeks.' : `pH read ${ph.when}: ${numberWords(ph.value, 2)}.`;
+    ph === undefined
+      ? 'No pH was read in two weeks.'
+      : `pH read ${ph.when}: ${ph.mark}${numberWords(ph.value, 2)}.`;
   return [
     `${now} At rest with the air this water (${rests}) comes to pH ${levels.join(', ')} (total scale; a probe set with ordinary buffers reads about ${numberWords(nbs, 2)} higher).`,
     peopleInRoom(),
@@ -112,17 +118,26 @@ function peopleInRoom(): string {
   return `The size of the room is not on the books. Two people in a closed one for 4 hours: ${after(200, 1)} ppm in 200 m³ with draughts, ${after(50, 0.3)} ppm in 50 m³ that is tight.`;
 }
 
+/** Two tests of one water lie this many times the uncertainty of their difference apart at most, 95 in 100 (ISO 5725-6). */
+const testsApart = 1.96;
+
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
 export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
   const step = low.rate.by ?? 0;
-  const gram = `${numberWords(step * 2.8, 1)} dKH are ${numberWords(step * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
-  const floor = low.edge * 2.8;
+  const gram = `${numberWords(dkhOf(step), 1)} dKH are ${numberWords(step * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
+  const floor = dkhOf(low.edge);
   if (alkalinity === undefined) return ['No alkalinity was read in two weeks.', gram];
-  const dKh = alkalinity.value * 2.8;
-  const read = `Read ${alkalinity.when}: ${numberWords(dKh, 1)} dKH.`;
+  const dKh = dkhOf(alkalinity.value);
+  const read = `Read ${alkalinity.when}: ${alkalinity.mark}${numberWords(dKh, 1)} dKH.`;
   const { before } = alkalinity;
   if (before === null || before.change >= 0 || before.hours <= 0 || dKh <= floor) return [read, gram];
-  const perDay = (-before.change * 2.8 * 24) / before.hours;
+  const fell = numberWords(dkhOf(-before.change), 1);
+  if (-before.change < testsApart * before.u)
+    return [
+      `${read} It fell by ${fell} dKH since the test before, no more than two tests differ: how fast it falls is not known.`,
+      gram,
+    ];
+  const perDay = (dkhOf(-before.change) * 24) / before.hours;
   return [
     `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${numberWords(((dKh - floor) / perDay) * 24, 0)} hours to ${numberWords(floor, 0)} dKH at that pace.`,
     gram,
@@ -133,7 +148,7 @@ export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumb
 export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers): string[] {
   if (salinity === undefined) return ['No salinity was read in two weeks.'];
   const s = salinity.value;
-  const read = `Read ${salinity.when}: ${numberWords(s, 1)}.`;
+  const read = `Read ${salinity.when}: ${salinity.mark}${numberWords(s, 1)}.`;
   if (s < 35) {
     const fresh = volumeL * (35 / s - 1);
     const up = salinityExchangeL(volumeL, s, s + 1, Math.min(42, s + 8));

@@ -100,7 +100,7 @@ export function oxygenNow(system: SystemNumbers): string[] {
   const read =
     oxygen === undefined
       ? 'Nothing was read in two weeks.'
-      : `Read ${oxygen.when}: ${numberWords(oxygen.value, 1)} mg/L.`;
+      : `Read ${oxygen.when}: ${oxygen.mark}${numberWords(oxygen.value, 1)} mg/L.`;
   return [`${read} Full would be ${numberWords(startOf(system).full, 1)} mg/L.`];
 }
 

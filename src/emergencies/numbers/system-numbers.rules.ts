@@ -1,11 +1,16 @@
 /** One reading as the steps use it, canonical unit. */
 export interface KnownReading {
   value: number;
+  /** "> " where the test only says that it is more, "< " less; else ''. */
+  mark: string;
   at: Date;
-  /** "24 Nov 07:30" */
+  /** "24 Nov 07:30", or "24 Nov 07:30, not repeated yet" */
   when: string;
-  /** The one before it: how much it has moved, and hours between. */
-  before: { change: number; hours: number } | null;
+  /**
+   * How much it has moved since the test before with the same method and kit, the standard uncertainty of that, and hours
+   * between. Of alkalinity, a repeat within two hours is no test before (own choice).
+   */
+  before: { change: number; u: number; hours: number } | null;
 }
 
 /** A tank with its water, m. */

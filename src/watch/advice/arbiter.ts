@@ -87,13 +87,15 @@ function holdsOf(finding: Finding): Claim[] {
 
 const caution: Readonly<Record<Direction, number>> = { hold: 0, 'not up': 0, down: 1, do: 2, up: 3 };
 
-/** All advice, in the order in which it is decided: by the order of steps, then urgency, then caution. */
+/** All advice, in the order in which it is decided: by the order of steps, then urgency, then caution, the acute pace before the slow. */
 function claimsOf(findings: readonly Finding[]): Claim[] {
   return findings
     .flatMap((finding, index) =>
       ofTheRule(finding).map((advice): Claim => {
         const careful = Math.min(9, ...advice.acts.map(({ direction }) => caution[direction]));
-        const rank = [phaseRank(advice), -rankOf(finding.severity), careful, index];
+        // Of two paces for one level the acute one is right: the slow one leaves stock where it dies.
+        const slower = advice.acts.some(({ pace }) => pace === 'acute') ? 0 : 1;
+        const rank = [phaseRank(advice), -rankOf(finding.severity), careful, slower, index];
         return { finding, advice, on: advice.on ?? finding.subject, rank };
       }),
     )

@@ -145,7 +145,7 @@ export const acuteStates: readonly AcuteState[] = [
     people: '',
     air: '',
     source:
-      'Look whether the doser runs, its line is open and its container full. Start it again at the last known use.',
+      'Look whether the doser runs, its line is open and its container full. Start it again at the last known use, and do not stop it to measure the use.',
     rate: {
       by: dkhStep(0.5),
       everyHours: [2, 2],
@@ -157,7 +157,7 @@ export const acuteStates: readonly AcuteState[] = [
     slow: 'Go on slowly from there: 1 dKH a day.',
     again: 'Test it 2 hours after each step, then every 12 hours for 3 days, at the same hour.',
     againMinutes: 120,
-    not: 'Do not stop dosing to measure the use. Give no magnesium or trace elements on the same day.',
+    not: 'Give no magnesium or trace elements on the same day.',
     basis: 'Edge and rate: common practice; no trial of repair speed was found.',
   },
   {

@@ -16,6 +16,8 @@ export interface CheckedDose {
   unit: string;
   quantityCode: string | null;
   rise: number | null;
+  /** Where its effect is not known: the most that it can raise; null or left out where nothing bounds it. */
+  mostRise?: number | null;
 }
 
 /** What a dose is looked at for: to be logged, as the step of a correction, or to be planned as a routine. */
@@ -78,7 +80,12 @@ export function doseOutlook(
   const amountConcerns = usual === null ? [] : tooMuch(dose, usual);
   if (quantity === null || dose.rise === null) {
     const compared = usual === null ? '' : ` Usual is ${amountWords(usual.amount, usual.unit)}.`;
-    return { says: `What it raises is not known.${compared}`, after: null, concerns: amountConcerns };
+    const atMost = usual === null ? mostConcerns(dose, quantity) : [];
+    return {
+      says: `What it raises is not known.${compared}`,
+      after: null,
+      concerns: [...amountConcerns, ...atMost],
+    };
   }
   const same = context.past.filter(({ quantityCode }) => quantityCode === quantity.code);
   const after = levelAfter(dose, dose.rise, same, context);
@@ -128,6 +135,20 @@ function tooMuch({ amount, unit }: CheckedDose, usual: { amount: number; unit: s
   if (times < manyTimes) return [];
   return [
     `${amountWords(amount, unit)} is ${numberWords(Number(times.toPrecision(2)))} times the usual ${amountWords(usual.amount, usual.unit)}.`,
+  ];
+}
+
+/** So many daily caps are asked about of a dose whose strength nobody has said; own choice. */
+const mostCaps = 2;
+
+/** What a dose of unknown strength could raise at most, where that is far above the cap of a day. */
+function mostConcerns({ mostRise = null }: CheckedDose, quantity: Quantity | null): string[] {
+  if (mostRise === null || quantity === null || !isCorrectable(quantity.code)) return [];
+  const { usual: cap } = caps[quantity.code];
+  if (mostRise <= mostCaps * cap) return [];
+  const difference = (value: number) => sayDifference(quantity, value, usualMiddle(quantity));
+  return [
+    `Saturated, it raises ${nameInSentence(quantity.name)} by about ${difference(mostRise)}; the cap of a day is ${difference(cap)}.`,
   ];
 }
 

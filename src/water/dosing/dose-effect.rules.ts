@@ -66,6 +66,21 @@ export function effectOfDose(
     : loggedEffect(riseFromMillilitres(solution, millilitres, volumeL));
 }
 
+/**
+ * The most that a dose can raise where its words name limewater and no strength: what it would as saturated limewater.
+ * Null where nothing bounds it.
+ */
+export function mostOfDose(
+  substance: string,
+  amount: number,
+  unit: string,
+  volumeL: number,
+): DoseEffect | null {
+  const millilitres = volumeOf(amount, unit);
+  if (millilitres === null || !/\blimewater\b/i.test(substance)) return null;
+  return loggedEffect(riseFromMillilitres(saturatedLimewater(limewaterDegC), millilitres, volumeL));
+}
+
 const massOf = (amount: number, unit: string) =>
   unit === 'g' || unit === 'kg' ? convertMeasure('mass', amount, unit, 'g') : null;
 const volumeOf = (amount: number, unit: string) =>

@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { KitJudgement } from '../../science/control.ts';
 import { judgeKitRecord, type KitRecord, type KitWaterReading, removeBias } from './bias.rules.ts';
 
@@ -23,12 +23,12 @@ const kitQuery = `
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
                      FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL), '[]') AS pairs
     FROM kit JOIN method ON method.id = kit.method_id
-   WHERE kit.id = ANY($1::uuid[])`;
+   WHERE kit.id = ANY($1::text[]::uuid[])`;
 
 const waterQuery = `
   WITH used AS (
     SELECT kit_id, system_id, min(at) AS first_at, row_number() OVER (PARTITION BY kit_id ORDER BY min(at), system_id) AS place
-      FROM reading WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL AND trust <> 'refuted' GROUP BY kit_id, system_id)
+      FROM reading WHERE kit_id = ANY($1::text[]::uuid[]) AND voided_at IS NULL AND trust <> 'refuted' GROUP BY kit_id, system_id)
   SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
          extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below, near.above_scale AS above,
          near.trust::text, near.kit_id AS "kitId"
@@ -53,11 +53,11 @@ interface WaterRow extends KitWaterReading {
  * the watch judge whether the level stepped with it. One query, however many kits.
  */
 export async function loadKitOpenings(
-  pool: pg.Pool,
+  reader: SqlReader,
   kitIds: readonly string[],
 ): Promise<Map<string, KitRecord['systems']>> {
   if (kitIds.length === 0) return new Map();
-  const { rows } = await pool.query<WaterRow>(waterQuery, [[...kitIds]]);
+  const { rows } = await reader.query<WaterRow>(waterQuery, [[...kitIds]]);
   return new Map(
     [...Map.groupBy(rows, (row) => row.ofKit)].map(([kitId, own]) => {
       const bySystem = [...Map.groupBy(own, (row) => row.systemId).values()];
@@ -70,11 +70,11 @@ export async function loadKitOpenings(
  * What is known of the bias of each kit, from its checks, its pairs with the kit before, and the step of the readings where
  * it was first used. Two queries, however many kits.
  */
-export async function kitBiases(pool: pg.Pool, kitIds: readonly string[]): Promise<Map<string, KitBias>> {
+export async function kitBiases(reader: SqlReader, kitIds: readonly string[]): Promise<Map<string, KitBias>> {
   if (kitIds.length === 0) return new Map();
   const [kits, openings] = await Promise.all([
-    pool.query<Omit<KitRecord, 'systems'> & { label: string }>(kitQuery, [[...kitIds]]),
-    loadKitOpenings(pool, kitIds),
+    reader.query<Omit<KitRecord, 'systems'> & { label: string }>(kitQuery, [[...kitIds]]),
+    loadKitOpenings(reader, kitIds),
   ]);
   return new Map(
     kits.rows.map(({ label, ...kit }) => {
@@ -103,11 +103,11 @@ interface KitReading {
 
 /** Readings, each with its corrected value where its kit is known to read wrong, else null. Two queries. */
 export async function withBiasCorrection<R extends KitReading>(
-  pool: pg.Pool,
+  reader: SqlReader,
   readings: readonly R[],
 ): Promise<(R & { corrected: BiasCorrection | null })[]> {
   const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
-  const biases = await kitBiases(pool, kits);
+  const biases = await kitBiases(reader, kits);
   return readings.map((reading) => {
     const kit = biases.get(reading.kitId ?? '');
     const right = removeBias(reading, kit);

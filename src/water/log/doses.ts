@@ -8,7 +8,7 @@ import { choice, number, optionalNumber, optionalText, text } from '../../platfo
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseOutlook, type DosePurpose, doseOutlook } from '../dosing/dose-check.rules.ts';
-import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
+import { type DoseEffect, effectOfDose, mostOfDose } from '../dosing/dose-effect.rules.ts';
 import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { readDoseContext } from './dose-context.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
@@ -121,7 +121,8 @@ export async function lookAtEffect(
   effect: DoseEffect | null,
   use: DoseUse = toLog,
 ): Promise<DoseOutlook & { effect: DoseEffect | null }> {
-  const code = effect?.quantityCode ?? null;
+  const most = effect === null ? mostOfDose(substance, amount, unit, system.volumeL) : null;
+  const code = (effect ?? most)?.quantityCode ?? null;
   const quantity = code === null ? null : await tx.quantity.findUnique({ where: { code } });
   const { timeZone } = await tx.site.findFirstOrThrow({ where: { systems: { some: { id: system.id } } } });
   const request = {
@@ -132,7 +133,8 @@ export async function lookAtEffect(
     quantity,
     dailyCap: use.dailyCap,
   };
-  const dose = { at, substance, amount, unit, quantityCode: code, rise: effect?.rise ?? null };
+  const rises = { rise: effect?.rise ?? null, mostRise: most?.rise ?? null };
+  const dose = { at, substance, amount, unit, quantityCode: code, ...rises };
   const outlook = doseOutlook(dose, await readDoseContext(readerOf(tx), request), use.purpose);
   return { ...outlook, effect };
 }

@@ -190,14 +190,29 @@ function isKnown(side: 'below' | 'above', context: TrustContext, at: Date): bool
   return read || isExpected(side, context, at);
 }
 
-/** Whether what was logged since the last reading leads out of the band by itself. */
+/** Whether the trusted readings before, and what was logged since, lead out of the band by themselves. */
 function isExpected(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
-  const { expectedChange } = context;
   const { low, high } = limitsOf(context);
   const around = expectedAround(context, at);
-  if (around === null || (side === 'below' ? expectedChange >= 0 : expectedChange <= 0)) return false;
-  const led = around.expected.value + expectedChange;
+  if (around === null) return false;
+  const further = isMoving(side, context.past) ? around.expected.sd : 0;
+  const led = around.expected.value + context.expectedChange + (side === 'below' ? -further : further);
   return side === 'below' ? low !== null && led < low : high !== null && led > high;
+}
+
+/** A test this much before another is no repeat of it; own choice. */
+const notRepeatDays = 0.25;
+/** Two tests of steady water lie no further apart than this many times the uncertainty of their difference, 19 times in 20. */
+const apart = 2;
+
+/** Whether the last trusted reading, which another confirmed, had moved to that side since the one before it. */
+function isMoving(side: 'below' | 'above', past: readonly StoredReading[]): boolean {
+  const last = past.at(-1);
+  if (last?.confirmed !== true) return false;
+  const before = past.findLast((one) => daysBetween(one.at, last.at) > notRepeatDays);
+  if (before === undefined || isBound(before) || isBound(last)) return false;
+  const moved = (last.value - before.value) * (side === 'below' ? -1 : 1);
+  return moved > apart * combine(last.uncertainty, before.uncertainty);
 }
 
 /** On which side of a band a value lies; null inside it. */

@@ -183,7 +183,7 @@ function finding(
     figures: [
       { label: 'Falls', text: `${aDay(-slope)}, ± ${aDay(slopeSd)}` },
       { label: `Below ${say(quantity, low)} within ${horizon} days`, text: `${percent(chance)} likely` },
-      { label: 'Reached', text: whenWords(facts, crossing, day) },
+      ...(level <= low ? [] : [{ label: 'Reached', text: whenWords(facts, crossing, day) }]),
       { label: 'Test uncertainty', text: sayDifference(quantity, track.tests.at(-1)?.sd ?? 0, level) },
     ],
     why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',

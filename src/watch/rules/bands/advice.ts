@@ -35,7 +35,10 @@ const otherKit = measure('Test with another kit too, if there is one.');
 const mains = people('Isolate the mains before hands go in.');
 
 /** What stopping it, setting it right and leaving alone come to as acts. */
-type AcuteActs = Readonly<Record<'source' | 'rate' | 'not', readonly Act[]>>;
+type AcuteActs = Readonly<Record<'source' | 'rate' | 'not', readonly Act[]>> & {
+  /** Where its next tests are of steps of the correction, and wait with it. */
+  again?: readonly Act[];
+};
 
 const noCorrections = [hold('level', 'alkalinity'), hold('level', 'calcium'), hold('level', 'magnesium')];
 const quiet = [notUp('food'), hold('place')];
@@ -57,6 +60,7 @@ const acuteActs: Readonly<Record<string, AcuteActs>> = {
     source: [up('dose', 'alkalinity')],
     rate: [up('level', 'alkalinity', 'acute')],
     not: [notUp('level', 'magnesium')],
+    again: [up('level', 'alkalinity', 'acute')],
   },
   'alkalinity above': {
     source: [down('dose', 'alkalinity')],
@@ -80,7 +84,7 @@ const acuteActs: Readonly<Record<string, AcuteActs>> = {
 
 /** Advice on an acute state: its order, its own safe rate, where the slow one takes over, and the next test. */
 function acuteSteps(state: AcuteState): Advice[] {
-  const acts = acuteActs[`${state.quantity} ${state.side}`] ?? { rate: [], source: [], not: [] };
+  const acts: AcuteActs = acuteActs[`${state.quantity} ${state.side}`] ?? { rate: [], source: [], not: [] };
   return [
     ...(state.people === '' ? [] : [people(state.people)]),
     ...(state.air === '' ? [] : [air(state.air, done('air'))]),
@@ -91,7 +95,7 @@ function acuteSteps(state: AcuteState): Advice[] {
       'The steps before this cost nothing if the first test was wrong.',
     ),
     correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
-    again(state.again),
+    again(state.again, ...(acts.again ?? [])),
   ];
 }
 

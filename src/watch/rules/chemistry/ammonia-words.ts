@@ -45,7 +45,7 @@ export function ammoniaFinding(
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
     status,
-    severity: severityOf(poison, values),
+    severity: severityOf(poison, unread, values),
     score: Math.max(level.value / values.total, poison / values.lasting),
     title: `${facts.name}: ${titleWords(harms, unread)}`,
     numbers: `${say(quantity, level.value)} in all, ${numberWords(poison, 3)} ${unit} un-ionised${unread ? ` if the pH is ${numberWords(ph, 1)}` : ''}`,
@@ -111,7 +111,8 @@ function ammoniaSteps(harms: boolean, unread: boolean): Advice[] {
   ];
 }
 
-function severityOf(poison: number, { lasting, acute }: AmmoniaLimits): Severity {
+/** Without its pH nobody knows how much of it harms, so it is read today. */
+function severityOf(poison: number, unread: boolean, { lasting, acute }: AmmoniaLimits): Severity {
   if (poison >= acute) return 'now';
-  return poison >= lasting ? 'today' : 'watch';
+  return poison >= lasting || unread ? 'today' : 'watch';
 }

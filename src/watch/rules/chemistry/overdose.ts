@@ -108,7 +108,7 @@ function finding(facts: SystemFacts, facet: string, doses: readonly DoseFact[], 
     title:
       quantity === null
         ? `${facts.name}: an unusual dose of ${name}`
-        : `${facts.name}: ${name} ${does} about ${amount} at once`,
+        : `${facts.name}: ${name} ${does} about ${amount} ${doses.length === 1 ? 'at once' : `by ${doses.length} doses`}`,
     numbers: last.concerns?.[0] ?? '',
     number: figure('Unusual doses', doses.length, 0),
     limit: {
