@@ -5,12 +5,14 @@ import { digestText } from '../src/digest/text.ts';
 import { readConfig } from '../src/platform/config.ts';
 import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
+import { compareSites } from '../src/watch/affected/affected.ts';
 import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
 import { postDueDoses } from '../src/water/dosers/posting.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
 import { receiveDelivery } from './demo/delivery.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
+import { plantOutbreak } from './demo/outbreak.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
 import { openShop } from './demo/shop.ts';
@@ -42,6 +44,9 @@ async function prepare(service: Service): Promise<void> {
     await openShop(service);
     await beginCorrection(service);
     await receiveDelivery(service);
+    await plantOutbreak(service);
+    await compareSites(service, service.now());
+    await evaluateSystems(service, 'all', service.now());
   }
 }
 

@@ -2,12 +2,14 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { receiveDelivery } from '../../seed/demo/delivery.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { plantOutbreak } from '../../seed/demo/outbreak.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
 import { dailyCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
+import { compareSites } from '../../src/watch/affected/affected.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
@@ -159,6 +161,31 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(body).toContain('41 to 44 days at 26.0 to 26.3 °C');
     expect(body).toContain('Counted over time: 9, 11, 2');
     expect(body).toContain('Not for: Shrimps, snails and crabs');
+  });
+
+  test('an outbreak on one delivery is found and named as that, and raises nothing else', async () => {
+    const { service } = bench;
+    const later = new Date(benchNow.getTime() + 10_800_000);
+    // Those that pale stand under the lamps that were turned up: told as a part of that.
+    await compareSites(service, later);
+    await evaluateSystems(service, 'all', later);
+    const before = (await openAlerts(service.pool))
+      .filter(({ causeId }) => causeId === null)
+      .map(({ id }) => id);
+    const { origin, systemId, ill } = await plantOutbreak(service);
+    await compareSites(service, later);
+    await evaluateSystems(service, 'all', later);
+    const told = (await openAlerts(service.pool)).filter(
+      ({ id, causeId, quietSince }) => causeId === null && quietSince === null && !before.includes(id),
+    );
+    expect(told.map(({ rule, title }) => `${rule}: ${title}`)).toEqual([
+      'affected-share: South hall: lots that lose flesh share one thing',
+    ]);
+    expect(told[0]?.systemId).toBe(systemId);
+    expect(told[0]?.finding.numbers).toMatch(new RegExp(`^delivery ${origin}, .*: 5 of 6 affected, 0 of`));
+    expect(told[0]?.finding.lots.toSorted()).toEqual(ill.toSorted());
+    const hand = await bench.as('hand');
+    expect((await hand.get('/affected?sign=flesh')).body).toContain(`Delivery: ${origin}`);
   });
 
   test('facts are loaded with as many queries for the farm as for one system', async () => {

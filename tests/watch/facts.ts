@@ -53,7 +53,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     racks: [],
     pests: [],
     losses: { stays: [], deaths: [] },
-    shared: null,
+    shared: [],
     ...known,
   };
 }

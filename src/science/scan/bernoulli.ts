@@ -38,12 +38,14 @@ export interface ScanOptions {
   seed?: number;
   /** Groups smaller than this are not searched. */
   smallest?: number;
+  /** From which p on nothing stands out. */
+  limit?: number;
 }
 
 export interface Scan {
   /** All groups with more affected inside than outside, strongest first. */
   clusters: Cluster[];
-  /** The strongest where chance makes one like it in fewer than 1 in 20 cases, else null: no grouping stands out. */
+  /** The strongest where chance makes one like it in fewer than 1 in 20 cases (or than `limit`), else null: no grouping stands out. */
   best: Cluster | null;
   affected: number;
   total: number;
@@ -60,7 +62,7 @@ const LIMIT = 0.05;
  * look first, not a cause: groups overlap, and `same` names those of the same members.
  */
 export function scanGroups(members: readonly Member[], options: ScanOptions = {}): Scan {
-  const { orders = 999, seed = 1, smallest = 2 } = options;
+  const { orders = 999, seed = 1, smallest = 2, limit = LIMIT } = options;
   wholeNumber(orders, 19, 99_999, 'number of random orders');
   inRange(smallest, 1, Number.MAX_SAFE_INTEGER, 'smallest group');
   const total = members.length;
@@ -74,7 +76,7 @@ export function scanGroups(members: readonly Member[], options: ScanOptions = {}
     .filter(({ logRatio: ratio }) => ratio > 0)
     .sort((a, b) => b.logRatio - a.logRatio || a.by.localeCompare(b.by) || a.name.localeCompare(b.name));
   const [first] = clusters;
-  return { clusters, best: first && first.p < LIMIT ? first : null, affected: affected.length, total };
+  return { clusters, best: first && first.p < limit ? first : null, affected: affected.length, total };
 }
 
 interface Zone {

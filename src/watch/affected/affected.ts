@@ -7,8 +7,8 @@ import { type ComparedMember, membersOf, type Sign } from './members.rules.ts';
 import { fewestAffected, resultOf, type SharedResult } from './result.rules.ts';
 import { compareGroups } from './scan.ts';
 
-/** The comparison that the watch keeps: any sign, of the last two weeks. */
-const kept = { sign: 'any' as Sign, days: 14 };
+/** The comparisons that the watch keeps: what pales and what loses flesh seldom have one cause. Of the last two weeks. */
+const kept = (['pale', 'flesh'] as const).map((sign) => ({ sign, days: 14 }));
 
 const nothing = (total: number, affected: number): Scan => ({ clusters: [], best: null, affected, total });
 
@@ -28,8 +28,10 @@ export async function compareAffected(
 }
 
 /** What tells one result from another: anything else that changes is no news. */
-const gist = (result: SharedResult | null): string =>
-  result === null ? '' : JSON.stringify([result.by, result.name, result.lots.map(({ id }) => id).sort()]);
+const gist = (results: readonly SharedResult[]): string =>
+  JSON.stringify(
+    results.map(({ sign, by, name, lots }) => [sign, by, name, lots.map(({ id }) => id).sort()]),
+  );
 
 /**
  * Compares the affected lots of every site anew and keeps what was found, where it is another than before; the systems it
@@ -37,26 +39,24 @@ const gist = (result: SharedResult | null): string =>
  */
 export async function compareSites(service: Service, now: Date): Promise<void> {
   const sites = await service.db.site.findMany({ select: { id: true } });
-  for (const { id: siteId } of sites) {
-    const { scan, members } = await compareAffected(service.pool, siteId, { ...kept, now });
-    const result = resultOf(scan, members, kept);
-    const before = await service.db.affectedScan.findUnique({ where: { siteId } });
-    const known = (before?.result ?? null) as SharedResult | null;
-    if (gist(result) === gist(known)) continue;
-    await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
-      if (result === null) await work.tx.affectedScan.deleteMany({ where: { siteId } });
-      else {
-        const row = { at: now, result: { ...result } };
-        await work.tx.affectedScan.upsert({ where: { siteId }, create: { siteId, ...row }, update: row });
-      }
-      const { by = '', name = '' } = result ?? {};
-      work.record(
-        'affected.compared',
-        { type: 'site', id: siteId },
-        { by, name, lots: result?.lots.length ?? 0 },
-      );
-      for (const systemId of new Set([result?.systemId, known?.systemId]))
-        if (systemId !== undefined && systemId !== '') work.reevaluate(systemId);
-    });
+  for (const { id } of sites) await compareSite(service, id, now);
+}
+
+async function compareSite(service: Service, siteId: string, now: Date): Promise<void> {
+  const results: SharedResult[] = [];
+  for (const asked of kept) {
+    const { scan, members } = await compareAffected(service.pool, siteId, { ...asked, now });
+    results.push(...resultOf(scan, members, asked));
   }
+  const before = await service.db.affectedScan.findUnique({ where: { siteId } });
+  const known = (before?.result ?? []) as unknown as SharedResult[];
+  if (gist(results) === gist(known)) return;
+  await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
+    const row = { at: now, result: results.map((one) => ({ ...one })) };
+    await work.tx.affectedScan.upsert({ where: { siteId }, create: { siteId, ...row }, update: row });
+    const found = results.map(({ sign, by, name, lots }) => ({ sign, by, name, lots: lots.length }));
+    work.record('affected.compared', { type: 'site', id: siteId }, { found });
+    for (const systemId of new Set([...results, ...known].map((one) => one.systemId)))
+      work.reevaluate(systemId);
+  });
 }

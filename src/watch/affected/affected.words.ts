@@ -7,7 +7,7 @@ import { fewestAffected, groupingWords, namesOf, rivalsOf } from './result.rules
 export const signWords: Readonly<Record<Sign, string>> = {
   any: 'Paled, receded or died',
   pale: 'Paled or bleached',
-  flesh: 'Receded',
+  flesh: 'Receded or lost pieces',
   dead: 'Lost pieces',
 };
 

@@ -2,14 +2,14 @@ import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Member } from '../../science/scan.ts';
 
-/** What is looked for: lots that went pale, that lost flesh, that died, or any of these. */
+/** What is looked for: lots that went pale, that lost flesh or pieces, that lost pieces, or any of these. */
 export const SIGNS = ['any', 'pale', 'flesh', 'dead'] as const;
 export type Sign = (typeof SIGNS)[number];
 
 const statesOf: Readonly<Record<Sign, readonly ConditionState[]>> = {
   any: ['paling', 'bleached', 'receding', 'lost'],
   pale: ['paling', 'bleached'],
-  flesh: ['receding'],
+  flesh: ['receding', 'lost'],
   dead: ['lost'],
 };
 
@@ -71,6 +71,7 @@ export interface ComparedMember extends Member {
   systemId: string;
   rackId: string;
   slotId: string;
+  lampId: string | null;
   /** When it was first seen so; null where it was not. */
   firstSeen: Date | null;
 }
@@ -138,9 +139,9 @@ export function membersOf(comparing: Comparing, sign: Sign): ComparedMember[] {
     const stay = stayAt(stays.get(lot.id) ?? [], at);
     if (stay === null) return [];
     const bath = (baths.get(lot.id) ?? []).findLast((one) => isJustBefore(one.at, at));
-    const { systemId, rackId, slotId } = stay;
+    const { systemId, rackId, slotId, lampId } = stay;
     return {
-      ...{ lotId: lot.id, code: lot.code, systemId, rackId, slotId, firstSeen },
+      ...{ lotId: lot.id, code: lot.code, systemId, rackId, slotId, lampId, firstSeen },
       affected: firstSeen !== null,
       groups: {
         ...placeGroups(stay, comparing),

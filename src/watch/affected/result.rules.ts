@@ -17,7 +17,16 @@ export interface SharedResult {
   /** The affected lots of the group, and the system that most of them stood in. */
   lots: { id: string; code: string; firstSeen: string }[];
   systemId: string;
+  /** The racks they stood on, and the lamps above where turning these is what they share; null where it is not. */
+  rackIds: string[];
+  lampId: string | null;
 }
+
+/**
+ * From this chance on nothing stands out. One in a hundred and not one in twenty: lots of one rack or colony fare alike even
+ * without an outbreak, so that chance alone names something more often than it says (npm run bench:losses).
+ */
+export const standsOut = 0.01;
 
 /** Fewer affected lots are compared with nothing: one or two share something by accident (own choice). */
 export const fewestAffected = 3;
@@ -84,26 +93,32 @@ const asGood = 1;
 export const rivalsOf = ({ best, clusters }: Scan): Cluster[] =>
   best === null ? [] : clusters.filter((one) => one !== best && best.logRatio - one.logRatio < asGood);
 
-/** What a comparison found, as it is kept; null where no grouping stands out, or too few lots are affected. */
+/** What a comparison found, as it is kept; nothing where no grouping stands out, or too few lots are affected. */
 export function resultOf(
   scan: Scan,
   members: readonly ComparedMember[],
   asked: { sign: Sign; days: number },
-): SharedResult | null {
+): SharedResult[] {
   const { best } = scan;
-  if (best === null || scan.affected < fewestAffected || best.affectedIn < 2) return null;
+  if (best === null || scan.affected < fewestAffected || best.affectedIn < 2) return [];
   const [{ by, name } = best, ...same] = namesOf(best);
   const inside = members.filter((one) => one.affected && one.groups[best.by] === best.name);
   const counts = Map.groupBy(inside, ({ systemId }) => systemId);
   const [systemId = ''] = [...counts].sort((a, b) => b[1].length - a[1].length).map(([id]) => id);
+  const turned = [{ by }, ...same].some((one) => one.by === 'lamps');
   const { affectedIn, totalIn, affectedOut, totalOut, p } = best;
-  return {
+  const found = {
     ...asked,
     ...{ by, name, same, affectedIn, totalIn, affectedOut, totalOut, p, systemId },
+    ...{
+      rackIds: [...new Set(inside.map(({ rackId }) => rackId))],
+      lampId: turned ? (inside[0]?.lampId ?? null) : null,
+    },
     lots: inside.map(({ lotId, code, firstSeen }) => ({
       id: lotId,
       code,
       firstSeen: firstSeen?.toISOString() ?? '',
     })),
   };
+  return [found];
 }

@@ -71,7 +71,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
   pests: { load: loadPests, none: [], staleBy: ['pest', 'lot', 'place'] },
   losses: { load: loadLosses, none: { stays: [], deaths: [] }, staleBy: ['lot', 'place'] },
-  shared: { load: loadShared, none: null, staleBy: ['scan'] },
+  shared: { load: loadShared, none: [], staleBy: ['scan'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
   kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },

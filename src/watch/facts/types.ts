@@ -380,8 +380,8 @@ export interface SystemFacts {
   pests: readonly PestFact[];
   /** Which lots stood here within 400 days, and which of them lost pieces. */
   losses: LossHistory;
-  /** What the affected lots of the site share, where most of them stood here; null where nothing stands out. */
-  shared: SharedFact | null;
+  /** What the affected lots of the site share, by sign, where most of them stood here. */
+  shared: readonly SharedFact[];
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];

@@ -183,14 +183,23 @@ function lossesOf(random: Random): SystemFacts['losses'] {
 
 /** Sometimes the affected lots of the site share a cut, a rack or what was done to the water. */
 function sharedOf(random: Random): SystemFacts['shared'] {
-  if (!chance(random, 0.3)) return null;
+  if (!chance(random, 0.3)) return [];
   const by = pick(random, ['cut batch', 'rack', 'water', 'lamps', 'moved']);
   const firstSeen = onDay(today - 4).toISOString();
-  return {
-    ...{ sign: 'any', days: 14, by, name: 'LOT-0, 2026-07-01', same: [{ by: 'kind', name: 'Kind 1' }] },
+  const one = {
+    ...{
+      sign: pick(random, ['pale', 'flesh'] as const),
+      days: 14,
+      rackIds: ['rack 0'],
+      lampId: null,
+      by,
+      name: 'LOT-0, 2026-07-01',
+      same: [{ by: 'kind', name: 'Kind 1' }],
+    },
     ...{ affectedIn: 4, totalIn: 5, affectedOut: 1, totalOut: 90, p: 0.0005, systemId: 'system' },
     ...{ lots: [{ id: 'lot 0', code: 'LOT-0', firstSeen }], at: onDay(today - 0.1).toISOString() },
   };
+  return [one];
 }
 
 /** Sometimes a water is under watch for a pest, seen lately or long ago, treated or not. */

@@ -5,6 +5,8 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { groupingWords } from '../../affected/result.rules.ts';
 import type { SharedFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lampBrightenedKey } from '../light/lamp-changes.ts';
+import { rackKey } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { urgencyOf } from './urgency.ts';
@@ -13,40 +15,39 @@ const parameters = {
   chance: {
     label: 'Told when chance alone would do as much in fewer of a thousand cases',
     unit: '',
-    default: 50,
+    default: 10,
     low: 1,
-    high: 50,
-    source: 'own choice: at most one farm in twenty is told of something that chance made',
+    high: 10,
+    source: 'own choice, tuned on simulated farms (npm run bench:losses)',
   },
 } as const;
 
 const rule = 'affected-share';
 
-/** The key under which a system is told what its affected lots share. */
-export const affectedShareKey = (systemId: string): FindingKey => ({
+const keyOf = ({ systemId, sign }: Pick<SharedFact, 'systemId' | 'sign'>): FindingKey => ({
   rule,
   subject: { type: 'system', id: systemId },
-  facet: '',
+  facet: sign,
 });
 
-/** Whether a lot is one of those that share something, so that its own alert is part of that one. */
-export const sharesWithOthers = ({ shared }: SystemFacts, lotId: string): boolean =>
-  shared?.lots.some(({ id }) => id === lotId) ?? false;
+/** The alerts on what these lots share with others, so that their own are part of them. */
+export const sharedBy = ({ shared }: Pick<SystemFacts, 'shared'>, lotIds: readonly string[]): FindingKey[] =>
+  shared.filter(({ lots }) => lots.some(({ id }) => lotIds.includes(id))).map(keyOf);
 
 /** Affected lots of a site that have one thing in common more than chance would have it. */
 export const affectedShare = defineRule({
   name: rule,
   heading: 'What affected lots share',
   watches:
-    'Compares the lots that paled, receded or died within two weeks with all others that were looked at: by place, light, flow, kind, origin, cut, hands and what changed before the first sign. It tells the grouping that stands out most, and only where chance would do as much in fewer than one of twenty cases.',
+    'Compares the lots that paled, receded or died within two weeks with all others that were looked at: by place, light, flow, kind, origin, cut, hands and what changed before the first sign. It tells the grouping that stands out most, and only where chance would do as much in fewer than one of a hundred cases.',
   byKind: false,
   parameters,
   quietHours: 24,
   untried: 'It compares the whole site as it stands today; the past is not compared again.',
   ended: () => 'nothing stands out any more among the lots that were affected within two weeks',
   evaluate(facts, settings) {
-    const { shared } = facts;
-    return shared === null || shared.p >= settings().chance / 1000 ? [] : [finding(facts, shared)];
+    const limit = settings().chance / 1000;
+    return facts.shared.filter(({ p }) => p < limit).map((shared) => finding(facts, shared));
   },
 });
 
@@ -73,6 +74,12 @@ const firstStep: Readonly<Record<string, Advice>> = {
   flow: measure('Look at the pumps over these lots.'),
 };
 
+/** What is told of too much light already explains what pale lots share. */
+const lightKeys = ({ lampId, rackIds }: SharedFact): FindingKey[] => [
+  ...(lampId === null ? [] : [lampBrightenedKey(lampId)]),
+  ...rackIds.map((id) => rackKey('too-much-light', id)),
+];
+
 function finding(facts: SystemFacts, shared: SharedFact): Finding {
   const { by, name, same, affectedIn, totalIn, affectedOut, totalOut, p, lots } = shared;
   const here = facts.lots.filter(({ id }) => lots.some((one) => one.id === id));
@@ -80,13 +87,13 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
   const perThousand = numberWords(1000 * p, 1);
   return {
     ...plainFinding,
-    ...affectedShareKey(facts.systemId),
+    ...keyOf({ systemId: facts.systemId, sign: shared.sign }),
     systemId: facts.systemId,
     href: '/affected',
     status: 'fires',
     severity: mostUrgent(['today', ...here.map((lot) => urgencyOf(lot))]),
     score: affectedIn,
-    title: `${facts.name}: affected lots share one thing`,
+    title: `${facts.name}: ${shared.sign === 'pale' ? 'pale lots' : 'lots that lose flesh'} share one thing`,
     numbers: `${nameWords({ by, name })}: ${affectedIn} of ${totalIn} affected, ${affectedOut} of ${totalOut} elsewhere`,
     number: figure('Affected lots that share it', affectedIn, 0),
     limit: { ...figure('As much by accident, of a thousand', 1000 * p, 1), source: parameters.chance.source },
@@ -123,5 +130,6 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
           ];
     }),
     lots: lots.map(({ id }) => id),
+    causes: shared.sign === 'pale' ? lightKeys(shared) : [],
   };
 }

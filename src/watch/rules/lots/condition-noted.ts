@@ -30,7 +30,7 @@ import {
 import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
-import { affectedShareKey, sharesWithOthers } from './affected-share.ts';
+import { sharedBy } from './affected-share.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
 import { palingSteps } from './paling-steps.ts';
 import { recentChanges } from './recent-changes.ts';
@@ -174,9 +174,9 @@ function finding(
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
       ...(losesWithOthers(facts, lot, now) ? [tissueLossKey(facts.systemId)] : []),
-      ...(sharesWithOthers(facts, lot.id) ? [affectedShareKey(facts.systemId)] : []),
       ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
       ...placeCauses(lot, latest.state, onset),
+      ...sharedBy(facts, [lot.id]),
     ],
   };
 }

@@ -15,13 +15,13 @@ import type { SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lotsWords } from '../shared/place-words.ts';
 import { figure } from '../shared/words.ts';
-import { affectedShareKey, sharesWithOthers } from './affected-share.ts';
+import { sharedBy } from './affected-share.ts';
 
 const parameters = {
   chance: {
     label: 'Told when chance alone would bring as many in fewer of a thousand cases',
     unit: '',
-    default: 1,
+    default: 0.5,
     low: 0.1,
     high: 20,
     source: 'own choice, tuned on simulated farms (npm run bench:losses)',
@@ -111,6 +111,6 @@ function finding(facts: SystemFacts, one: LossesJudged, fires: boolean): Finding
       again('Look again tomorrow, and say the cause of each loss.'),
     ),
     lots: lotIds,
-    causes: lotIds.some((id) => sharesWithOthers(facts, id)) ? [affectedShareKey(facts.systemId)] : [],
+    causes: sharedBy(facts, lotIds),
   };
 }

@@ -118,12 +118,24 @@ function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
   const apart: LotFact[] = [];
   for (const { lot } of lots) {
     const related = apart.some(
-      (other) => isFamily(lot, other) || reach.get(lot.id)?.has(other.id) || reach.get(other.id)?.has(lot.id),
+      (other) =>
+        isFamily(lot, other) ||
+        isOfOneOrigin(facts, lot, other) ||
+        reach.get(lot.id)?.has(other.id) ||
+        reach.get(other.id)?.has(lot.id),
     );
     if (!related) apart.push(lot);
   }
   return apart.length;
 }
+
+/** What makes lots related wherever they stand: compared with all others, they were found to share it. */
+const origins: readonly string[] = ['cut batch', 'cut by', 'mother', 'delivery', 'origin', 'bath', 'kind'];
+
+const isOfOneOrigin = ({ shared }: SystemFacts, a: LotFact, b: LotFact): boolean =>
+  shared.some(
+    ({ by, lots }) => origins.includes(by) && [a, b].every(({ id }) => lots.some((lot) => lot.id === id)),
+  );
 
 const isFamily = (a: LotFact, b: LotFact): boolean =>
   a.parentId === b.id || b.parentId === a.id || (a.parentId !== null && a.parentId === b.parentId);
