@@ -272,6 +272,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /lots/:id/cuts': 'hand',
   'POST /api/lots/:id/cuts': 'hand',
   'GET /stock/cuts': 'reader',
+  'GET /stock/survival': 'reader',
+  'GET /api/survival': 'reader',
   'GET /stock/:code/healing': 'hand',
   'POST /lots/:id/healing-looks': 'hand',
   'POST /api/lots/:id/healing-looks': 'hand',

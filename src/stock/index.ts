@@ -40,6 +40,8 @@ import { severalHoldPages } from './several/holds.pages.ts';
 import { severalPhotoPages } from './several/photos.pages.ts';
 import { siteMovePages } from './several/site.pages.ts';
 
+import { survivalPages } from './survival/survival.pages.ts';
+
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
   app: FastifyInstance,
@@ -82,6 +84,7 @@ export async function stockArea(
   cutPages(app, service);
   lotHealingPages(app, service);
   healingPages(app, service);
+  survivalPages(app, service);
   identificationPages(app, service);
   carePages(app, service);
   kindPages(app, service);

@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { chiSquareTail } from '../../src/science/statistics/chi-square.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
-import { type Followed, kaplanMeier, logRank, survivalAt } from '../../src/science/survival.ts';
+import { type Followed, kaplanMeier, logRank, lossScores, survivalAt } from '../../src/science/survival.ts';
 import { num, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 
@@ -107,6 +107,36 @@ describe('log-rank test', () => {
       trial.check(test.groups[i]?.observed ?? Number.NaN, summary(`observed relapses ${group}`));
       trial.check(test.groups[i]?.expected ?? Number.NaN, summary(`expected relapses ${group}`));
     }
+  });
+
+  it('has scores that add up, in each group, to its losses less those expected', () => {
+    const arms = [arm('6-MP'), arm('placebo')];
+    const scores = lossScores(arms.flat());
+    const first = scores.slice(0, arms[0]?.length).reduce((sum, score) => sum + score, 0);
+    trial.check(first, summary('observed relapses 6-MP') - summary('expected relapses 6-MP'));
+    expect(scores.reduce((sum, score) => sum + score, 0)).toBeCloseTo(0, 9);
+  });
+
+  it('has the expected deaths of the leukaemia trial of Embury et al. 1977 (Miller 1981, p. 49)', () => {
+    // As the documentation of R survival prints survdiff(Surv(time, status) ~ x, aml); figures from memory.
+    const printed = published(
+      'log-rank test of the aml data, as printed',
+      'R survival, survdiff (from memory)',
+      {
+        absolute: 0.05,
+      },
+    );
+    const followed = (lost: number[], kept: number[]) => [
+      ...lost.map((time) => ({ time, lost: true })),
+      ...kept.map((time) => ({ time, lost: false })),
+    ];
+    const test = logRank([
+      followed([9, 13, 18, 23, 31, 34, 48], [13, 28, 45, 161]),
+      followed([5, 5, 8, 8, 12, 23, 27, 30, 33, 43, 45], [16]),
+    ]);
+    printed.check(test.groups[0]?.expected ?? Number.NaN, 10.69);
+    printed.check(test.groups[1]?.expected ?? Number.NaN, 7.31);
+    printed.check(test.chiSquare, 3.4);
   });
 
   it('compares more than two groups', () => {

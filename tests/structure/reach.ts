@@ -15,7 +15,6 @@ const starts = [
 
 /** Science that nothing starts yet, each with the reason why it is kept. */
 const kept: Record<string, string> = {
-  'src/science/survival.ts': 'how many cut pieces survive: for the life of cuttings and lots',
   'src/science/growth.ts': 'how fast a lot grows: for the life of cuttings and lots',
 };
 
