@@ -1,6 +1,7 @@
 import { parseAmount } from '../../platform/words/money.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { readCode } from '../../stock/base/codes.ts';
+import { type NamedKind, plainName } from '../../stock/kinds/kind-names.rules.ts';
 import { cellWords } from '../../stock/places/slots.ts';
 import {
   awaitingAnswer,
@@ -13,7 +14,6 @@ import {
   refusedBecause,
 } from '../file/questions.rules.ts';
 import type { LotColumnMeaning } from './columns.rules.ts';
-import { type NamedKind, plainName } from './kind-names.rules.ts';
 import { type Cells, codeKey, type FileLot, type LotReader } from './lot-reader.rules.ts';
 import { type FileRack, partPlace, racksNamed, readSlots, slotsOf } from './places.rules.ts';
 

@@ -1,5 +1,5 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import type { NamedKind } from './kind-names.rules.ts';
+import type { NamedKind } from '../../stock/kinds/kind-names.rules.ts';
 import type { FileRack } from './places.rules.ts';
 
 /** A lot of the farm that a file may name, or bring again. */

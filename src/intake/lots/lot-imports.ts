@@ -2,11 +2,11 @@ import { chooseCurrency } from '../../farm/sites/sites.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { plainName } from '../../stock/kinds/kind-names.rules.ts';
 import { type ImportedLot, saveImportedLots, takeBackLots } from '../../stock/lots/imported.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { beginAcceptance, endAcceptance, takenLines } from '../imports/acceptance.ts';
 import { findImport } from '../imports/imports.ts';
-import { plainName } from './kind-names.rules.ts';
 import type { FileLot, LotLine } from './lot-reader.rules.ts';
 import type { ParsedLots } from './parse-lots.ts';
 

@@ -1,7 +1,7 @@
+import type { KindFinder } from '../../stock/kinds/kind-names.rules.ts';
 import type { FileMoment } from '../file/dates.rules.ts';
 import type { Answers, NotTaken, QuestionList } from '../file/questions.rules.ts';
 import type { LotColumnMeaning, LotLayout } from './columns.rules.ts';
-import type { KindFinder } from './kind-names.rules.ts';
 import type { KnownLot, StockContext } from './lot-context.ts';
 
 /** The lot that a row becomes. */

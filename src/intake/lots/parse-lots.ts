@@ -1,11 +1,11 @@
 import { yieldLoop } from '../../platform/yield-loop.ts';
+import { kindFinder } from '../../stock/kinds/kind-names.rules.ts';
 import { type FileCells, readCells } from '../file/cells.ts';
 import { dateOrderOf } from '../file/date-order.ts';
 import { type DateOrder, momentReader } from '../file/dates.rules.ts';
 import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, questionList } from '../file/questions.rules.ts';
 import { type LotLayout, lotLayout, lotLayoutFault } from './columns.rules.ts';
-import { kindFinder } from './kind-names.rules.ts';
 import type { StockContext } from './lot-context.ts';
 import { codeKey, type KindQuestion, type LotLine, type LotReader } from './lot-reader.rules.ts';
 import { readLotRow } from './lot-rows.rules.ts';

@@ -3,6 +3,7 @@ import type { GrowthForm } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { kindFinder } from './kind-names.rules.ts';
 
 /** The care groups, by name. */
 export async function listGroups(db: Reader): Promise<Kind[]> {
@@ -60,7 +61,12 @@ export async function kindMeant(db: Reader, typed: string): Promise<Kind> {
   const exact = own.length > 0 ? own : called((name) => name === asked);
   const found = exact.length > 0 ? exact : called((name) => name.includes(asked));
   const [only, second] = found;
-  if (only === undefined) throw refuse(`No kind is called “${typed}”. Choose one of the list, or its group.`);
+  if (only === undefined) {
+    const named = kinds.map(({ id, name, alsoCalled }) => ({ id, name, names: [name, ...alsoCalled] }));
+    const like = kindFinder(named).suggest(typed);
+    const meant = like === null ? '' : ` Did you mean ${like.name}?`;
+    throw refuse(`No kind is called “${typed}”.${meant} Choose one of the list, or its group.`);
+  }
   if (second === undefined) return only;
   const names = found.slice(0, named).map(({ name }) => name);
   const more = found.length > named ? `, or ${found.length - named} more` : '';

@@ -51,6 +51,10 @@ async function showRecord(
       acclimates: record.acclimation !== null,
     },
     name: nameOf(record, timeZone),
+    nameNotes: record.nameNotes.map(({ what, text }) => ({
+      text,
+      asks: what === 'conflict' || what === 'spelling',
+    })),
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
     caution: caution?.grave === true ? caution : null,
     portrait: portrait(record, timeZone, service.now()),

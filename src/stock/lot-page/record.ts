@@ -4,6 +4,8 @@ import type { Flow, Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
+import type { NameNote } from '../kinds/name-check.rules.ts';
+import { libraryNames, notesOnNames } from '../kinds/name-check.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import { latestOpinion, type Opinion } from '../lots/identifications.ts';
 import type { FoundLot } from '../lots/lots.ts';
@@ -38,6 +40,8 @@ export interface LotRecord {
   light: LotLight;
   placeConditions: PlaceConditions | null;
   identification: Opinion | null;
+  /** What the library says to its names. */
+  nameNotes: NameNote[];
   alerts: RecordAlert[];
   /** The running acclimation it is in. */
   acclimation: { id: string; name: string; pausedAt: Date | null } | null;
@@ -86,6 +90,7 @@ export async function lotRecord(
     photos,
     counts,
     ready,
+    library,
   ] = await Promise.all([
     listLots(pool, [lot.id], at),
     lotCare(pool, { lotIds: [lot.id] }),
@@ -106,6 +111,7 @@ export async function lotRecord(
     pool.query<LotRecord['photos'][number]>(photosQuery, [lot.id]),
     pool.query<LotRecord['counts'][number]>(countsQuery, [lot.id]),
     lotReadiness(pool, { siteId: lot.siteId, timeZone, lotId: lot.id }, at),
+    libraryNames(db),
   ]);
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
@@ -116,6 +122,10 @@ export async function lotRecord(
     light: light ?? NO_LIGHT,
     placeConditions: placeConditions.rows[0] ?? null,
     identification,
+    nameNotes: notesOnNames(library, {
+      ...{ kindId: lot.kindId, tradeName: lot.tradeName },
+      identifiedAs: identification?.scientificName ?? '',
+    }),
     alerts: alerts.rows,
     acclimation: running?.acclimation ?? null,
     children,

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { choice, optionalText, text } from '../../platform/web/fields.ts';
+import { choice, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { QUALIFIERS } from './identifications.ts';
 
 export const qualifierChoices = [
@@ -28,4 +28,6 @@ export const opinionSchema = (today: string) =>
     identifiedBy: text('who says so', 120),
     dateIdentified: pastDay(today),
     identificationRemarks: optionalText(),
+    /** A name that was asked about is meant as it is written. */
+    asTyped: tick(),
   });

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
+import { passName } from '../kinds/name-check.ts';
 import { lotQuerySchema, newLotOf, newLotSchema } from './lots.schema.ts';
 import { addLot } from './lots.ts';
 import { findLots } from './search.ts';
@@ -10,7 +11,10 @@ export function lotApi(app: FastifyInstance, service: Service): void {
   app.get('/api/lots', (request) => getLots(service, request));
   app.post('/api/lots', async (request, reply) => {
     const typed = checked(newLotSchema(request.site, service.now()), request.body);
-    const lot = await request.change((work) => addLot(work, newLotOf(typed, request.site.id)));
+    const lot = await request.change(async (work) => {
+      await passName(work.tx, { ...typed, name: typed.scientificName });
+      return addLot(work, newLotOf(typed, request.site.id));
+    });
     return reply.status(201).send(lot);
   });
 }

@@ -8,6 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { kindNames } from '../kinds/kinds.ts';
+import { libraryNames, namesToChoose, passName } from '../kinds/name-check.ts';
 import { placeOfSlots } from '../places/slots.ts';
 import { qualifierChoices } from './identifications.schema.ts';
 import { newLotOf, newLotSchema } from './lots.schema.ts';
@@ -54,6 +55,7 @@ const emptyLot = {
   at: '',
   scientificName: '',
   identificationQualifier: '',
+  asTyped: '',
 };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
@@ -65,7 +67,9 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const today = localDay(service.now(), request.site.timeZone);
   // A form that was sent by hand may lack fields; the page draws them empty.
   const whole = { ...form, typed: { ...emptyLot, identifiedBy: '', dateIdentified: today, ...form.typed } };
-  const data = { kinds, slots, place, currency: request.site.currency, qualifiers: qualifierChoices, today };
+  const names = namesToChoose(await libraryNames(service.db));
+  const { currency } = request.site;
+  const data = { kinds, names, slots, place, currency, qualifiers: qualifierChoices, today };
   return showPage(service, request, reply, 'stock/new', data, {
     title: 'Take in a lot',
     area: 'stock',
@@ -76,7 +80,10 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 async function postLot(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: newLotSchema(request.site, service.now()),
-    act: (work: Work, value) => addLot(work, newLotOf(value, request.site.id)),
+    act: async (work: Work, value) => {
+      await passName(work.tx, { ...value, name: value.scientificName });
+      return addLot(work, newLotOf(value, request.site.id));
+    },
     done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
     again: (form) => showNew(service, request, reply, form),
   });

@@ -60,6 +60,7 @@ export const newLotSchema = ({ timeZone, currency }: SiteWords, now: Date) =>
       pieces: whole({ what: 'how many pieces came', low: 1, high: 100_000 }),
       at: pastDayOrMoment(timeZone, now),
       scientificName: optionalText(120),
+      asTyped: tick(),
       identificationQualifier: choice(QUALIFIERS, 'Choose how sure the opinion is.'),
       identifiedBy: optionalText(120),
       dateIdentified: pastDay(localDay(now, timeZone)),
@@ -74,8 +75,8 @@ type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
 
 /** A new lot as the form brings it, in the shape that `addLot` takes. */
 export function newLotOf(typed: NewLotForm, siteId: string): NewLot {
-  const { at, slot, scientificName, identificationQualifier, identifiedBy, dateIdentified, price, ...rest } =
-    typed;
+  const { at, slot, asTyped: _, price, ...named } = typed;
+  const { scientificName, identificationQualifier, identifiedBy, dateIdentified, ...rest } = named;
   const opinion = { scientificName, identificationQualifier, identifiedBy, dateIdentified };
   const identification = scientificName === '' ? null : { ...opinion, identificationRemarks: '' };
   return { ...rest, priceMinor: price, siteId, arrivedAt: at, slotIds: slot, identification };

@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import type { TagRecord } from '../record/record.ts';
-import { nameWords, recordFacts, titleWords } from '../record/record-words.ts';
+import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
@@ -99,6 +99,8 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     sheetHref: sheetHref(request),
     preview: linkPreview(tag, face, base),
     ...nameWords(tag.record),
+    sure: tag.record.identification !== null && !nameWords(tag.record).qualified,
+    soldAs: soldAsWords(tag.record),
     rows: recordFacts(tag.record),
     light: lightPicture(tag.record),
     flow: flowPicture(tag.record),

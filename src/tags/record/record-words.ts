@@ -37,13 +37,20 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
     return {
       name: record.kind,
       qualified: false,
-      standing: '',
+      standing: 'not identified further: the kind it is kept as',
     };
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
   const qualified = identificationQualifier !== '';
   const name = scientificNameWords(scientificName, identificationQualifier);
   const by = `named by ${identifiedBy}, ${dateWords(dateIdentified, 'UTC')}`;
   return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
+}
+
+/** What a trade name is worth; '' where there is none. */
+export function soldAsWords({ tradeName }: TagRecord): string {
+  return tradeName === undefined
+    ? ''
+    : `“${tradeName}” is what the seller calls it. It names no species, and the look of a piece proves no line.`;
 }
 
 /**

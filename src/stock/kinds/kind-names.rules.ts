@@ -44,7 +44,8 @@ function distance(a: string, b: string): number {
 /** Letters that may differ within a word: none in a short one, so that two short names are never mixed up (own choice). */
 const slipsIn = (word: string) => (word.length >= 8 ? 2 : word.length >= 5 ? 1 : 0);
 
-const isLike = (a: string, b: string) =>
+/** The same word, small slips allowed. */
+export const isLike = (a: string, b: string): boolean =>
   a === b || (Math.abs(a.length - b.length) <= 2 && distance(a, b) <= Math.min(slipsIn(a), slipsIn(b)));
 
 /**

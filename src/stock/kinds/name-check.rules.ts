@@ -1,0 +1,133 @@
+import { isLike, plainName } from './kind-names.rules.ts';
+
+/** A kind of the library with its names and its group. */
+export interface LibraryName {
+  id: string;
+  name: string;
+  alsoCalled: readonly string[];
+  /** Its group's id and name; its own where it is a group. */
+  groupId: string;
+  groupName: string;
+  isTaxon: boolean;
+}
+
+/** What the library says to a name. Only `spelling` and `conflict` are asked about; nothing is ever changed by itself. */
+export interface NameNote {
+  what: 'other_name' | 'spelling' | 'genus' | 'unknown' | 'conflict' | 'unproven';
+  text: string;
+  /** The name of the library that may be meant; '' where there is none. */
+  suggestion: string;
+}
+
+const note = (what: NameNote['what'], text: string, suggestion = ''): NameNote => ({
+  what,
+  text,
+  suggestion,
+});
+const wordsOf = (text: string) =>
+  plainName(text)
+    .split(' ')
+    .filter((word) => word !== '');
+const namesOf = ({ name, alsoCalled }: LibraryName) => [name, ...alsoCalled];
+const genusOf = ({ name, isTaxon }: LibraryName) => (isTaxon ? (wordsOf(name)[0] ?? '') : '');
+
+/** A taxon, or a genus of which the library has taxa: what a name is held against. */
+interface Found {
+  how: 'own' | 'other' | 'slip' | 'genus' | 'genus-slip' | 'none';
+  kind: LibraryName | null;
+  /** The name that is meant. */
+  name: string;
+}
+
+/** Which kind of the library a scientific name means. A genus with its species unknown is found by its genus. */
+function find(text: string, library: readonly LibraryName[]): Found {
+  const typed = wordsOf(text);
+  const plain = typed.join(' ');
+  const own = library.find(({ name }) => plainName(name) === plain);
+  if (own !== undefined) return { how: 'own', kind: own, name: own.name };
+  const others = library.filter(({ alsoCalled }) => alsoCalled.some((name) => plainName(name) === plain));
+  const [other] = others;
+  if (other !== undefined && others.length === 1) return { how: 'other', kind: other, name: other.name };
+  const like = (name: string) => {
+    const words = wordsOf(name);
+    return words.length === typed.length && words.every((word, i) => isLike(word, typed[i] ?? ''));
+  };
+  for (const kind of library)
+    for (const name of namesOf(kind)) if (like(name)) return { how: 'slip', kind, name };
+  const genus = library.find((kind) => genusOf(kind) !== '' && genusOf(kind) === typed[0]);
+  if (genus !== undefined) return { how: 'genus', kind: genus, name: genus.name.split(' ')[0] ?? '' };
+  const near = library.find((kind) => genusOf(kind).length > 4 && isLike(genusOf(kind), typed[0] ?? ''));
+  if (near !== undefined) {
+    const [first = ''] = near.name.split(' ');
+    return { how: 'genus-slip', kind: near, name: [first, ...text.trim().split(/\s+/).slice(1)].join(' ') };
+  }
+  return { how: 'none', kind: null, name: '' };
+}
+
+/**
+ * What the library says to a scientific name that somebody gives a lot.
+ * @param keptAs the kind the lot is kept as; its group decides about a conflict
+ */
+export function checkScientificName(
+  text: string,
+  keptAs: Pick<LibraryName, 'groupId' | 'groupName'>,
+  library: readonly LibraryName[],
+): NameNote[] {
+  const { how, kind, name } = find(text, library);
+  const conflict =
+    kind !== null && kind.groupId !== keptAs.groupId
+      ? [
+          note(
+            'conflict',
+            `The library keeps ${kind.isTaxon && how !== 'genus' && how !== 'genus-slip' ? kind.name : (kind.name.split(' ')[0] ?? '')} among ${kind.groupName}; this lot is kept as ${keptAs.groupName}. Its care is that of ${keptAs.groupName}.`,
+          ),
+        ]
+      : [];
+  return [...aboutName(text, how, name), ...conflict];
+}
+
+function aboutName(text: string, how: Found['how'], name: string): NameNote[] {
+  switch (how) {
+    case 'own':
+      return [];
+    case 'other':
+      return [note('other_name', `The library has “${text}” as another name of ${name}.`, name)];
+    case 'slip':
+    case 'genus-slip':
+      return [note('spelling', `“${text}” may be a slip. Did you mean ${name}?`, name)];
+    case 'genus':
+      return wordsOf(text).length > 1 && !/\bspp?\b/.test(plainName(text))
+        ? [note('genus', `The library knows the genus ${name}, not this species.`)]
+        : [];
+    default:
+      return [note('unknown', `The library knows no “${text}”.`)];
+  }
+}
+
+/**
+ * What a trade name is worth: another word for a kind of the library, or the name of a line, which nobody can prove by
+ * looking at a piece.
+ */
+export function checkTradeName(
+  text: string,
+  keptAs: Pick<LibraryName, 'groupId' | 'groupName'>,
+  library: readonly LibraryName[],
+): NameNote[] {
+  if (text.trim() === '') return [];
+  const { how, kind, name } = find(text, library);
+  const isKnown = how === 'own' || how === 'other';
+  if (kind !== null && (isKnown || how === 'genus') && kind.groupId !== keptAs.groupId)
+    return [
+      note(
+        'conflict',
+        `It is sold as “${text}”, which the library keeps among ${kind.groupName}; this lot is kept as ${keptAs.groupName}.`,
+      ),
+    ];
+  if (isKnown) return [];
+  if (how === 'slip') return [note('spelling', `It is sold as “${text}”. Did you mean ${name}?`, name)];
+  return [note('unproven', `“${text}” is the name of a line, unproven: the look of a piece proves no line.`)];
+}
+
+/** Notes that are asked about before a name is taken as typed. */
+export const askedAbout = (notes: readonly NameNote[]): NameNote[] =>
+  notes.filter(({ what }) => what === 'spelling' || what === 'conflict');
