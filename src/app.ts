@@ -20,7 +20,7 @@ import type { Config } from './platform/config.ts';
 import type { Service } from './platform/service.ts';
 import { readTls } from './platform/tls/settings.ts';
 import { addAccessLog } from './platform/web/access-log.ts';
-import { addAssets } from './platform/web/assets.ts';
+import { addAssets, addCompression } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
@@ -100,6 +100,7 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
     logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
   });
   addAccessLog(app);
+  await addCompression(app);
   await addGuards(app, service);
   addRequests(app, service, { routeAccess, pageContext, siteThings, keyHolder });
   addFailures(app, service);
