@@ -26,6 +26,7 @@ const CARE_FIGURES = {
   phosphate: 'range',
   salinity: 'range',
   temperature: 'range',
+  box_temperature: 'range',
   caution: 'words',
 } as const;
 

@@ -21,7 +21,8 @@ const ofSystems = `
   UNION ALL SELECT id, system_id FROM routine
   UNION ALL SELECT id, system_id FROM alert
   UNION ALL SELECT file.id, coalesce(file.system_id, equipment.system_id)
-    FROM attached_file AS file LEFT JOIN equipment ON equipment.id = file.equipment_id WHERE file.lot_id IS NULL
+    FROM attached_file AS file LEFT JOIN equipment ON equipment.id = file.equipment_id
+     WHERE file.lot_id IS NULL AND file.sales_order_id IS NULL
   UNION ALL SELECT plan.id, equipment.system_id FROM doser_plan AS plan JOIN equipment ON equipment.id = plan.equipment_id
   UNION ALL SELECT one.id, equipment.system_id FROM doser_calibration AS one JOIN equipment ON equipment.id = one.equipment_id
   UNION ALL SELECT upkeep.id, equipment.system_id FROM upkeep JOIN equipment ON equipment.id = upkeep.equipment_id
@@ -46,6 +47,7 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM photo
   UNION ALL SELECT id, lot_id FROM hold
   UNION ALL SELECT id, lot_id FROM sale
+  UNION ALL SELECT id, lot_id FROM order_line
   UNION ALL SELECT id, lot_id FROM attached_file WHERE lot_id IS NOT NULL
   UNION ALL SELECT id, lot_id FROM tag`;
 
@@ -81,6 +83,9 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT step.id, plan.site_id
         FROM acclimation_step AS step JOIN acclimation AS plan ON plan.id = step.acclimation_id
       UNION ALL SELECT id, site_id FROM lot
+      UNION ALL SELECT id, site_id FROM sales_order
+      UNION ALL SELECT line.id, sold.site_id FROM permit_line AS line JOIN sales_order AS sold ON sold.id = line.order_id
+      UNION ALL SELECT file.id, sold.site_id FROM attached_file AS file JOIN sales_order AS sold ON sold.id = file.sales_order_id
       UNION ALL SELECT thing.id, lot.site_id FROM (${ofLots}) AS thing JOIN lot ON lot.id = thing.lot_id
       UNION ALL SELECT thing.id, system.site_id FROM (${ofSystems}) AS thing JOIN system ON system.id = thing.system_id
     ) AS thing

@@ -2,11 +2,12 @@ import { change } from '../../src/platform/change.ts';
 import { localDay } from '../../src/platform/days.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { dayMs } from '../../src/science/numeric/time.ts';
-import { addHold } from '../../src/stock/sales/holds.ts';
+import { holdPieces } from '../../src/stock/orders/single.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
 import { issueTag } from '../../src/tags/tags/tags.ts';
+import { packToday, sellPast } from './orders.ts';
 
-/** A little trade on the grown farm: two tags, one of them sold, and a hold, each of a lot that is ready. */
+/** The trade of the grown farm: its past sales as orders, two tags, one of them sold, a hold, and an order that lies packed. */
 export async function openShop(service: Service): Promise<void> {
   const site = await service.db.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
   const seller = await service.db.account.findFirstOrThrow({ where: { role: 'manager' } });
@@ -14,19 +15,25 @@ export async function openShop(service: Service): Promise<void> {
   const ready = (await lotReadiness(service.pool, ask, service.now())).filter(
     ({ reasons, pieces }) => reasons.length === 0 && pieces > 2,
   );
-  const [first, second, third] = ready;
+  const [first, second, third, ...others] = ready;
   if (first === undefined || second === undefined || third === undefined) return;
   const tag = { pieces: 1, reason: '', holdId: null };
+  await change(service, { accountId: null }, async (work) => {
+    await sellPast(work, site);
+    work.record('demo.grown', { type: 'site', id: site.id }, { what: 'past orders' });
+  });
   await change(service, { accountId: seller.id }, async (work) => {
     await issueTag(service, work, { ...tag, lot: first.id, sold: true, buyer: 'Shop on the quay' });
     await issueTag(service, work, { ...tag, lot: second.id, sold: false, buyer: '' });
     const until = localDay(new Date(service.now().getTime() + 5 * dayMs), site.timeZone);
-    await addHold(work, {
+    await holdPieces(work, {
       lotId: third.id,
       pieces: 2,
       buyer: 'Tomé Arrais',
       until,
       note: 'comes on Saturday',
     });
+    const five = others.slice(0, 5).map(({ id, price }) => ({ id, priceMinor: price?.minor ?? null }));
+    if (five.length > 0) await packToday(work, site.id, five, until);
   });
 }

@@ -110,6 +110,7 @@ const reasonWords: Record<string, [string, string]> = {
   lost: ['piece lost', 'pieces lost'],
   sold: ['piece sold', 'pieces sold'],
   recount: ['by recount', 'by recount'],
+  returned: ['piece came back', 'pieces came back'],
 };
 
 /** Up to this many lots are named, the rest only counted (own choice). */
@@ -126,16 +127,22 @@ const causesOf = (causes: StockFacts['causes']): string =>
     : `; cause: ${causes.map(({ cause, pieces }) => `${causeWords(cause).toLowerCase()} ${pieces}`).join(', ')}`;
 
 /** Losses, sales, arrivals and recoveries since the last digest; empty when there were none. */
-export function stockLines({ changes: summed, losing, causes, recovered }: StockFacts): string[] {
+export function stockLines({ changes: summed, losing, causes, recovered, freed }: StockFacts): string[] {
   const counted = summed.flatMap(({ reason, pieces }) => {
     const words = reasonWords[reason];
     if (words === undefined || pieces === 0) return [];
     const said = plural(Math.abs(pieces), ...words);
     return reason === 'lost' ? `${said}: ${someOf(losing)}${causesOf(causes)}` : said;
   });
-  return recovered.length === 0
-    ? counted
-    : [...counted, `${someOf(recovered)} ${recovered.length === 1 ? 'looks' : 'look'} well again`];
+  return [
+    ...counted,
+    ...(recovered.length === 0
+      ? []
+      : [`${someOf(recovered)} ${recovered.length === 1 ? 'looks' : 'look'} well again`]),
+    ...(freed.length === 0
+      ? []
+      : [`No longer held, the day is over: ${freed.length === 1 ? 'order' : 'orders'} ${freed.join(', ')}`]),
+  ];
 }
 
 /** More than a quarter of an hour after its hour, a digest says why it is late. */

@@ -48,6 +48,8 @@ export interface StockFacts {
   causes: { cause: LossCause; pieces: number }[];
   /** Lots whose newest look is well after one that was not, since the time asked. */
   recovered: string[];
+  /** Orders whose hold ended by itself, by number. */
+  freed: number[];
 }
 
 // An alert that another one explains is told with that one; one that is put off is not told.
@@ -180,7 +182,9 @@ const stockQuery = `
             SELECT array_agg(state ORDER BY at DESC, id DESC) AS states, max(at) AS last FROM (
               SELECT state, at, id FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND at <= $3
                ORDER BY at DESC, id DESC LIMIT 2) AS looks) AS look ON true
-           WHERE site_id = $1 AND look.last > $2 AND look.states[1] = 'well' AND look.states[2] IN ('paling', 'bleached', 'receding')), '{}') AS recovered`;
+           WHERE site_id = $1 AND look.last > $2 AND look.states[1] = 'well' AND look.states[2] IN ('paling', 'bleached', 'receding')), '{}') AS recovered,
+         coalesce((SELECT array_agg(number ORDER BY number) FROM sales_order JOIN order_stage_change AS step ON step.order_id = sales_order.id
+           WHERE site_id = $1 AND step.at > $2 AND step.at <= $3 AND step.account_id IS NULL AND step.from_stage = 'held' AND step.stage = 'asked'), '{}') AS freed`;
 
 export async function stockSince(pool: pg.Pool, siteId: string, since: Date, now: Date): Promise<StockFacts> {
   const { rows } = await pool.query<StockFacts>(stockQuery, [siteId, since, now]);

@@ -163,6 +163,12 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     href: `'/water/routines/' || it.id`,
     from: `FROM routine it ${ofSystem} LEFT JOIN quantity ON quantity.code = it.quantity_code`,
   },
+  sales_order: {
+    many: 'Orders',
+    name: `'Order ' || it.number || CASE WHEN it.buyer = '' THEN '' ELSE ', ' || it.buyer END`,
+    href: `'/stock/orders/' || it.id`,
+    from: 'FROM sales_order it',
+  },
   site: { many: 'The site', name: 'it.name', href: `'/farm/site'`, from: 'FROM site it' },
   switched_off: {
     many: 'Switched off',

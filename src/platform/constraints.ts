@@ -2,6 +2,12 @@ import { Refusal } from './refusal.ts';
 
 /** What the database refuses, in words: one entry for each constraint that a person can run into, with its form field. */
 export const constraintWords: Record<string, { message: string; field?: string }> = {
+  promised_pieces_stay: {
+    message:
+      'Pieces of this lot are promised to buyers, and fewer would be left. Enter fewer, or let a hold go first.',
+    field: 'pieces',
+  },
+  order_line_site: { message: 'This lot is at another site than the order. Take it off.' },
   ledger_not_below_zero: {
     message: 'That would take the count below zero. Look at how many pieces there are, then enter fewer.',
     field: 'pieces',

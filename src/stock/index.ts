@@ -28,6 +28,13 @@ import type { LotEventSource } from './lot-page/timeline.ts';
 import { lotApi } from './lots/lots.api.ts';
 import { lotPages } from './lots/lots.pages.ts';
 import { searchPages } from './lots/search.pages.ts';
+import { endHolds, holdEndQueue } from './orders/hold-ends.ts';
+import { orderPages } from './orders/order.pages.ts';
+import { ordersPages } from './orders/orders.pages.ts';
+import { packingPages } from './orders/packing.pages.ts';
+import { returnPages } from './orders/returns.pages.ts';
+import { totalsPages } from './orders/totals.pages.ts';
+import { paperPages } from './papers/papers.pages.ts';
 import { pestPages } from './pests/pests.pages.ts';
 import type { TemperaturesOf } from './pests/tasks.ts';
 import { quarantinePages } from './quarantine/quarantine.pages.ts';
@@ -36,11 +43,12 @@ import { severalConditionPages } from './several/conditions.pages.ts';
 import { retirementPages } from './several/counts.pages.ts';
 import { severalCutPages } from './several/cuts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
-import { severalHoldPages } from './several/holds.pages.ts';
 import { severalPhotoPages } from './several/photos.pages.ts';
 import { siteMovePages } from './several/site.pages.ts';
 
 import { survivalPages } from './survival/survival.pages.ts';
+
+const everyQuarter = '*/15 * * * *';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
@@ -60,10 +68,15 @@ export async function stockArea(
   lotPages(app, service);
   readinessPages(app, service);
   lossPages(app, service);
+  ordersPages(app, service);
+  totalsPages(app, service);
+  orderPages(app, service);
+  packingPages(app, service);
+  returnPages(app, service);
+  paperPages(app, service);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);
-  severalHoldPages(app, service);
   severalCutPages(app, service);
   retirementPages(app, service);
   severalConditionPages(app, service);
@@ -93,4 +106,6 @@ export async function stockArea(
   await severalPhotoPages(app, service);
   await photoPages(app, service);
   await photoApi(app, service);
+  await service.jobs.work(holdEndQueue, () => endHolds(service, service.now()));
+  await service.jobs.schedule(holdEndQueue, everyQuarter, 'UTC');
 }

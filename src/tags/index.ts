@@ -4,6 +4,7 @@ import { labelPages } from './labels/labels.pages.ts';
 import { publicTagPages } from './public/public.pages.ts';
 import { scanPages } from './scan/scan.pages.ts';
 import { stockLabelPages } from './stock-labels/stock-labels.pages.ts';
+import { orderTagPages } from './tags/order-tags.pages.ts';
 import { severalTagPages } from './tags/several.pages.ts';
 import { tagPages } from './tags/tags.pages.ts';
 
@@ -13,6 +14,7 @@ export function tagsArea(app: FastifyInstance, service: Service): void {
   stockLabelPages(app, service);
   scanPages(app, service);
   severalTagPages(app, service);
+  orderTagPages(app, service);
   tagPages(app, service);
   publicTagPages(app, service);
 }

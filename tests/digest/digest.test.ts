@@ -54,6 +54,7 @@ describe('words', () => {
       losing: [],
       causes: [],
       recovered: [],
+      freed: [],
     };
     expect(lead([], stock, { timeZone: 'UTC', now: new Date('2026-11-24T08:00:00Z') })).toBe(
       '1,148 pieces in 260 lots, 2 fewer than yesterday.',

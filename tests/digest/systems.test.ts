@@ -103,7 +103,7 @@ describe('one line on a system', () => {
     ['no test of late', { tested: new Date('2026-11-03T08:00:00Z') }, 'water not tested since 3 Nov 2026'],
   ])('is not quiet with %s', (_, known, words) => {
     expect(systemWords(system([], { state: state(known) }), [alkalinity], clock).words).toBe(words);
-    const stock = { pieces: 0, lots: 0, changes: [], losing: [], causes: [], recovered: [] };
+    const stock = { pieces: 0, lots: 0, changes: [], losing: [], causes: [], recovered: [], freed: [] };
     expect(lead([system([], { state: state(known) })], stock, clock)).not.toContain('quiet');
   });
 
@@ -191,7 +191,7 @@ describe('what was not done yesterday', () => {
 
 describe('the stock', () => {
   test('names the lots that lost pieces', () => {
-    const facts = { pieces: 10, lots: 2, recovered: ['C'] };
+    const facts = { pieces: 10, lots: 2, recovered: ['C'], freed: [12] };
     const changes = [
       { reason: 'lost' as const, pieces: -3 },
       { reason: 'sold' as const, pieces: -1 },
@@ -204,6 +204,7 @@ describe('the stock', () => {
       '3 pieces lost: A and B; cause: lost its flesh 2, not known 1',
       '1 piece sold',
       'C looks well again',
+      'No longer held, the day is over: order 12',
     ]);
   });
 });

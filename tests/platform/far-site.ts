@@ -144,6 +144,15 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   );
   const sold = await db.ledgerEntry.create({ data: { lotId, at, change: -1, reason: 'sold', note: mark } });
   const sale = { lotId, pieces: 1, buyer: mark, at, ledgerEntryId: sold.id };
+  const order = await idOf(
+    db.salesOrder.create({
+      data: { siteId, number: 1, buyer: mark, contact: mark, note: mark, holdUntil: until },
+    }),
+  );
+  const box = { orderId: order, wall: 'foam', method: 'submerged', pack: 'none', carrier: mark };
+  await db.shipment.create({ data: box });
+  await db.orderStageChange.create({ data: { orderId: order, stage: 'asked', reason: mark, at } });
+  const permit = { orderId: order, position: 1, species: mark, pieces: 1, document: mark, sourceCode: 'C' };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
   return {
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
@@ -160,6 +169,9 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
       db.sizeMeasurement.create({ data: { lotId, at, measure: 'length_mm', sizes: [21], note: mark } }),
     ),
     sale: await idOf(db.sale.create({ data: sale })),
+    salesOrder: order,
+    orderLine: await idOf(db.orderLine.create({ data: { orderId: order, lotId, position: 1, pieces: 1 } })),
+    permitLine: await idOf(db.permitLine.create({ data: permit })),
     hold: await idOf(db.hold.create({ data: { lotId, pieces: 1, buyer: mark, until } })),
     condition: await idOf(db.condition.create({ data: { lotId, at, state: 'paling', note: mark } })),
     identification: await idOf(db.identification.create({ data: { lotId, ...named } })),

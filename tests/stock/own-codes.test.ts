@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { findLots } from '../../src/stock/lots/search.ts';
-import { addHold } from '../../src/stock/sales/holds.ts';
+import { holdPieces } from '../../src/stock/orders/single.ts';
 import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -110,7 +110,9 @@ describe('the farm’s own codes, trade names and prices', () => {
       slotIds: [shelf.slot('B7')],
     });
     const until = '2026-12-01';
-    await bench.change((work) => addHold(work, { lotId: id, pieces: 1, buyer: 'M. Quint', until, note: '' }));
+    await bench.change((work) =>
+      holdPieces(work, { lotId: id, pieces: 1, buyer: 'M. Quint', until, note: '' }),
+    );
     const words = [
       'zx-90',
       'ZX',

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { countLot } from '../../src/stock/lots/ledger.ts';
-import { addHold } from '../../src/stock/sales/holds.ts';
+import { holdPieces } from '../../src/stock/orders/single.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -23,7 +23,7 @@ test('the head of a lot’s page says what is held, what it lacks, and the first
   const lot = await shelf.lot({ sizeMm: null });
   const until = '2026-12-01';
   await bench.change((work) =>
-    addHold(work, { lotId: lot.id, pieces: 2, buyer: 'Shop on the quay', until, note: '' }),
+    holdPieces(work, { lotId: lot.id, pieces: 2, buyer: 'Shop on the quay', until, note: '' }),
   );
   const head = await headOf(lot);
   expect(head).toContain('pieces, 2 held');

@@ -1,7 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { countLot } from '../../src/stock/lots/ledger.ts';
-import { addHold, releaseHold } from '../../src/stock/sales/holds.ts';
-import { sellPieces } from '../../src/stock/sales/sales.ts';
+import { holdPieces, letGo, sellSingle } from '../../src/stock/orders/single.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -16,10 +15,12 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 const hold = (lotId: string, pieces: number, buyer = 'Ana Reis') =>
-  bench.change((work) => addHold(work, { lotId, pieces, buyer, until: '2026-12-01', note: '' }));
+  bench.change((work) => holdPieces(work, { lotId, pieces, buyer, until: '2026-12-01', note: '' }));
 const sell = (lotId: string, pieces: number, holdId: string | null = null) =>
   bench.change((work) =>
-    sellPieces(work, { lotId, pieces, buyer: '', at: benchNow, note: '', tagId: null, holdId }),
+    sellSingle(work, 'Europe/Lisbon', {
+      ...{ lotId, pieces, buyer: '', at: benchNow, note: '', tagId: null, holdId },
+    }),
   );
 
 describe('pieces held for a buyer', () => {
@@ -43,9 +44,9 @@ describe('pieces held for a buyer', () => {
   test('are free again once they are released', async () => {
     const lot = await shelf.lot({ pieces: 2 });
     const { id } = await hold(lot.id, 2);
-    await bench.change((work) => releaseHold(work, id, 'changed their mind'));
+    await bench.change((work) => letGo(work, id, 'changed their mind'));
     expect(await sell(lot.id, 2)).toMatchObject({ pieces: 0 });
-    await expect(bench.change((work) => releaseHold(work, id, ''))).rejects.toThrow('already released');
+    await expect(bench.change((work) => letGo(work, id, ''))).rejects.toThrow('already released');
   });
 
   test('never exceed the count, also by writes straight to the database', async () => {

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { addHold } from '../../src/stock/sales/holds.ts';
+import { holdPieces } from '../../src/stock/orders/single.ts';
 import { type Answer, type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -83,11 +83,11 @@ describe('several lots at once', () => {
   test('the same form sent twice does it once', async () => {
     const lots = [await shelf.lot({ pieces: 4 }), await shelf.lot({ pieces: 4 })];
     const codes = lots.map(({ code }) => code).join('.');
-    const hold = { pieces: 2, buyer: 'Reef Room', until: '2026-12-01', note: '' };
     const key = '0197d3a0-0000-7000-8000-00000000a001';
-    const form = { ...hold, ticked: codes, agreed: codes, back: '/stock', _key: key };
-    for (let i = 0; i < 2; i++) expect((await hand.post('/stock/several/hold', form)).status).toBe(303);
-    for (const { id } of lots) expect(await bench.service.db.hold.count({ where: { lotId: id } })).toBe(1);
+    const form = { state: 'well', note: '', ticked: codes, agreed: codes, back: '/stock', _key: key };
+    for (let i = 0; i < 2; i++) expect((await hand.post('/stock/several/condition', form)).status).toBe(303);
+    for (const { id } of lots)
+      expect(await bench.service.db.condition.count({ where: { lotId: id } })).toBe(1);
   });
 
   test('lots with held pieces are left as they are, said before and after; the others are retired', async () => {
@@ -95,7 +95,7 @@ describe('several lots at once', () => {
     const free = await shelf.lot({ slotIds: [shelf.slot('A2')] });
     const gone = await shelf.lot({ pieces: 3 });
     await bench.change((work) =>
-      addHold(work, { lotId: held.id, pieces: 2, buyer: 'Reef Room', until: '2026-12-01', note: '' }),
+      holdPieces(work, { lotId: held.id, pieces: 2, buyer: 'Reef Room', until: '2026-12-01', note: '' }),
     );
     const { open, answer } = await doIt('/stock/several/retirement', [held, free, gone], {
       reason: 'lost',
@@ -119,18 +119,19 @@ describe('several lots at once', () => {
   test('what has changed since the list was looked at is shown again before anything is done', async () => {
     const lots = [await shelf.lot({ pieces: 3 }), await shelf.lot({ pieces: 3 })];
     const [first, second] = lots as [{ id: string; code: string }, { id: string; code: string }];
-    const open = await hand.get(`/stock/several/hold?${asked([first.code, second.code])}`);
+    const open = await hand.get(`/stock/several/retirement?${asked([first.code, second.code])}`);
     const hold = { pieces: 3, buyer: 'Somebody else', until: '2026-12-01', note: '' };
-    await bench.change((work) => addHold(work, { lotId: second.id, ...hold }));
-    const form = { ...hold, ticked: `${first.code}.${second.code}`, agreed: hidden(open, 'agreed') };
-    const answer = await hand.post('/stock/several/hold', form);
+    await bench.change((work) => holdPieces(work, { lotId: second.id, ...hold }));
+    const ticked = `${first.code}.${second.code}`;
+    const form = { reason: 'lost', note: 'Thrown out', ticked, agreed: hidden(open, 'agreed') };
+    const answer = await hand.post('/stock/several/retirement', form);
     expect(answer.status).toBe(409);
-    expect(answer.body).toContain('Only 0 pieces are free: 3 of 3 are held already.');
-    expect(await bench.service.db.hold.count({ where: { lotId: first.id } })).toBe(0);
+    expect(answer.body).toContain('3 pieces are held for a buyer. Release the hold first.');
+    expect((await lotOf(first.id)).pieces).toBe(3);
     const agreed = hidden(answer, 'agreed');
     expect(agreed).toBe(first.code);
-    expect((await hand.post('/stock/several/hold', { ...form, agreed })).status).toBe(303);
-    expect(await bench.service.db.hold.count({ where: { lotId: first.id } })).toBe(1);
+    expect((await hand.post('/stock/several/retirement', { ...form, agreed })).status).toBe(303);
+    expect((await lotOf(first.id)).pieces).toBe(0);
   });
 
   test('how they look is noted of all, and pauses the acclimation of those that pale', async () => {
@@ -199,7 +200,7 @@ describe('several lots at once', () => {
   });
 
   test('a page without ticks says where to tick', async () => {
-    for (const page of ['price', 'size', 'hold', 'retirement', 'condition', 'photo'])
+    for (const page of ['price', 'size', 'retirement', 'condition', 'photo'])
       expect((await hand.get(`/stock/several/${page}`)).body).toContain('No lot is ticked.');
   });
 });

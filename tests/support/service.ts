@@ -49,6 +49,8 @@ export interface Answer {
   status: number;
   location: string | undefined;
   body: string;
+  /** The bytes of the body. */
+  raw: Buffer;
   json(): unknown;
   headers: Record<string, unknown>;
 }
@@ -142,6 +144,7 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
       status: answer.statusCode,
       location: answer.headers.location as string | undefined,
       body: answer.body,
+      raw: answer.rawPayload,
       json: () => answer.json() as unknown,
       headers: answer.headers,
     };

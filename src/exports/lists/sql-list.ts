@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { CsvCell } from '../../platform/csv.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
+import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { convertMeasure } from '../../science/units.ts';
 import { farmValue, listQuantities, type Quantity } from '../../water/quantities/quantities.ts';
 import type { Ask, ExportedList, ListWords } from './list.ts';
@@ -75,6 +76,21 @@ function codeOf(name: string, quantities: ReadonlyMap<unknown, Quantity>): Colum
   };
 }
 
+/** How a column is named that has minor units of the currency in the column "currency". */
+const ofMoney = ' [money]';
+
+/** An amount as people write it: 12.5 for 1250 cents. */
+function money(name: string): Column | null {
+  if (!name.endsWith(ofMoney)) return null;
+  return {
+    heads: [name.slice(0, -ofMoney.length)],
+    cells: (row) => {
+      const amount = priceOf(row[name] as number | null, row.currency as string | null);
+      return [amount === null ? null : Number(inputAmount(amount))];
+    },
+  };
+}
+
 function plain(name: string, { site }: Ask): Column {
   return { heads: [name], cells: (row) => [cellOf(row[name], site.timeZone)] };
 }
@@ -94,7 +110,11 @@ async function columnsOf(fields: readonly { name: string }[], ask: Ask): Promise
   );
   return fields.map(
     ({ name }) =>
-      measured(name, ask) ?? quantified(name, quantities) ?? codeOf(name, quantities) ?? plain(name, ask),
+      measured(name, ask) ??
+      quantified(name, quantities) ??
+      codeOf(name, quantities) ??
+      money(name) ??
+      plain(name, ask),
   );
 }
 
@@ -131,7 +151,7 @@ async function* rowsOf(sql: string, ask: Ask): AsyncGenerator<CsvCell[][]> {
 /**
  * A list that is one query: its columns go out under the names that the query gives them. A name ending in (L), (mm) or (g)
  * is canonical and gets the site's unit beside it; one ending in [quantity] is a number of the quantity whose code stands
- * in the column "quantity".
+ * in the column "quantity"; one ending in [money] is in minor units of the column "currency".
  */
 export const sqlList = (words: ListWords, sql: string): ExportedList => ({
   ...words,

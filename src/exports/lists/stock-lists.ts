@@ -5,6 +5,7 @@ import { isoTime } from '../../platform/words/iso-time.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
 import type { Ask, ExportedList } from './list.ts';
+import { orderLists } from './order-lists.ts';
 import { sqlList } from './sql-list.ts';
 
 interface LotRow {
@@ -281,13 +282,7 @@ export const stockLists: ExportedList[] = [
        LEFT JOIN LATERAL (SELECT min(system_name) AS system FROM lot_place WHERE lot_id = lot.id) AS place ON true
       WHERE site.id = $1 ORDER BY hold.created_at, hold.id`,
   ),
-  sqlList(
-    { access: 'manager', slug: 'sales', title: 'Sales', what: 'Pieces sold, to whom, with which tag.' },
-    `SELECT site.name AS site, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, sale.pieces, sale.buyer, sale.at AS "sold at",
-            sale.tag_id AS tag, sale.note, account.name AS "sold by"
-       FROM sale JOIN lot ON lot.id = sale.lot_id JOIN kind ON kind.id = lot.kind_id JOIN site ON site.id = lot.site_id
-       LEFT JOIN account ON account.id = sale.account_id WHERE site.id = $1 ORDER BY sale.at, sale.id`,
-  ),
+  ...orderLists,
   sqlList(
     {
       ...reader,

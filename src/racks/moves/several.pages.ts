@@ -6,6 +6,7 @@ import type { Service } from '../../platform/service.ts';
 import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import type { TickedLot } from '../../stock/lots/ticked-lots.ts';
 import { listRacks } from '../../stock/places/free-slots.ts';
 import { slotOccupancy } from '../../stock/places/occupancy.ts';
 import { promisedSlots } from '../../stock/places/promised-slots.ts';
@@ -17,7 +18,6 @@ import {
   type SeveralForm,
   severalForm,
 } from '../../stock/several/several-form.ts';
-import type { TickedLot } from '../../stock/several/ticked-lots.ts';
 import { arrange, runFrom } from './several.rules.ts';
 import { severalEffects } from './several-effects.ts';
 

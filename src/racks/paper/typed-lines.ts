@@ -5,7 +5,7 @@ import { piecesOfLots } from '../../stock/base/lot-lock.ts';
 import { noteConditions } from '../../stock/lots/conditions.ts';
 import { setFigures } from '../../stock/lots/figures.ts';
 import { countLots } from '../../stock/lots/ledger.ts';
-import { lockLots, tickedLots } from '../../stock/several/ticked-lots.ts';
+import { lockLots, tickedLots } from '../../stock/lots/ticked-lots.ts';
 import type { TypedLine } from './typed-lines.schema.ts';
 
 /**

@@ -3,7 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
-import { identifyLot, latestOpinion } from '../lots/identifications.ts';
+import { copyIdentification } from '../lots/identifications.ts';
 import { refuseMoreThan, writeLedger } from '../lots/ledger.ts';
 import { makeLot } from '../lots/lots.ts';
 import { clearPlace, moveLot } from '../places/placements.ts';
@@ -35,16 +35,9 @@ export interface NewCut {
   despite?: string;
 }
 
-/** The fields that a lot takes over from the lot it was cut or split from. */
-function inheritedFields({ siteId, kindId, tradeName, id, origin, permit }: Lot) {
+/** The fields that a lot takes over from the lot its pieces were of. */
+export function inheritedFields({ siteId, kindId, tradeName, id, origin, permit }: Lot) {
   return { siteId, kindId, tradeName, parentId: id, origin, permit };
-}
-
-async function copyIdentification(work: Work, from: Lot, intoId: string): Promise<void> {
-  const opinion = await latestOpinion(work.tx, from.id);
-  if (opinion === null) return;
-  const remarks = `Taken over from ${from.code}. ${opinion.identificationRemarks}`.trim();
-  await identifyLot(work, intoId, { ...opinion, identificationRemarks: remarks });
 }
 
 async function placeLot(

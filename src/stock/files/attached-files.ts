@@ -7,7 +7,7 @@ import { makePhoto } from '../lots/photo-image.ts';
 // as it came, and only ever handed out to be saved.
 
 /** What files can be attached to. */
-export const attachables = ['lot', 'system', 'equipment'] as const;
+export const attachables = ['lot', 'system', 'equipment', 'sales_order'] as const;
 export type Attachable = (typeof attachables)[number];
 
 /** The most bytes of one file, as it is sent and as it is kept (own choice; the database holds to it). */
@@ -42,9 +42,18 @@ const homes: Record<Attachable, (db: Reader, id: string) => Promise<{ name: stri
       const device = await db.equipment.findUnique({ where: { id }, select: { name: true } });
       return device === null ? null : { name: device.name, href: `/farm/equipment/${id}` };
     },
+    async sales_order(db, id) {
+      const order = await db.salesOrder.findUnique({ where: { id }, select: { number: true } });
+      return order === null ? null : { name: `order ${order.number}`, href: `/stock/orders/${id}` };
+    },
   };
 
-const column = { lot: 'lotId', system: 'systemId', equipment: 'equipmentId' } as const;
+const column = {
+  lot: 'lotId',
+  system: 'systemId',
+  equipment: 'equipmentId',
+  sales_order: 'salesOrderId',
+} as const;
 
 /** The files of a record, newest first, without their content; removed ones too. */
 export function filesOf(db: Reader, noun: Attachable, id: string) {
@@ -112,9 +121,8 @@ export async function fileContent(
 export async function findFile(db: Reader, id: string) {
   const file = await db.attachedFile.findUnique({ where: { id }, omit: { content: true } });
   if (file === null) throw notFound('This file');
-  const { lotId, systemId, equipmentId } = file;
-  const noun: Attachable = lotId !== null ? 'lot' : systemId !== null ? 'system' : 'equipment';
-  return { ...file, noun, homeId: lotId ?? systemId ?? equipmentId ?? '' };
+  const noun = attachables.find((one) => file[column[one]] !== null) ?? 'lot';
+  return { ...file, noun, homeId: file[column[noun]] ?? '' };
 }
 
 /** Removes a file: its content goes, its name stays in the list with the reason. @throws Refusal 404, 409 */

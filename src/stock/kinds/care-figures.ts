@@ -55,6 +55,7 @@ export const FIGURES = {
   phosphate: band('Phosphate', 'phosphate'),
   salinity: band('Salinity', 'salinity'),
   temperature: band('Temperature', 'temperature'),
+  box_temperature: band('Water in a box on the way', 'temperature'),
 } as const satisfies Record<string, FigureSpec>;
 
 export type FigureName = keyof typeof FIGURES;

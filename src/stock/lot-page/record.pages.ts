@@ -10,6 +10,8 @@ import { cautionIn } from '../kinds/cautions.ts';
 import { scientificNameParts } from '../lots/identifications.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
+import { ordersOfHolds } from '../orders/lot-orders.ts';
+import { orderHref } from '../orders/view.ts';
 import { originFacts, placeFacts } from './facts.ts';
 import { life } from './life.ts';
 import { lightChart } from './light-chart.ts';
@@ -58,6 +60,10 @@ async function showRecord(
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
     caution: caution?.grave === true ? caution : null,
     portrait: portrait(record, timeZone, service.now()),
+    promised: [...(await ordersOfHolds(service.pool, lot.id)).values()].map((order) => ({
+      ...order,
+      href: orderHref(order.id),
+    })),
     life: life(record, timeZone, service.now()),
     origin: originFacts(record, timeZone),
     place: placeFacts(record, service.now()),

@@ -11,10 +11,12 @@ import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
+import { type LotOrder, ordersOfHolds } from '../orders/lot-orders.ts';
+import { holdPieces, letGo, sellSingle } from '../orders/single.ts';
+import { orderHref } from '../orders/view.ts';
 import { holdSchema, usualHoldDays } from '../sales/holds.schema.ts';
-import { addHold, openHolds, releaseHold } from '../sales/holds.ts';
+import { openHolds } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
-import { sellPieces } from '../sales/sales.ts';
 import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
 /** Keeping pieces back for buyers, and selling them. */
@@ -44,16 +46,24 @@ async function saleView({ service, lot, now, timeZone, request }: LotFormContext
     lotReadiness(service.pool, ask, now),
     openHolds(service.db, lot.id),
   ]);
+  const orders = await ordersOfHolds(service.pool, lot.id);
   return {
     reasons: readiness?.reasons ?? [],
     holds: holds.map(({ id, buyer, pieces: kept, until }) => ({
       id,
-      saleHref: `${lotHref(lot.code)}/sale?hold=${id}`,
+      ...orderOf(orders.get(id), `${lotHref(lot.code)}/sale?hold=${id}`),
       buyer,
       words: `${plural(kept, 'piece', 'pieces')} for ${buyer} until ${dateWords(until.toISOString().slice(0, 10), timeZone)}`,
-      over: until.toISOString().slice(0, 10) < localDay(now, timeZone),
     })),
   };
+}
+
+/** A hold's order; with other lots on it, or packed, it is handed over there and not here. */
+function orderOf(order: LotOrder | undefined, saleHref: string) {
+  if (order === undefined) return { order: null, saleHref };
+  const alone = order.lots === 1 && order.stage === 'held';
+  const href = orderHref(order.id);
+  return { order: { href, number: order.number }, saleHref: alone ? saleHref : href };
 }
 
 const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
@@ -71,7 +81,7 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
     despite: '',
   }),
   data: saleView,
-  act: (work, { lot }, value) => addHold(work, { lotId: lot.id, ...value }),
+  act: (work, { lot }, value) => holdPieces(work, { lotId: lot.id, ...value }),
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: 'The pieces are kept back.' }),
 };
 
@@ -95,8 +105,8 @@ const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: num
     return { pieces: 1, buyer: '', hold: '', note: '', at: '', despite: '', ...held };
   },
   data: saleView,
-  act: (work, { lot }, { hold, ...value }) =>
-    sellPieces(work, { lotId: lot.id, ...value, tagId: null, holdId: hold }),
+  act: (work, { lot, timeZone }, { hold, ...value }) =>
+    sellSingle(work, timeZone, { lotId: lot.id, ...value, tagId: null, holdId: hold }),
   done: ({ pieces: left }, { lot }) => ({
     to: lotHref(lot.code),
     notice:
@@ -113,7 +123,7 @@ async function postRelease(service: Service, request: FastifyRequest, reply: Fas
   return submit(request, reply, {
     schema: releaseSchema,
     act: async (work, { reason }) => {
-      const { lotId } = await releaseHold(work, id, reason === '' ? 'Released' : reason);
+      const { lotId } = await letGo(work, id, reason === '' ? 'Released' : reason);
       return findLot(service.db, lotId);
     },
     done: (lot) => ({ to: lotHref(lot.code), notice: 'The pieces are free again.' }),

@@ -48,6 +48,7 @@ const ledgerWords: Readonly<Record<Ledger['reason'], (line: Ledger) => string>> 
   lost: ({ change, cause }) =>
     `${pieces(-change)} lost${cause === null || cause === 'unknown' ? '' : `: ${causeWords(cause).toLowerCase()}`}`,
   sold: ({ change }) => `${pieces(-change)} sold`,
+  returned: ({ change }) => `${pieces(change)} came back`,
   merged: ({ change }) =>
     `${pieces(Math.abs(change))} ${change < 0 ? 'put into' : 'taken in from'} another lot`,
   split: ({ change }) =>

@@ -62,3 +62,15 @@ export function scientificNameWords(scientificName: string, qualifier: string): 
     .map((part) => part.text)
     .join(' ');
 }
+
+/** Gives a lot the latest opinion of the lot its pieces were of. */
+export async function copyIdentification(
+  work: Work,
+  from: { id: string; code: string },
+  intoId: string,
+): Promise<void> {
+  const opinion = await latestOpinion(work.tx, from.id);
+  if (opinion === null) return;
+  const remarks = `Taken over from ${from.code}. ${opinion.identificationRemarks}`.trim();
+  await identifyLot(work, intoId, { ...opinion, identificationRemarks: remarks });
+}

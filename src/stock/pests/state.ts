@@ -177,7 +177,7 @@ const leftQuery = `
   here AS (SELECT * FROM stay WHERE system_id = $1::uuid AND tank_id IS NOT DISTINCT FROM $2::uuid)
   SELECT lot.code, sale.at, sale.pieces, sale.buyer AS "to", true AS sold, NULL::uuid AS "systemId"
     FROM sale JOIN lot ON lot.id = sale.lot_id
-   WHERE sale.at >= $3::timestamptz AND EXISTS (
+   WHERE sale.voided_at IS NULL AND sale.at >= $3::timestamptz AND EXISTS (
      SELECT FROM here WHERE here.lot_id = lot.id AND here.from_at <= sale.at AND (here.to_at IS NULL OR here.to_at >= sale.at))
   UNION ALL
   SELECT lot.code, gone.at, lot.pieces, coalesce(system.name, ''), false, system.id

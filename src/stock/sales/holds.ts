@@ -4,7 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { lockLot, lotSubject } from '../base/lot-lock.ts';
+import { lotSubject } from '../base/lot-lock.ts';
 import { passGate } from '../pests/gate.ts';
 
 /** Pieces to be held for a buyer. */
@@ -28,16 +28,6 @@ export function holdRefusal(lot: { pieces: number; held: number }, pieces: numbe
   const free = lot.pieces - lot.held;
   if (pieces <= free) return '';
   return `Only ${plural(free, 'piece is', 'pieces are')} free: ${lot.held} of ${lot.pieces} are held already.`;
-}
-
-/** Holds pieces for a buyer. @throws Refusal when fewer are free than that, or their water asks for a reason */
-export async function addHold(work: Work, input: NewHold): Promise<{ id: string }> {
-  const lot = await lockLot(work.tx, input.lotId);
-  const held = (await openHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
-  const refused = holdRefusal({ pieces: lot.pieces, held }, input.pieces);
-  if (refused !== '') throw new Refusal(refused, { field: 'pieces' });
-  const [id] = await addHolds(work, [{ ...input, code: lot.code }]);
-  return { id: id as string };
 }
 
 /**

@@ -1,8 +1,8 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { lockLot, lotSubject } from '../base/lot-lock.ts';
-import { countLot } from '../lots/ledger.ts';
+import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
+import { countLot, writeLedger } from '../lots/ledger.ts';
 import { passGate } from '../pests/gate.ts';
 import { openHolds, releaseHold } from './holds.ts';
 
@@ -61,4 +61,29 @@ export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: strin
   });
   work.record('sale.made', lotSubject(lot.id), { code: lot.code, pieces });
   return { id, pieces: counted.pieces };
+}
+
+/**
+ * Takes a sale back whose pieces never left: they are on the count again, the sale stays in view as voided. The lot's place
+ * is not given back where it had left it.
+ * @throws Refusal 409 when it was taken back already
+ */
+export async function takeSaleBack(work: Work, id: string, reason: string): Promise<void> {
+  const sale = await work.tx.sale.findUniqueOrThrow({ where: { id } });
+  const lot = await lockLot(work.tx, sale.lotId);
+  const { count } = await work.tx.sale.updateMany({
+    where: { id, voidedAt: null },
+    data: { voidedAt: work.now, voidReason: reason },
+  });
+  if (count === 0) throw new Refusal('This sale was taken back already.', { status: 409 });
+  const line = {
+    lotId: lot.id,
+    at: work.now,
+    change: sale.pieces,
+    reason: 'returned',
+    note: reason,
+  } as const;
+  await writeLedger(work, line);
+  await touchSystemOf(work, lot.id);
+  work.record('sale.taken_back', lotSubject(lot.id), { code: lot.code, pieces: sale.pieces, reason });
 }

@@ -8,8 +8,8 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { piecesOfLots } from '../base/lot-lock.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { countLots } from '../lots/ledger.ts';
+import type { TickedLot } from '../lots/ticked-lots.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
-import type { TickedLot } from './ticked-lots.ts';
 
 /** Taking all pieces of several lots off the count. */
 export function retirementPages(app: FastifyInstance, service: Service): void {

@@ -6,8 +6,8 @@ import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { type FigureChange, setFigures } from '../lots/figures.ts';
 import { price } from '../lots/lots.schema.ts';
+import type { TickedLot } from '../lots/ticked-lots.ts';
 import { type Outcome, type SeveralForm, severalForm } from './several-form.ts';
-import type { TickedLot } from './ticked-lots.ts';
 
 /** The price and the size of several lots. */
 export function figurePages(app: FastifyInstance, service: Service): void {

@@ -13,7 +13,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { ticksOf, ticksText, withTicks } from '../base/ticks.ts';
-import { lockLots, type TickedLot, tickedLots } from './ticked-lots.ts';
+import { lockLots, type TickedLot, tickedLots } from '../lots/ticked-lots.ts';
 
 /** The request behind a form about several lots. */
 export interface SeveralContext {

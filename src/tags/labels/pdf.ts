@@ -1,7 +1,6 @@
-import { createRequire } from 'node:module';
 import { setImmediate } from 'node:timers/promises';
 import bwip from 'bwip-js';
-import PDFDocument from 'pdfkit';
+import { openPdf, written } from '../../platform/pdf.ts';
 import { placesOn, type SheetLayout } from './label-sheets.rules.ts';
 import {
   type LabelText,
@@ -18,10 +17,6 @@ export interface Label {
   address: string;
 }
 
-const require = createRequire(import.meta.url);
-const faces = '@expo-google-fonts/atkinson-hyperlegible-next';
-const regular = require.resolve(`${faces}/400Regular/AtkinsonHyperlegibleNext_400Regular.ttf`);
-const bold = require.resolve(`${faces}/700Bold/AtkinsonHyperlegibleNext_700Bold.ttf`);
 /** ISO/IEC 18004: a code is surrounded by four modules of white. */
 const quietModules = 4;
 
@@ -32,9 +27,7 @@ const quietModules = 4;
  */
 export async function labelsPdf(labels: readonly Label[], sheet: SheetLayout, first = 1): Promise<Buffer> {
   const size: [number, number] = [sheet.pageWidthMm * POINTS_PER_MM, sheet.pageHeightMm * POINTS_PER_MM];
-  const doc = new PDFDocument({ size, margin: 0, autoFirstPage: false, info: { Title: 'Labels' } });
-  const file = collected(doc);
-  doc.registerFont('regular', regular).registerFont('bold', bold);
+  const { doc, file } = openPdf({ size, title: 'Labels' });
   const measure = measuring(doc);
   const places = placesOn(sheet, labels.length, first);
   let page = -1;
@@ -50,18 +43,6 @@ export async function labelsPdf(labels: readonly Label[], sheet: SheetLayout, fi
   doc.end();
   return file;
 }
-
-function collected(doc: PDFKit.PDFDocument): Promise<Buffer> {
-  const chunks: Buffer[] = [];
-  return new Promise((resolve, reject) => {
-    doc.on('data', (chunk: Buffer) => chunks.push(chunk));
-    doc.on('end', () => resolve(Buffer.concat(chunks)));
-    doc.on('error', reject);
-  });
-}
-
-/** The face has no lowered figures: NO₃ is written NO3. */
-const written = (words: string) => words.replace(/[₀-₉]/g, (figure) => figure.normalize('NFKD'));
 
 /** Widths in the embedded face, each looked up once. */
 function measuring(doc: PDFKit.PDFDocument): TextMeasure {

@@ -6,6 +6,7 @@ import { publicAddress } from '../../platform/web/public-address.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';
+import { returnedUnder } from '../tags/returned.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
@@ -92,6 +93,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
   const { base } = publicAddress(service.config, request);
   const data = {
     tag,
+    returned: await returnedUnder(service.pool, tag.id),
     face,
     sheet,
     title: titleWords(tag.record),

@@ -8,7 +8,7 @@ import { contentPolicy } from '../../platform/web/guards.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { lotHref } from '../../stock/base/lot-href.ts';
 import { tickBar, ticksOf, withTicks } from '../../stock/base/ticks.ts';
-import { tickedLots } from '../../stock/several/ticked-lots.ts';
+import { tickedLots } from '../../stock/lots/ticked-lots.ts';
 import { findScanned } from './scan.ts';
 
 /** Reading codes with the tablet's camera, from a photo, or typed by hand: opens what they mean, or ticks lots. */

@@ -5,8 +5,8 @@ import { fieldErrors, freshForm, refusedForm } from '../../platform/web/forms.ts
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import { ticksOf, ticksText } from '../../stock/base/ticks.ts';
+import { tickedLots } from '../../stock/lots/ticked-lots.ts';
 import { listRacks } from '../../stock/places/free-slots.ts';
-import { tickedLots } from '../../stock/several/ticked-lots.ts';
 import { fitsOnPage, labelsAPage, type SheetLayout } from '../labels/label-sheets.rules.ts';
 import { findSheet, listSheets } from '../labels/label-sheets.ts';
 import { printedBase, sheetWords } from '../labels/labels.pages.ts';

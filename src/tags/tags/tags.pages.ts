@@ -13,6 +13,7 @@ import { openHolds } from '../../stock/sales/holds.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
+import { returnedUnder } from './returned.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
 import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
 
@@ -99,6 +100,7 @@ async function showTag(service: Service, request: FastifyRequest, reply: Fastify
   const qr = address === null ? null : qrCode(address);
   const data = {
     tag,
+    returned: await returnedUnder(service.pool, tag.id),
     address,
     reach,
     path: `/t/${tag.token}`,

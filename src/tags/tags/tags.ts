@@ -5,8 +5,8 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot } from '../../stock/base/lot-lock.ts';
+import { sellSingle } from '../../stock/orders/single.ts';
 import { passGate } from '../../stock/pests/gate.ts';
-import { sellPieces } from '../../stock/sales/sales.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import type { TagRecord } from '../record/record.ts';
@@ -80,7 +80,8 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
       holdId,
       despite: input.reason,
     };
-    await sellPieces(work, sale);
+    const { timeZone } = await work.tx.site.findUniqueOrThrow({ where: { id: lot.siteId } });
+    await sellSingle(work, timeZone, sale);
   }
   return { id };
 }
