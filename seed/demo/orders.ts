@@ -44,6 +44,15 @@ interface PastRows {
   boxes: Prisma.ShipmentCreateManyInput[];
 }
 
+/** The farm sells in euro: pieces by their size, mothers not at all. The prices are made up. */
+export async function priceLots(work: Work, siteId: string): Promise<{ id: string; currency: string }> {
+  const currency = 'EUR';
+  await work.tx.site.update({ where: { id: siteId }, data: { currency } });
+  await work.tx.$executeRaw`
+    UPDATE lot SET price_minor = 600 + 50 * size_mm WHERE site_id = ${siteId}::uuid AND NOT is_mother AND size_mm IS NOT NULL`;
+  return { id: siteId, currency };
+}
+
 /** What the farm's past sold, day by day, becomes orders that were sent and paid. No count changes. */
 export async function sellPast(work: Work, site: { id: string; currency: string | null }): Promise<void> {
   const sold = await work.tx.$queryRaw<SoldLine[]>`

@@ -5,7 +5,7 @@ import { dayMs } from '../../src/science/numeric/time.ts';
 import { holdPieces } from '../../src/stock/orders/single.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
 import { issueTag } from '../../src/tags/tags/tags.ts';
-import { packToday, sellPast } from './orders.ts';
+import { packToday, priceLots, sellPast } from './orders.ts';
 
 /** The trade of the grown farm: its past sales as orders, two tags, one of them sold, a hold, and an order that lies packed. */
 export async function openShop(service: Service): Promise<void> {
@@ -19,7 +19,7 @@ export async function openShop(service: Service): Promise<void> {
   if (first === undefined || second === undefined || third === undefined) return;
   const tag = { pieces: 1, reason: '', holdId: null };
   await change(service, { accountId: null }, async (work) => {
-    await sellPast(work, site);
+    await sellPast(work, await priceLots(work, site.id));
     work.record('demo.grown', { type: 'site', id: site.id }, { what: 'past orders' });
   });
   await change(service, { accountId: seller.id }, async (work) => {
@@ -33,7 +33,10 @@ export async function openShop(service: Service): Promise<void> {
       until,
       note: 'comes on Saturday',
     });
-    const five = others.slice(0, 5).map(({ id, price }) => ({ id, priceMinor: price?.minor ?? null }));
+    const five = await work.tx.lot.findMany({
+      where: { id: { in: others.slice(0, 5).map(({ id }) => id) } },
+      select: { id: true, priceMinor: true },
+    });
     if (five.length > 0) await packToday(work, site.id, five, until);
   });
 }

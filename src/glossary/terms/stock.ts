@@ -62,7 +62,7 @@ export const stockTerms: readonly Term[] = [
   {
     key: 'hold',
     name: 'Held',
-    text: 'Pieces kept back for one buyer until a day. They count as stock but cannot be sold to others.',
+    text: 'Pieces kept back for one buyer until a day. They count as stock but cannot be sold to others. After that day they are free again by themselves.',
   },
   {
     key: 'ready',
