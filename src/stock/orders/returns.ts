@@ -4,7 +4,7 @@ import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { lotSubject } from '../base/lot-lock.ts';
-import { inheritedFields } from '../lots/cuts.ts';
+import { inheritedFields } from '../cutting/cuts.ts';
 import { copyIdentification } from '../lots/identifications.ts';
 import { writeLedger } from '../lots/ledger.ts';
 import { makeLot } from '../lots/lots.ts';

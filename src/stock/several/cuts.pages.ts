@@ -8,9 +8,9 @@ import { cutHow, freshCutHow } from '../cutting/cut.schema.ts';
 import { againstCuts, cutRefusal } from '../cutting/cut-gate.ts';
 import { cutLot, cutWords } from '../cutting/cuts.ts';
 import { lotCautions } from '../kinds/cautions.ts';
+import type { TickedLot } from '../lots/ticked-lots.ts';
 import { gateRefusals } from '../pests/gate.ts';
 import { type Outcome, type SeveralForm, severalForm } from './several-form.ts';
-import type { TickedLot } from './ticked-lots.ts';
 
 /** Cutting several lots in one go: as many pieces off each. */
 export function severalCutPages(app: FastifyInstance, service: Service): void {
