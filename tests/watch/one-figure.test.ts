@@ -160,6 +160,14 @@ describe('on the demo farm', () => {
       expect(placesOf(name), name).toBeGreaterThan(1);
   });
 
+  test('the steps of an emergency say the last values that the pages of the water say', () => {
+    const there = said.filter(({ where }) => where.startsWith('/emergencies'));
+    expect(new Set(there.map(({ name }) => name)).size).toBeGreaterThan(2);
+    expect(
+      new Set(said.filter(({ name }) => name === 'container.left').map(({ where }) => where)).size,
+    ).toBeGreaterThan(2);
+  });
+
   test('no page says such a figure without its mark', () => {
     expect(bare).toEqual([]);
   });

@@ -10,6 +10,7 @@ const highCopper = needed('copper', 'above');
 export const oxygenLow: EmergencyEvent = {
   code: 'oxygen',
   group: 'animals',
+  power: true,
   title: 'Fish gasp, snails climb out, corals shrink',
   hint: 'Worst before dawn, after feeding, a death or a pump that stopped',
   call: ['key_holder', 'neighbour', 'vet'],

@@ -48,6 +48,8 @@ export interface EmergencyEvent {
   sooner?: readonly Sooner[];
   /** Where systems that go the same way in this quantity share a cause. */
   shared?: SharedQuantity;
+  /** A circuit can be behind it, so systems that hang on one are named. */
+  power?: true;
 }
 
 /** Groups of events as the first page shows them. */

@@ -12,6 +12,7 @@ const circuitsOf: NonNullable<EmergencyEvent['steps'][number]['numbers']> = ({ c
 export const power: EmergencyEvent = {
   code: 'power',
   group: 'house',
+  power: true,
   title: 'The power is out, or the pumps stand still',
   hint: 'Dark, silent, several probes gone at one moment, water does not move',
   caution: mainsCaution,
@@ -101,6 +102,7 @@ export const power: EmergencyEvent = {
 export const leak: EmergencyEvent = {
   code: 'leak',
   group: 'house',
+  power: true,
   title: 'Water where it should not be',
   hint: 'A leak, a flood, a level that falls or runs over',
   caution: mainsCaution,

@@ -65,6 +65,7 @@ export const personHurt: EmergencyEvent = {
 export const electric: EmergencyEvent = {
   code: 'electric',
   group: 'people',
+  power: true,
   title: 'A tingle, a shock, or something electric is in the water',
   hint: 'A breaker that trips, a cable or lamp that fell in, a burnt smell',
   caution: mainsCaution,

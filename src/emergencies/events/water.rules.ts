@@ -21,6 +21,7 @@ const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}
 export const tooWarm: EmergencyEvent = {
   code: 'warm',
   group: 'water',
+  power: true,
   title: 'The water is too warm',
   hint: 'Above 30 °C, or rising by half a degree an hour',
   caution: mainsCaution,
@@ -81,6 +82,7 @@ export const tooWarm: EmergencyEvent = {
 export const tooCold: EmergencyEvent = {
   code: 'cold',
   group: 'water',
+  power: true,
   title: 'The water is too cold',
   hint: 'Below 20 °C and falling, polyps shut, fish dull',
   caution: mainsCaution,

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import {
   type CarbonateWater,
   carbonateAtAir,
@@ -121,6 +121,9 @@ function peopleInRoom(): string {
 /** Two tests of one water lie this many times the uncertainty of their difference apart at most, 95 in 100 (ISO 5725-6). */
 const testsApart = 1.96;
 
+const hoursWords = (hours: number) =>
+  hours < 1 ? 'less than an hour' : plural(Math.floor(hours), 'hour', 'hours');
+
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
 export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
   const step = low.rate.by ?? 0;
@@ -139,7 +142,7 @@ export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumb
     ];
   const perDay = (dkhOf(-before.change) * 24) / before.hours;
   return [
-    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${numberWords(((dKh - floor) / perDay) * 24, 0)} hours to ${numberWords(floor, 0)} dKH at that pace.`,
+    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${hoursWords(((dKh - floor) / perDay) * 24)} to ${numberWords(floor, 0)} dKH at that pace.`,
     gram,
   ];
 }

@@ -15,12 +15,15 @@ const words = {
 
 const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
-/** Systems that share a cause, in words: readings that go the same way together, and a circuit that several hang on. */
+/**
+ * Systems that share a cause, in words: readings that go the same way together, and, where a circuit can be behind it,
+ * circuits that several hang on.
+ */
 export function sharedCauses(
-  shared: SharedQuantity | undefined,
+  { shared, power }: { shared?: SharedQuantity; power?: true },
   systems: readonly SystemNumbers[],
 ): string[] {
-  return [...together(shared, systems), ...circuits(systems)];
+  return [...together(shared, systems), ...(power ? circuits(systems) : [])];
 }
 
 function together(shared: SharedQuantity | undefined, systems: readonly SystemNumbers[]): string[] {
@@ -42,7 +45,12 @@ function circuits(systems: readonly SystemNumbers[]): string[] {
   const hung = systems.flatMap(({ name, circuits: own }) =>
     own.map((circuit) => ({ system: name, circuit: circuit.name })),
   );
-  return [...Map.groupBy(hung, ({ circuit }) => circuit)].flatMap(([circuit, on]) =>
-    on.length < 2 ? [] : [`${listed(on.map(({ system }) => system))} hang on the same circuit: ${circuit}.`],
-  );
+  const onEach = [...Map.groupBy(hung, ({ circuit }) => circuit)].filter(([, on]) => on.length > 1);
+  const bySystems = Map.groupBy(onEach, ([, on]) => listed(on.map(({ system }) => system)));
+  return [...bySystems].map(([names, alike]) => {
+    const [first] = alike.map(([circuit]) => circuit);
+    return alike.length === 1
+      ? `${names} hang on the same circuit: ${first}.`
+      : `${names} hang on the same circuits: ${listed(alike.map(([circuit]) => circuit))}.`;
+  });
 }

@@ -1,3 +1,7 @@
+import type { Figure } from '../../platform/words/figures.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { convert } from '../../science/units/convert.ts';
+
 /** One reading as the steps use it, canonical unit. */
 export interface KnownReading {
   value: number;
@@ -42,6 +46,26 @@ export interface SystemNumbers {
 
 /** Taken where nothing was read, and said so. */
 export const assumed = { temperature: 25, salinity: 35, alkalinityMeqL: 8 / 2.8 } as const;
+
+/** How the steps say a reading: in which unit, with how many decimals. */
+const said = {
+  temperature: { decimals: 1, unit: ' °C' },
+  ph: { decimals: 2, unit: '' },
+  salinity: { decimals: 1, unit: ' PSU' },
+  alkalinity: { decimals: 1, unit: ' dKH' },
+  oxygen: { decimals: 1, unit: ' mg/L' },
+} as const;
+
+/** The last values that the steps say, as every page names them. */
+export const lastFigures = ({ id, readings }: SystemNumbers): Figure[] =>
+  (Object.keys(said) as (keyof typeof said)[]).flatMap((code) => {
+    const read = readings[code];
+    if (read === undefined) return [];
+    const { decimals, unit } = said[code];
+    const shown = code === 'alkalinity' ? convert(code, read.value, 'meq/L', 'dKH') : read.value;
+    const number = `${read.mark}${numberWords(shown, decimals)}`;
+    return [{ name: `${code}.last`, of: id, value: `${number}${unit}`, text: `${read.when}: ${number}` }];
+  });
 
 /** Open surface of all tanks, m2; null where no tank is entered. */
 export function surfaceM2({ tanks }: SystemNumbers): number | null {

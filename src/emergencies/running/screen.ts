@@ -4,7 +4,7 @@ import type { Contact } from '../../generated/prisma/client.ts';
 import { type EmergencyEvent, phases, type Step } from '../events/event.ts';
 import { againIn } from '../numbers/again.rules.ts';
 import { sharedCauses } from '../numbers/shared-cause.rules.ts';
-import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
+import { lastFigures, type SystemNumbers } from '../numbers/system-numbers.rules.ts';
 import type { StepState } from './progress.rules.ts';
 
 /** "15 min", "2 hours". */
@@ -48,6 +48,7 @@ function cardOf(
     id: system.id,
     name: system.name,
     points: numbers?.(system) ?? [],
+    figures: lastFigures(system),
   }));
   return {
     code,
@@ -85,6 +86,6 @@ function callList({ call }: EmergencyEvent, contacts: readonly Contact[]) {
 export function whereScreen(event: EmergencyEvent, systems: readonly SystemNumbers[]) {
   return {
     systems: systems.map(({ id, name, volumeL }) => ({ id, name, volumeL })),
-    shared: sharedCauses(event.shared, systems),
+    shared: sharedCauses(event, systems),
   };
 }

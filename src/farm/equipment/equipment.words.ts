@@ -1,16 +1,31 @@
 import { litres, litresNoted } from '../../platform/units/measures.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { dayCount, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs, daysAfter } from '../../science/numeric/time.ts';
 import type { EquipmentLine } from './equipment.ts';
 import { kinds } from './kinds.rules.ts';
 import { leftIn } from './reservoir.rules.ts';
 
+/** What is left in a container, and for how many days where its use is known, as every page says it. */
+export function containerWords(leftL: number, days: number | null): string {
+  if (leftL <= 0) return 'empty by now';
+  return days === null
+    ? `about ${litres(leftL)}`
+    : `${litres(leftL)}, for ${days < 1 ? '' : 'about '}${dayCount(Math.floor(days))}`;
+}
+
+/** What is left in the container of a device, by its id. */
+export const containerFigure = (of: string, text: string): Figure => ({
+  name: 'container.left',
+  of,
+  value: text,
+  text,
+});
+
 /** What is left in its container, in words; empty where that is not known. */
-export function leftWords(device: EquipmentLine, now: Date): string {
+function leftWords(device: EquipmentLine, now: Date): string {
   const left = leftIn(device, now);
-  if (left === null) return '';
-  if (left.litres === 0) return 'empty by now';
-  return `${litres(left.litres)}, for about ${dayCount(Math.floor(left.days))}`;
+  return left === null ? '' : containerWords(left.litres, left.days);
 }
 
 /** When a device or circuit is due again; null where nobody is asked. */
@@ -38,6 +53,7 @@ export function deviceRow(device: EquipmentLine, now: Date) {
     late: off !== null && off.dueAt <= now,
     fault,
     left: leftWords(device, now),
+    figures: [containerFigure(id, leftWords(device, now))],
     due,
     overdue: due !== undefined && due.getTime() < now.getTime() - dayMs,
   };
@@ -57,5 +73,6 @@ export function deviceFacts(device: EquipmentLine, now: Date) {
     ['Test', every(device.testEveryDays)],
     ['Note', device.note],
   ];
-  return known.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text }));
+  const figures = [containerFigure(device.id, leftWords(device, now))];
+  return known.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text, figures }));
 }

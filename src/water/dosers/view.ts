@@ -1,4 +1,5 @@
-import { dayCount, numberWords } from '../../platform/words/numbers.ts';
+import { containerFigure, containerWords } from '../../farm/equipment/equipment.words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { doseEffectWords } from '../log/words.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
@@ -25,6 +26,8 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     );
   };
   const isOff = doser.off.some(({ untilMs }) => untilMs === null);
+  const left = containerOf(leftL, perDay);
+  const figures = [containerFigure(doser.id, left)];
   const facts: [string, string][] = [
     [
       'Gives',
@@ -32,7 +35,7 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
         ? 'no plan runs'
         : `${ml(perDay)} a day of ${plan.substance}${plan.unit === 'mL' ? '' : ` (${numberWords(plan.perDay)} ${plan.unit})`}; ${effectWords(perDay, plan.substance)}`,
     ],
-    ['Left in it', leftWords(leftL, perDay)],
+    ['Left in it', leftWords(leftL, left)],
     [
       'Calibrated',
       calibration === null
@@ -45,7 +48,7 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     calibration?.againDays == null ? null : new Date(calibration.ms + calibration.againDays * dayMs);
   return {
     plan,
-    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text })),
+    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text, figures })),
     due,
     isDue: due !== null && due <= now,
     days: days
@@ -83,8 +86,12 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
   };
 }
 
-function leftWords(leftL: number | null, perDay: number | null): string {
+function containerOf(leftL: number | null, perDay: number | null): string {
+  if (leftL === null) return '';
+  return containerWords(leftL, perDay === null || perDay === 0 ? null : (leftL * 1000) / perDay);
+}
+
+function leftWords(leftL: number | null, left: string): string {
   if (leftL === null) return 'not known: say what you see in it';
-  if (leftL <= 0) return 'empty by now: no dose is logged until its level is entered';
-  return `about ${litres(leftL)}${perDay === null || perDay === 0 ? '' : `, for ${dayCount(Math.floor((leftL * 1000) / perDay))}`}`;
+  return leftL > 0 ? left : `${left}: no dose is logged until its level is entered`;
 }

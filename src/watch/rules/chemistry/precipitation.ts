@@ -1,5 +1,6 @@
 import { advised, again, air, correct, done, measure, notUp, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { plural } from '../../../platform/words/numbers.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../../science/calcification.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
@@ -84,7 +85,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
     severity: perDay >= fastPerDay ? 'now' : 'today',
     score: usual > 0 ? perDay / (values.times * usual) : 1,
     title: `${facts.name}: carbonate seems to drop out`,
-    numbers: `alkalinity ${fell('alkalinity')}, calcium ${fell('calcium')} in ${numberOf(signs.days)} days, while doses went on`,
+    numbers: `alkalinity ${fell('alkalinity')}, calcium ${fell('calcium')} in ${plural(Math.max(1, Math.round(signs.days)), 'day', 'days')}, while doses went on`,
     number: { ...figure('Alkalinity lost a day', perDay, 2), text: rate(perDay), unit: '' },
     limit: {
       ...figure('In the weeks before', usual, 2),

@@ -157,7 +157,7 @@ function unchecked(facts: SystemFacts, kit: KitFact, { today, values, farmChecks
   if (weeks <= values.uncheckedWeeks) return null;
   const since = last === null ? 'never checked against a standard' : `last checked ${dateOfDay(last, facts)}`;
   return {
-    words: `${since}, in use for ${numberWords(Math.floor((today - kit.openedDay) / 7))} weeks`,
+    words: `${since}, in use for ${plural(Math.floor((today - kit.openedDay) / 7), 'week', 'weeks')}`,
     short: 'unchecked',
     score: weeks / values.uncheckedWeeks,
     number: figure(last === null ? 'In use unchecked for' : 'Unchecked for', weeks, 0, 'weeks'),

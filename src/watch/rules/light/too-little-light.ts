@@ -1,7 +1,7 @@
 import { advised, done, measure, noted, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayCount, numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
@@ -109,7 +109,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
     severity,
     score: range.low / Math.max(1, now.par),
     title: `${whereWords(lot)}: too little light for its kind`,
-    numbers: `${numberOf(now.par)} for ${Math.floor(days)} days; kept at ${least}${range.high === null ? ' or more' : ` to ${numberOf(range.high)}`}`,
+    numbers: `${numberOf(now.par)} for ${dayCount(Math.floor(days))}; kept at ${least}${range.high === null ? ' or more' : ` to ${numberOf(range.high)}`}`,
     number: par('Light at its place', now.par),
     limit: { ...par('Least its kind is kept at', range.low), source: range.source },
     figures: [

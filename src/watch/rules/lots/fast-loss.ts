@@ -1,5 +1,5 @@
 import { type Advice, again, correct, done, isolate, measure } from '../../../alerts/advice.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { plural } from '../../../platform/words/numbers.ts';
 import type { ConditionFact } from '../../facts/types.ts';
 import { standingNote } from '../shared/conditions.ts';
 
@@ -13,8 +13,10 @@ const rot = /\b(smell|smells|stink|stinks|stinking|jelly|slimy|rotten|rotting|do
 const lost = ({ state, grade }: ConditionFact): number =>
   state === 'receding' ? (grade ?? 1) : state === 'lost' ? 3 : 0;
 
-const hoursBetween = (from: ConditionFact, to: ConditionFact) =>
-  numberWords(Math.round((to.day - from.day) * 24));
+const hoursBetween = (from: ConditionFact, to: ConditionFact) => {
+  const hours = Math.round((to.day - from.day) * 24);
+  return hours < 1 ? 'less than an hour' : plural(hours, 'hour', 'hours');
+};
 
 /** Why the flesh loss at the last look is one of hours: it grew within two days or was seen worse, or its note tells of rot; else null. Newest first. */
 export function fastLoss(conditions: readonly ConditionFact[]): string | null {
@@ -26,9 +28,8 @@ export function fastLoss(conditions: readonly ConditionFact[]): string | null {
   const first = before.findLast((look) => lost(look) < lost(latest));
   const [last] = before;
   if (latest.compared === 'worse' && last !== undefined && lost(last) > 0)
-    return `It was seen worse than ${hoursBetween(last, latest)} hours before.`;
-  if (grew && first !== undefined)
-    return `More flesh is gone than ${hoursBetween(first, latest)} hours before.`;
+    return `It was seen worse than ${hoursBetween(last, latest)} before.`;
+  if (grew && first !== undefined) return `More flesh is gone than ${hoursBetween(first, latest)} before.`;
   return rot.test(standingNote(conditions)) ? 'The note tells of rot or of a loss that doubled.' : null;
 }
 
