@@ -11,6 +11,7 @@ import {
   whyRefused,
 } from '../../src/browser/emergency/store.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
+import { withoutMarks } from '../support/figures.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
@@ -62,7 +63,7 @@ async function read(
   });
 }
 
-const page = async (event: string) => (await hand.get(`/emergencies/events/${event}`)).body;
+const page = async (event: string) => withoutMarks((await hand.get(`/emergencies/events/${event}`)).body);
 const titles = (body: string) => [...body.matchAll(/<h2>([^<]+)<\/h2>\s*<ul>/g)].map(([, title]) => title);
 /** Starts it for all systems (or those named) and returns its address. */
 const start = async (event: string, systems: string | string[] = 'all') =>

@@ -35,6 +35,11 @@ test('too bright by the first survey ever: what it is used to is not known, and 
   expect(JSON.stringify(found?.figures)).toContain('its light before was not measured');
   expect(found?.firstStep).not.toContain('raise it again');
   expect(JSON.stringify(found?.figures)).not.toContain('times');
+  const manager = await bench.as('manager');
+  const { id } = await bench.service.db.lot.findFirstOrThrow();
+  const planner = (await manager.get(`/stock/acclimations/new?lots=${id}`)).body;
+  expect(planner).toContain('what it is used to is not known');
+  expect(planner).not.toContain(', used to');
 });
 
 test('once it has stood there for as long as it takes to get used to it, that is known', async () => {

@@ -123,7 +123,7 @@ describe('on the demo farm', () => {
       if (path.startsWith('/api/')) said.push(...saidInJson(JSON.parse(body), path));
       else files.set(path, body);
     }
-  }, 400_000);
+  }, 1_400_000);
   afterAll(() => bench.close());
 
   test('every page and interface answers, and every interface is asked', () => {

@@ -9,7 +9,7 @@ import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import { dailyWords } from '../light/words.ts';
+import { accustomedWords } from '../light/words.ts';
 import { placeOfSlots } from '../places/slots.ts';
 import {
   type AcclimationRequest,
@@ -171,7 +171,7 @@ async function showPlaces(
   );
   const systems = await systemsInService(service.db, request.site.id);
   const data = {
-    lots: lots.map(lotView),
+    lots: lots.map((lot) => lotView(lot, service.now())),
     system: { ask: new Set(lots.map((lot) => lot.systemId)).size !== 1 || unplaced },
     systems: systems.map(({ id, name }) => ({ value: id, text: name })),
     target: slots.length === 0 ? '' : await placeOfSlots(service.db, slots),
@@ -198,14 +198,16 @@ async function showPlaces(
   );
 }
 
-const lotView = ({ id, code, kind, place, light }: LotWithLight) => ({
-  id,
-  code,
-  kind,
-  place,
-  used: light.accustomed === null ? '' : dailyWords(light.accustomed),
-  par: light.now === null ? null : Math.round(light.now.par),
-});
+/** A lot to be chosen, with its light in the words of its own page. */
+function lotView({ id, code, kind, place, light, care }: LotWithLight, now: Date) {
+  const { text, figure } = accustomedWords(id, light, care.adaptation_days?.high ?? null, now);
+  return {
+    ...{ id, code, kind, place },
+    used: figure === null ? `; what it is used to is ${text}` : `, used to ${text}`,
+    figures: figure === null ? [] : [figure],
+    par: light.now === null ? null : Math.round(light.now.par),
+  };
+}
 
 const purposes = [
   { value: 'light', text: 'Other light' },
@@ -236,7 +238,7 @@ async function showLamps(
   const data = {
     lamp: { id: lamp.id, name: lamp.name, percent: lamp.percent, tankName: lamp.tankName },
     lots: lamp.lots.map((lot) => ({
-      ...lotView(lot),
+      ...lotView(lot, service.now()),
       left: without.includes(lot.id),
       busy: lot.acclimation?.name ?? '',
     })),
