@@ -108,6 +108,11 @@ describe('on the demo farm', () => {
         ...['nitrate', 'phosphate'].map((code) => `/water/systems/${id}/nutrients?quantity=${code}`),
       ]),
       ...(await db.rack.findMany({ select: { id: true } })).map(({ id }) => `/racks/${id}`),
+      ...['warm', 'ph-falls', 'alkalinity', 'salinity'].map((event) => `/emergencies/events/${event}`),
+      ...(await db.equipment.findMany({ where: { kind: 'doser' } })).flatMap(({ id }) => [
+        `/farm/equipment/${id}`,
+        `/water/dosers/${id}`,
+      ]),
     ];
     await walk(owner, first, ({ path, status, body }) => {
       if (status >= 400) failed.push(`${path}: ${status}`);
@@ -161,8 +166,15 @@ describe('on the demo farm', () => {
   });
 
   test('the steps of an emergency say the last values that the pages of the water say', () => {
-    const there = said.filter(({ where }) => where.startsWith('/emergencies'));
-    expect(new Set(there.map(({ name }) => name)).size).toBeGreaterThan(2);
+    const there = new Set(
+      said.filter(({ where }) => where.startsWith('/emergencies')).map(({ name }) => name),
+    );
+    expect([...there]).toEqual(
+      expect.arrayContaining(['temperature.last', 'alkalinity.last', 'salinity.last']),
+    );
+  });
+
+  test('what a container holds is said alike in the list of equipment, of its device and of its doser', () => {
     expect(
       new Set(said.filter(({ name }) => name === 'container.left').map(({ where }) => where)).size,
     ).toBeGreaterThan(2);

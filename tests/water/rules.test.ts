@@ -85,7 +85,7 @@ describe('how far a reading is relied on', () => {
       at(0, 9),
       { past: [], band: { low: null, high: null } },
       'unconfirmed',
-      'is above the safe range, 6.0 to 14.0 dKH',
+      'is above the safe range, 6.0 to 12.0 dKH',
     ],
     [
       'below detection where that is nothing new',

@@ -195,8 +195,13 @@ function isExpected(side: 'below' | 'above', context: TrustContext, at: Date): b
   const { low, high } = limitsOf(context);
   const around = expectedAround(context, at);
   if (around === null) return false;
+  const { expectedChange, past } = context;
+  const isLogged = side === 'below' ? expectedChange < 0 : expectedChange > 0;
+  const last = past.at(-1);
+  // What was read long ago leads nowhere by itself.
+  if (!isLogged && (last === undefined || daysBetween(last.at, at) > recentDays)) return false;
   const further = isMoving(side, context.past) ? around.expected.sd : 0;
-  const led = around.expected.value + context.expectedChange + (side === 'below' ? -further : further);
+  const led = around.expected.value + expectedChange + (side === 'below' ? -further : further);
   return side === 'below' ? low !== null && led < low : high !== null && led > high;
 }
 
