@@ -3,6 +3,7 @@ import { diffAlerts, type OpenAlert } from '../../src/alerts/diff.rules.ts';
 import { type Finding, keyText } from '../../src/alerts/finding.ts';
 import type { Prisma } from '../../src/generated/prisma/client.ts';
 import type { Service } from '../../src/platform/service.ts';
+import { canonicalUnits, inKeptWords } from '../../src/platform/units/units.ts';
 import { dayMs, hourMs, minuteMs } from '../../src/science/numeric/time.ts';
 import { type Action, actionsSince } from '../../src/watch/answers/actions.ts';
 import { aftermathOf } from '../../src/watch/answers/aftermath.rules.ts';
@@ -46,7 +47,7 @@ export async function evaluatePast(service: Service, now: Date): Promise<void> {
       const past = new Past(facts, actions, people);
       for (let morning = 0; morning <= MORNINGS; morning++) {
         const at = new Date(from.getTime() + morning * dayMs);
-        past.look(book, at);
+        inKeptWords(canonicalUnits, () => past.look(book, at));
       }
       const { alerts, events } = past.kept(now);
       await db.alert.createMany({ data: alerts });

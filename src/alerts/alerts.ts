@@ -4,6 +4,7 @@ import type { Severity } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Standing } from '../platform/seen.ts';
+import { readersJson } from '../platform/units/reader-words.ts';
 import type { KeptFinding } from './apply.ts';
 import type { SubjectType } from './finding.ts';
 
@@ -66,7 +67,7 @@ export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promi
       ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.opened_at, alert.id`,
     [siteId, systemId, subjectId, putOff?.at ?? null, putOff?.is ?? null],
   );
-  return rows;
+  return rows.map(readersJson);
 }
 
 /** Since when the oldest open alert of a system is open; null where none is. One query. */
@@ -88,7 +89,7 @@ export async function clearedAlerts(
       ORDER BY alert.cleared_at DESC, alert.id LIMIT $3`,
     [ask.siteId, ask.since, ask.most],
   );
-  return rows;
+  return rows.map(readersJson);
 }
 
 /** One alert, open or cleared. @throws Refusal 404 */
@@ -96,7 +97,7 @@ export async function findAlert(pool: pg.Pool, id: string): Promise<Alert> {
   const { rows } = await pool.query<Alert>(`SELECT ${columns} ${joined} WHERE alert.id = $1`, [id]);
   const [alert] = rows;
   if (alert === undefined) throw notFound('This alert');
-  return alert;
+  return readersJson(alert);
 }
 
 /** The open alerts that this one explains, worst first. */
@@ -106,7 +107,7 @@ export async function explainedBy(pool: pg.Pool, id: string): Promise<Alert[]> {
       ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.id`,
     [id],
   );
-  return rows;
+  return rows.map(readersJson);
 }
 
 /** One change of an alert's state; `kind`: opened, worse, better, acted, seen, put_off, back, cleared. */
@@ -136,7 +137,7 @@ export async function alertEvents(
       WHERE system.site_id = $1 AND alert_event.at > $2 AND alert_event.at <= $3 ORDER BY alert_event.at, alert_event.id`,
     [ask.siteId, ask.since, ask.until],
   );
-  return rows;
+  return rows.map(readersJson);
 }
 
 /** What happened to one alert, newest first. */
@@ -145,7 +146,7 @@ export async function historyOf(pool: pg.Pool, alertId: string): Promise<AlertEv
     `SELECT ${eventColumns} WHERE alert_event.alert_id = $1 ORDER BY alert_event.at DESC, alert_event.id DESC`,
     [alertId],
   );
-  return rows;
+  return rows.map(readersJson);
 }
 
 interface OpenRow {

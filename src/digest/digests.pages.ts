@@ -11,7 +11,7 @@ import { calendarDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
-import { findDigest, listDigests, makeDigestAgain, type SavedDigest } from './digests.ts';
+import { findDigest, listDigests, makeDigest, makeDigestAgain, type SavedDigest } from './digests.ts';
 import { alertsSince } from './facts.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
 import { digestText, digestView, matterPicture, mattersOf, systemCards } from './text.ts';
@@ -19,6 +19,15 @@ import { digestText, digestView, matterPicture, mattersOf, systemCards } from '.
 /** The manager's page of a morning, and the earlier ones. */
 export function digestPages(app: FastifyInstance, service: Service): void {
   app.get('/digest', (request, reply) => showNewest(service, request, reply));
+  app.post('/digest', async (request, reply) => {
+    checked(z.object({}), request.body ?? {});
+    await makeDigest(service, request.site.id, service.now());
+    request.session.set(
+      'notice',
+      'Made, as things are now. The next one is made tomorrow morning by itself.',
+    );
+    return reply.redirect('/digest', 303);
+  });
   app.get('/digest/:day', (request, reply) => showDay(service, request, reply));
   app.get('/digest/:day/text', (request, reply) => sendText(service, request, reply));
   app.post('/digest/:day/again', (request, reply) => postAgain(service, request, reply));

@@ -6,7 +6,7 @@ import { change, type Work } from '../platform/change.ts';
 import { localDay, momentOf } from '../platform/days.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { type ChosenUnits, inUnits, unitsOf } from '../platform/units/units.ts';
+import { type ChosenUnits, inKeptWords, unitsOf } from '../platform/units/units.ts';
 import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
@@ -83,7 +83,7 @@ const compose = (
   now: Date,
   late: string,
 ): Promise<DigestContent> =>
-  inUnits(unitsOf({}, siteUnits(site)), () => composed(service, site, since, now, late));
+  inKeptWords(unitsOf({}, siteUnits(site)), () => composed(service, site, since, now, late));
 
 /** The units that the site chose; its schema says which there are. */
 const siteUnits = ({ volumeUnit, lengthUnit, massUnit }: Site) =>

@@ -1,8 +1,11 @@
+import { siteUnits } from '../farm/page-context.ts';
+import { ownUnits } from '../people/page-context.ts';
 import { change, type Work } from '../platform/change.ts';
 import { linkBase } from '../platform/link-base.ts';
 import { sendLetter, Undelivered } from '../platform/mail.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Reader, Service } from '../platform/service.ts';
+import { type ChosenUnits, inUnits, unitsOf } from '../platform/units/units.ts';
 import { findDigest } from './digests.ts';
 import { nextTry } from './letters.rules.ts';
 import { digestLetter, messageId } from './mail.ts';
@@ -16,12 +19,17 @@ interface MissingLetter {
   receiverId: string;
   name: string;
   email: string;
+  /** What the account with this address chose; null where none has it. */
+  own: ChosenUnits | null;
+  siteUnits: ChosenUnits;
 }
 
 // A receiver gets the digests made since they are on the list; an old one is not sent after a day.
 const unwrittenQuery = `
   SELECT site.id AS "siteId", site.time_zone AS "timeZone", digest.day::text AS day, digest.mail_version AS version, receiver.id AS "receiverId",
-         receiver.name, receiver.email
+         receiver.name, receiver.email, ${siteUnits} AS "siteUnits",
+         (SELECT ${ownUnits('account')} FROM account WHERE lower(account.email) = lower(receiver.email)
+             AND account.disabled_at IS NULL LIMIT 1) AS own
     FROM digest
     JOIN site ON site.id = digest.site_id
     JOIN digest_receiver AS receiver ON site.id = ANY(receiver.site_ids)
@@ -40,17 +48,19 @@ export const leaveAddress = (base: string, receiverId: string): string =>
 export async function writeLetters(service: Service, now: Date): Promise<number> {
   const { rows } = await service.pool.query<MissingLetter>(unwrittenQuery, [now]);
   const base = linkBase(service.config);
-  for (const { receiverId, name, email, day, version, siteId, timeZone } of rows) {
-    const digest = await findDigest(service, siteId, day);
+  for (const { receiverId, name, email, day, version, siteId, timeZone, own, ...site } of rows) {
     const to = { name, email, leave: leaveAddress(base, receiverId) };
-    const raw = new Uint8Array(await digestLetter(service, { id: siteId, timeZone }, digest, to));
+    const { digest, raw } = await inUnits(unitsOf(own ?? {}, site.siteUnits), async () => {
+      const read = await findDigest(service, siteId, day);
+      return { digest: read, raw: await digestLetter(service, { id: siteId, timeZone }, read, to) };
+    });
     await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
       const data = {
         digestId: digest.id,
         receiverId,
         version,
         messageId: messageId(digest, email, base),
-        raw,
+        raw: new Uint8Array(raw),
         createdAt: now,
         nextAt: now,
       };

@@ -6,10 +6,16 @@ export const currentSiteId = `
   SELECT site.id FROM site WHERE ${belongsHere}
    ORDER BY (site.id = $3::uuid) DESC NULLS LAST, site.created_at, site.id LIMIT 1`;
 
+/** The units of the site `site`, as SQL. */
+export const siteUnits = `
+  json_build_object('volume', site.volume_unit, 'length', site.length_unit, 'mass', site.mass_unit,
+                    'farmShows', (SELECT json_object_agg(code, display_unit) FROM quantity
+                                   WHERE code IN ('temperature', 'alkalinity', 'salinity')))`;
+
 /** That site, as `loadPageContext` reads it. */
 export const currentSite = `
   SELECT json_build_object('id', id, 'name', name, 'timeZone', time_zone, 'currency', currency,
-                           'units', json_build_object('volume', volume_unit, 'length', length_unit, 'mass', mass_unit),
+                           'units', ${siteUnits},
                            'isOnlyOne', (SELECT count(*) FROM site) = 1,
                            'mayLeave', (SELECT count(*) FROM site WHERE ${belongsHere}) > 1)
     FROM site WHERE id = (${currentSiteId})`;

@@ -126,6 +126,8 @@ export const ownUnitsSchema = z.object({
   length: ofList(unitChoices.length),
   mass: ofList(unitChoices.mass),
   temperature: ofList(unitChoices.temperature),
+  alkalinity: ofList(unitChoices.alkalinity),
+  salinity: ofList(unitChoices.salinity),
 });
 
 export type FirstRun = z.output<typeof firstRunSchema>;

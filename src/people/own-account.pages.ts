@@ -93,6 +93,8 @@ const measured = [
   { name: 'length', label: 'Lengths in' },
   { name: 'mass', label: 'Weights in' },
   { name: 'temperature', label: 'Temperatures in' },
+  { name: 'alkalinity', label: 'Alkalinity in' },
+  { name: 'salinity', label: 'Salinity in' },
 ] as const;
 
 async function postUnits(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -1,7 +1,7 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import type { Units } from '../platform/units/units.ts';
+import type { unitChoices } from '../platform/units/units.ts';
 import { endSessions } from '../platform/web/sessions.ts';
 import { forgetTries, type Try, takeTry } from '../platform/web/wrong-tries.ts';
 import { hashPassword, passwordFits } from './passwords.ts';
@@ -57,9 +57,19 @@ export async function signOutEverywhere(work: Work, accountId: string): Promise<
 export async function setOwnUnits(
   work: Work,
   accountId: string,
-  { volume, length, mass, temperature }: Record<keyof Units, string | null>,
+  units: Record<keyof typeof unitChoices, string | null>,
 ): Promise<void> {
-  const units = { volumeUnit: volume, lengthUnit: length, massUnit: mass, temperatureUnit: temperature };
-  await work.tx.account.update({ where: { id: accountId }, data: units });
-  work.record('account.units_set', { type: 'account', id: accountId }, { volume, length, mass, temperature });
+  const { volume, length, mass, temperature, alkalinity, salinity } = units;
+  await work.tx.account.update({
+    where: { id: accountId },
+    data: {
+      volumeUnit: volume,
+      lengthUnit: length,
+      massUnit: mass,
+      temperatureUnit: temperature,
+      alkalinityUnit: alkalinity,
+      salinityUnit: salinity,
+    },
+  });
+  work.record('account.units_set', { type: 'account', id: accountId }, { ...units });
 }

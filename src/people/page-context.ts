@@ -1,3 +1,8 @@
+/** The units that an account chose, as SQL. */
+export const ownUnits = (account: string) => `
+  json_build_object('volume', ${account}.volume_unit, 'length', ${account}.length_unit, 'mass', ${account}.mass_unit,
+                    'temperature', ${account}.temperature_unit, 'alkalinity', ${account}.alkalinity_unit, 'salinity', ${account}.salinity_unit)`;
+
 /**
  * Who is signed in, as `loadPageContext` reads it: with the role at the site that `siteId` (SQL) gives. Owners are owners
  * everywhere.
@@ -5,7 +10,7 @@
 export const signedInPerson = (siteId: string) => `
   SELECT json_build_object('id', id, 'name', name, 'role', CASE WHEN role = 'owner' THEN role ELSE
            coalesce((SELECT here.role FROM site_person AS here WHERE here.account_id = account.id AND here.site_id = (${siteId})), role) END, 'sessionGeneration', session_generation,
-           'units', json_build_object('volume', volume_unit, 'length', length_unit, 'mass', mass_unit, 'temperature', temperature_unit))
+           'units', ${ownUnits('account')})
     FROM account WHERE id = $1::uuid AND disabled_at IS NULL`;
 
 /** Whether the farm has its first account. */

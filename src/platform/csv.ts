@@ -1,3 +1,5 @@
+import { farmWords } from './units/reader-words.ts';
+
 /** What a cell may hold; null is an empty cell. */
 export type CsvCell = string | number | null;
 
@@ -16,7 +18,8 @@ const formula = /^'*[=+\-@\t\r]/;
 export const plainText = (cell: string): string =>
   cell.startsWith("'") && formula.test(cell) ? cell.slice(1) : cell;
 
-function cell(value: CsvCell): string {
+function cell(given: CsvCell): string {
+  const value = typeof given === 'string' ? farmWords(given) : given;
   const isFormula = typeof value === 'string' && formula.test(value) && Number.isNaN(Number(value));
   const text = value === null ? '' : `${isFormula ? "'" : ''}${value}`;
   return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;

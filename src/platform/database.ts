@@ -9,7 +9,7 @@ import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
 import { supervise } from './database/supervision.ts';
 import { waitForDatabase } from './database/waiting.ts';
-import { readersQuantities } from './units/reader-quantities.ts';
+import { readersClient } from './units/reader-client.ts';
 
 /** One pool, used by the Prisma client and by set-based reads alike. */
 export interface Database {
@@ -43,7 +43,7 @@ export function connect(url: string, max = 10): Database {
   pool.on('error', brokenIsLetGo);
   pool.on('connect', (client) => client.on('error', brokenIsLetGo));
   // Errors in short: in full they carry the values that were written into the log.
-  const db = readersQuantities(new PrismaClient({ adapter: new PrismaPg(pool), errorFormat: 'minimal' }));
+  const db = readersClient(new PrismaClient({ adapter: new PrismaPg(pool), errorFormat: 'minimal' }));
   const close = async () => {
     await db.$disconnect();
     await pool.end();

@@ -100,6 +100,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'switched_off.kept_longer',
   'switched_off.noted',
   'switched_off.seen_running',
+  'switched_off.voided',
   'system.changed',
   'system.created',
   'system.never_done',
@@ -111,6 +112,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'targets.confirmed',
   'targets.proposed',
   'units.changed',
+  'upkeep.removed',
   'water_change.entered',
   'water_change.voided',
 ]);

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { existsSync, globSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import Handlebars from 'handlebars';
+import { readerWords } from './units/reader-words.ts';
 import { faultsOf, type Known } from './views/check.ts';
 import { asHandlebars, type Helper, helpers } from './views/helpers.ts';
 import type { Layout } from './views/page.ts';
@@ -13,6 +14,7 @@ export interface Views {
   /**
    * Draws `views/<name>.hbs` with `data` and puts it into a layout ('house' when none is named, null for none).
    * A name that ends in ".txt" is plain text: nothing is escaped, times are words without markup, no layout.
+   * Figures in kept words are said in the units of whoever reads.
    * A field that the data lacks, or a helper's missing argument, throws an error naming the view.
    */
   render(name: string, data: object, layout?: Layout): string;
@@ -40,8 +42,10 @@ export function loadViews({ dir, dev = false }: ViewOptions): Views {
       if (dev) library = load(dir);
       const plain = name.endsWith('.txt');
       const body = find(library, name)(data, { data: { plain } });
-      if (layout === null || plain) return body;
-      return find(library, `layouts/${layout}`)({ ...data, body: new Handlebars.SafeString(body) });
+      if (layout === null || plain) return readerWords(body);
+      return readerWords(
+        find(library, `layouts/${layout}`)({ ...data, body: new Handlebars.SafeString(body) }),
+      );
     },
   };
 }

@@ -221,7 +221,7 @@ describe('contamination', () => {
     inOrder(body, 'Move the best animals', 'Change 30 to 50 %');
     expect(body).toContain('30 to 50 % are 300 to 500 L.');
     // 7.0 mg of the pentahydrate for each mg of chlorine.
-    expect(body).toContain('For 0.1 mg/L of chlorine: 0.70 g');
+    expect(body).toContain('For 0.1 mg/L of chlorine: 0.7 g');
     expect(body).toContain('they do not test for this');
   });
 });

@@ -20,7 +20,7 @@ const page: PageData = {
   timeZone: 'Europe/Lisbon',
   site: { id: '0198', name: 'Saltgate Yard', isOnlyOne: true, mayLeave: false },
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
-  units: { volume: 'L', length: 'cm', mass: 'g', sent: '' },
+  units: { volume: 'L', length: 'cm', small: 'mm', mass: 'g', sent: '' },
   csrf: 'token-1',
   counts: { now: 1, today: 2 },
   switchedOff: null,

@@ -1,7 +1,7 @@
 import type { Visitor } from './service.ts';
 
 /** An address with its ids, codes, names and query values taken out: pages of one kind. */
-const patternOf = (path: string) =>
+export const patternOf = (path: string) =>
   path
     .replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id')
     .replace(/\b[245678FKNRTWY]{3}-[245678FKNRTWY]{3}\b/g, ':code')

@@ -5,7 +5,7 @@ import { listGroups } from '../../src/exports/lists/lists.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { walk } from '../support/crawl.ts';
+import { patternOf, walk } from '../support/crawl.ts';
 import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
 import { type Said, saidInHtml, saidInJson, twice, unmarked, wordsOfFigures } from '../support/figures.ts';
 import type { Visitor } from '../support/service.ts';
@@ -81,6 +81,43 @@ const decoded = (letter: Buffer) =>
     'latin1',
   ).toString('utf8');
 
+const otherUnits = {
+  ...{ volume: 'gal (US)', length: 'in', mass: 'oz' },
+  ...{ temperature: 'degF', alkalinity: 'meq/L', salinity: 'SG 25/25' },
+};
+
+/** Pages that name the units of what is written down, published or printed, with the reason. */
+const named = [
+  { kind: /^\/(glossary|water\/units|people\/keys|export)/, why: 'they explain units' },
+  { kind: /^\/journal/, why: 'it says what was stored' },
+  { kind: /^\/watch\/(limits|trials)/, why: 'limits are set in the unit of their rule' },
+  { kind: /^\/(kinds|stock\/pests|stock\/:code\/care)/, why: 'they quote what was published' },
+  {
+    kind: /^\/water\/(kits|methods|log-files|imports|probes)/,
+    why: 'a leaflet and a file have units of their own',
+  },
+  { kind: /^\/(tags|t|labels)\b/, why: 'a record is frozen, and paper is cut in millimetres' },
+];
+
+/** What a page says in metric units, without choices, what was typed, and the sources of figures. */
+function metricIn(body: string): string[] {
+  const text = body
+    .replace(/<option[^>]*>[^<]*<\/option>|<(script|style)[\s\S]*?<\/\1>/g, ' ')
+    .replace(
+      /<(\w+)[^>]*class="[^"]*as-entered[^"]*"[^>]*>[\s\S]*?<\/\1>|<(\w+)[^>]*class="[^"]*source[^"]*"[^>]*>[\s\S]*?<\/\2>/g,
+      ' ',
+    )
+    .replace(/<[^>]+>/g, ' ')
+    .replace(/\s+/g, ' ');
+  return [...text.matchAll(/.{0,60}\d (?:L|litres?|°C|cm|dKH)\b(?!\/).{0,20}/g)].map(([words]) => words);
+}
+
+/** The numbers before a unit on a page, in its order. */
+const numbersIn = (body: string, unit: string): number[] =>
+  [...body.replace(/<[^>]+>/g, ' ').matchAll(/(\d+(?:\.\d+)?)\s+(meq\/L|dKH)/g)]
+    .filter(([, , found]) => found === unit)
+    .map(([, value]) => Number(value));
+
 describe('on the demo farm', () => {
   let bench: DemoBench;
   let owner: Visitor;
@@ -89,6 +126,8 @@ describe('on the demo farm', () => {
   let asked: Record<string, string[]>;
   const failed: string[] = [];
   const files = new Map<string, string>();
+  /** One page of each kind. */
+  const kinds = new Map<string, string>();
   let today: string;
 
   beforeAll(async () => {
@@ -116,6 +155,7 @@ describe('on the demo farm', () => {
     ];
     await walk(owner, first, ({ path, status, body }) => {
       if (status >= 400) failed.push(`${path}: ${status}`);
+      if (/<html/.test(body) && !kinds.has(patternOf(path))) kinds.set(patternOf(path), path);
       said.push(...saidInHtml(body, path));
       bare.push(...unmarked(body).map((words) => `${path}: ${words}`));
     });
@@ -136,6 +176,33 @@ describe('on the demo farm', () => {
     const routes = Object.keys(routeAccess).filter((route) => /^GET (\/api\/|.*\.csv$)/.test(route));
     expect(Object.keys(asked).sort()).toEqual(routes.sort());
   });
+
+  test('who reads in other units finds them on every page, and the same figures', async () => {
+    const west = await bench.as('owner', 'West');
+    const set = await west.post('/account/units', otherUnits);
+    expect(set.status, set.body).toBe(303);
+    const alerts = await bench.service.db.alert.findMany({ where: { clearedAt: null } });
+    const found: string[] = [];
+    const asked = [...kinds].filter(([kind]) => !named.some(({ kind: pattern }) => pattern.test(kind)));
+    expect(asked.length).toBeGreaterThan(60);
+    for (const path of [...asked.map(([, one]) => one), ...alerts.map(({ id }) => `/watch/${id}`)]) {
+      for (const words of metricIn((await west.get(path)).body)) found.push(`${path}: ${words}`);
+    }
+    expect(found).toEqual([]);
+    // An alert says the same to both: 1 meq/L is 2.804 dKH (half the molar mass of CaO, 56.077 g/mol, in tens of mg).
+    const compared = [];
+    for (const { id } of alerts.filter(({ rule }) => /^alkalinity|out-of-band/.test(rule))) {
+      const [theirs = '', ours = ''] = await Promise.all(
+        [west, owner].map(async (one) => (await one.get(`/watch/${id}`)).body),
+      );
+      const [meq, dkh] = [numbersIn(theirs, 'meq/L'), numbersIn(ours, 'dKH')];
+      expect(meq.length).toBe(dkh.length);
+      compared.push(...meq.map((value, i) => [value, (dkh[i] ?? 0) / 2.80385] as const));
+    }
+    expect(compared.length).toBeGreaterThan(5);
+    for (const [meq, fromDkh] of compared) expect(Math.abs(meq - fromDkh)).toBeLessThan(0.04);
+    expect((await west.get('/api/alerts')).body).toBe((await owner.get('/api/alerts')).body);
+  }, 200_000);
 
   test('a figure of one thing has one value wherever it is said', () => {
     expect(twice(said)).toEqual([]);

@@ -220,11 +220,11 @@ describe('a doser that posts its dose by itself', () => {
     await plans();
     expect((await hand.post(`${at()}/levels`, { seenL: '1.5' })).status).toBe(303);
     const { body } = await hand.get(at());
-    expect(body).toContain('gave 2.50 L where nothing was expected');
+    expect(body).toContain('gave 2.5 L where nothing was expected');
     expect(body).not.toContain('agrees');
     await hand.post(`${at()}/calibrations`, { ml: '20', runs: '10', per: 'minute' });
     expect(await bench.service.db.fault.findMany({ where: { equipmentId: doserId } })).toMatchObject([
-      { seen: 'Doser gives 2.50 L where nothing was expected', mendedAt: null },
+      { seen: 'Doser gives 2.5 L where nothing was expected', mendedAt: null },
     ]);
   });
 

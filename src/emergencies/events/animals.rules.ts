@@ -1,3 +1,4 @@
+import { fixed } from '../../platform/units/everyday.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { thiosulphate, waterChange } from '../numbers/chemistry.rules.ts';
 import { carbonReach, oxygenLeft, oxygenNow } from '../numbers/oxygen.rules.ts';
@@ -91,7 +92,7 @@ export const contamination: EmergencyEvent = {
     {
       code: 'sample',
       phase: 'measure',
-      title: 'Two samples of 1 litre, now',
+      title: `Two samples of ${fixed.litres(1)}, now`,
       points: ['Sealed, dated, cold. In an hour chlorine may not be found any more.'],
     },
     {
@@ -266,7 +267,7 @@ export const tissueLoss: EmergencyEvent = {
     {
       code: 'cut',
       phase: 'correct',
-      title: 'Cut 1 to 2 cm into healthy tissue',
+      title: `Cut ${fixed.cm(1, 2)} into healthy tissue`,
       points: ['Only if it still moves. Medicines: ask a vet.'],
       practice: true,
     },

@@ -214,7 +214,7 @@ export const phFalls: EmergencyEvent = {
       phase: 'measure',
       title: 'Test a cup of the water',
       points: [
-        'Half a litre outdoors with an air stone for an hour. It rises by 0.1 to 0.2 or more: it is the room air.',
+        'A jar of it outdoors with an air stone for an hour. It rises by 0.1 to 0.2 or more: it is the room air.',
         'Second pH meter or a fresh buffer. Alkalinity: unchanged if it is the air.',
       ],
       numbers: roomAir,

@@ -1,3 +1,4 @@
+import { fixed } from '../../platform/units/everyday.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
@@ -105,7 +106,7 @@ export const electric: EmergencyEvent = {
       phase: 'measure',
       title: 'If it stood or broke in the water, take two samples',
       points: [
-        '1 litre each, sealed, dated, cold. Metals do not show in usual tests.',
+        `${fixed.litres(1)} each, sealed, dated, cold. Metals do not show in usual tests.`,
         'Fresh activated carbon, and water from another source once the electrician is done.',
       ],
     },

@@ -1,3 +1,4 @@
+import { fixed } from '../../platform/units/everyday.ts';
 import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
@@ -23,7 +24,7 @@ export const tooWarm: EmergencyEvent = {
   group: 'water',
   power: true,
   title: 'The water is too warm',
-  hint: 'Above 30 °C, or rising by half a degree an hour',
+  hint: `Above ${fixed.degC(30)}, or rising by ${fixed.byDegC(0.5)} an hour`,
   caution: mainsCaution,
   call: ['heating_engineer', 'key_holder'],
   silenceMin: 5,
@@ -63,7 +64,7 @@ export const tooWarm: EmergencyEvent = {
     {
       code: 'cool',
       phase: 'correct',
-      title: `Cool to ${warm.rate.to} °C, then slowly`,
+      title: `Cool to ${fixed.degC(warm.rate.to)}, then slowly`,
       points: [`${warm.rate.words} No large cold change.`],
       numbers: cooling,
       practice: true,
@@ -84,7 +85,7 @@ export const tooCold: EmergencyEvent = {
   group: 'water',
   power: true,
   title: 'The water is too cold',
-  hint: 'Below 20 °C and falling, polyps shut, fish dull',
+  hint: `Below ${fixed.degC(20)} and falling, polyps shut, fish dull`,
   caution: mainsCaution,
   call: ['heating_engineer', 'power_supplier', 'neighbour'],
   silenceMin: 5,
@@ -127,7 +128,7 @@ export const tooCold: EmergencyEvent = {
     {
       code: 'warm',
       phase: 'correct',
-      title: `Warm by ${cold.rate.by} °C an hour to ${cold.rate.to} °C, then slowly`,
+      title: `Warm by ${fixed.byDegC(cold.rate.by ?? 1)} an hour to ${fixed.degC(cold.rate.to)}, then slowly`,
       points: ['Several small heaters, or warm water in closed bottles hung in the tank.', cold.rate.words],
       numbers: warming,
       practice: true,
@@ -140,7 +141,7 @@ export const tooCold: EmergencyEvent = {
       againMin: cold.againMinutes,
     },
   ],
-  not: ['Warm by 1 °C a day.', 'Full light on the first day.', 'Feed.'],
+  not: [`Warm by ${fixed.byDegC(1)} a day.`, 'Full light on the first day.', 'Feed.'],
 };
 
 export const overdose: EmergencyEvent = {
@@ -186,7 +187,7 @@ export const overdose: EmergencyEvent = {
       code: 'measure',
       phase: 'measure',
       title: 'pH now, then alkalinity and calcium',
-      points: ['How many litres are missing in the container?'],
+      points: ['How much is missing in the container?'],
       numbers: limewater,
     },
     {
@@ -196,7 +197,7 @@ export const overdose: EmergencyEvent = {
       points: [
         `pH above ${highPh.edge}: ${lower(highPh.rate.words)} ${highPh.slow}`,
         'Carbon dioxide, if you have it and are trained: stop at 8.4 to 8.5.',
-        `Alkalinity above ${dkhOf(highAlkalinity.edge)} dKH: ${lower(highAlkalinity.rate.words)} ${highAlkalinity.slow}`,
+        `Alkalinity above ${fixed.dKH(dkhOf(highAlkalinity.edge))}: ${lower(highAlkalinity.rate.words)} ${highAlkalinity.slow}`,
       ],
       numbers: waterChange(20, 30),
       practice: true,
@@ -221,7 +222,7 @@ export const alkalinityLow: EmergencyEvent = {
   code: 'alkalinity',
   group: 'water',
   title: 'Alkalinity falls fast',
-  hint: 'Half a dKH a day or more below what you expected; pale tips',
+  hint: `${fixed.byDKH(0.5)} a day or more below what you expected; pale tips`,
   call: [],
   silenceMin: 30,
   shared: 'alkalinity',
@@ -248,7 +249,7 @@ export const alkalinityLow: EmergencyEvent = {
     {
       code: 'raise',
       phase: 'correct',
-      title: `Raise by ${dkhOf(low.rate.by ?? 0)} dKH a step, ${low.rate.everyHours[0]} hours or more between`,
+      title: `Raise by ${fixed.byDKH(dkhOf(low.rate.by ?? 0))} a step, ${low.rate.everyHours[0]} hours or more between`,
       points: [
         `${low.rate.words} ${low.slow}`,
         'Bicarbonate hardly moves pH. Carbonate and limewater lift it.',

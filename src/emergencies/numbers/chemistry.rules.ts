@@ -1,3 +1,5 @@
+import { fixed, levelWords, stepWords, withoutUnit } from '../../platform/units/everyday.ts';
+import { gramsWords, lengthWords, litres } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import {
   type CarbonateWater,
@@ -20,23 +22,23 @@ import {
   saturatedLimewater,
 } from '../../science/dosing.ts';
 import { densityKgPerM3 } from '../../science/seawater.ts';
-import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
 
 const low = needed('alkalinity', 'below');
 const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
 
-/** Units of one meq/L. */
-const dkhOf = (meqL: number) => convert('alkalinity', meqL, 'meq/L', 'dKH');
-
-const litresOf = (value: number) => `${numberWords(value, value < 20 ? 1 : 0)} L`;
+/** In whole litres from twenty on: nobody pours more exactly. */
+const about = (volumeL: number) => litres(volumeL < 20 ? Math.round(volumeL * 10) / 10 : Math.round(volumeL));
+const psu = (value: number) => withoutUnit(levelWords('salinity', value));
+const { byPsu } = fixed;
+const byMeq = (step: number) => stepWords('alkalinity', step);
 
 /** "20 to 30 % are 239 to 358 L." */
 export const waterChange =
   (low: number, high: number) =>
   ({ volumeL }: SystemNumbers): string[] => [
-    `${low} to ${high} % are ${numberWords((volumeL * low) / 100, 0)} to ${numberWords((volumeL * high) / 100, 0)} L.`,
+    `${low} to ${high} % are ${withoutUnit(about((volumeL * low) / 100))} to ${about((volumeL * high) / 100)}.`,
   ];
 
 function waterOf({ readings }: SystemNumbers): CarbonateWater {
@@ -55,10 +57,10 @@ export function limewater(system: SystemNumbers): string[] {
   const before = { ...waterOf(system), alkalinityUmolKg: (assumed.alkalinityMeqL * 1e6) / 1023 };
   const strength = (saturatedLimewater(25).perMl.alkalinity ?? 0) * 1000;
   const density = densityKgPerM3(before.salinity, before.temperatureDegC);
-  const litres = (meqL: number) => limewaterL(meqL, system.volumeL, strength);
+  const needed = (meqL: number) => limewaterL(meqL, system.volumeL, strength);
   const half = afterLimewater(before, 8.1, 0.5);
-  const upTo = (ph: number) => litres((riseUpToPh(before, 8.1, ph, 'calcium-hydroxide') * density) / 1e6);
-  const scale = `${litresOf(litres(0.5))} of saturated limewater are +1.4 dKH here and lift pH to about ${numberWords(half.phTotal, 1)}; ${litresOf(upTo(8.8))} lift it to 8.8.`;
+  const upTo = (ph: number) => needed((riseUpToPh(before, 8.1, ph, 'calcium-hydroxide') * density) / 1e6);
+  const scale = `${about(needed(0.5))} of saturated limewater are +${byMeq(0.5)} here and lift pH to about ${numberWords(half.phTotal, 1)}; ${about(upTo(8.8))} lift it to 8.8.`;
   return [scale, ...cameIn(system, before, strength)];
 }
 
@@ -82,10 +84,9 @@ function cameIn(system: SystemNumbers, before: CarbonateWater, strengthMeqL: num
   const after = afterLimewater(before, 8.1, (most + least) / 2);
   const water = { ...before, alkalinityUmolKg: after.alkalinityUmolKg };
   const grams = carbonDioxideG(water, after.phTotal, 8.45, system.volumeL);
-  const dKh = (meqL: number) => numberWords(dkhOf(meqL), 1);
   return [
-    `pH ${numberWords(ph.value, 2)} (read ${ph.when}) tells of ${numberWords(least, 1)} to ${numberWords(most, 1)} meq/L (${dKh(least)} to ${dKh(most)} dKH) if it was limewater: about ${litresOf(limewaterL((most + least) / 2, system.volumeL, strengthMeqL))}. Where snow has fallen, more came in.`,
-    `All of that would take ${numberWords(Math.max(0, grams), 0)} g of carbon dioxide to pH 8.4 to 8.5. Half an hour at a time, with a probe in the water.`,
+    `pH ${numberWords(ph.value, 2)} (read ${ph.when}) tells of ${numberWords(least, 1)} to ${numberWords(most, 1)} meq/L (${withoutUnit(byMeq(least))} to ${byMeq(most)}) if it was limewater: about ${about(limewaterL((most + least) / 2, system.volumeL, strengthMeqL))}. Where snow has fallen, more came in.`,
+    `All of that would take ${gramsWords(Math.round(Math.max(0, grams)))} of carbon dioxide to pH 8.4 to 8.5. Half an hour at a time, with a probe in the water.`,
   ];
 }
 
@@ -99,8 +100,8 @@ export function roomAir(system: SystemNumbers): string[] {
   const { ph, alkalinity } = system.readings;
   const rests =
     alkalinity === undefined
-      ? '8 dKH, taken since nothing was read'
-      : `${alkalinity.mark}${numberWords(dkhOf(alkalinity.value), 1)} dKH read ${alkalinity.when}`;
+      ? `${levelWords('alkalinity', assumed.alkalinityMeqL, 0)}, taken since nothing was read`
+      : `${alkalinity.mark}${levelWords('alkalinity', alkalinity.value)} read ${alkalinity.when}`;
   const now =
     ph === undefined
       ? 'No pH was read in two weeks.'
@@ -127,22 +128,20 @@ const hoursWords = (hours: number) =>
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
 export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
   const step = low.rate.by ?? 0;
-  const gram = `${numberWords(dkhOf(step), 1)} dKH are ${numberWords(step * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
-  const floor = dkhOf(low.edge);
+  const gram = `${byMeq(step)} are ${gramsWords(Math.round(step * 84.007e-3 * volumeL))} of sodium bicarbonate here.`;
   if (alkalinity === undefined) return ['No alkalinity was read in two weeks.', gram];
-  const dKh = dkhOf(alkalinity.value);
-  const read = `Read ${alkalinity.when}: ${alkalinity.mark}${numberWords(dKh, 1)} dKH.`;
+  const read = `Read ${alkalinity.when}: ${alkalinity.mark}${levelWords('alkalinity', alkalinity.value)}.`;
   const { before } = alkalinity;
-  if (before === null || before.change >= 0 || before.hours <= 0 || dKh <= floor) return [read, gram];
-  const fell = numberWords(dkhOf(-before.change), 1);
+  if (before === null || before.change >= 0 || before.hours <= 0 || alkalinity.value <= low.edge)
+    return [read, gram];
   if (-before.change < testsApart * before.u)
     return [
-      `${read} It fell by ${fell} dKH since the test before, no more than two tests differ: how fast it falls is not known.`,
+      `${read} It fell by ${byMeq(-before.change)} since the test before, no more than two tests differ: how fast it falls is not known.`,
       gram,
     ];
-  const perDay = (dkhOf(-before.change) * 24) / before.hours;
+  const perDay = (-before.change * 24) / before.hours;
   return [
-    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${hoursWords(((dKh - floor) / perDay) * 24)} to ${numberWords(floor, 0)} dKH at that pace.`,
+    `${read} It fell by ${byMeq(perDay)} a day between the last two tests: ${hoursWords(((alkalinity.value - low.edge) / perDay) * 24)} to ${levelWords('alkalinity', low.edge, 0)} at that pace.`,
     gram,
   ];
 }
@@ -151,32 +150,34 @@ export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumb
 export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers): string[] {
   if (salinity === undefined) return ['No salinity was read in two weeks.'];
   const s = salinity.value;
-  const read = `Read ${salinity.when}: ${salinity.mark}${numberWords(s, 1)}.`;
+  const read = `Read ${salinity.when}: ${salinity.mark}${psu(s)}.`;
   if (s < 35) {
     const fresh = volumeL * (35 / s - 1);
     const up = salinityExchangeL(volumeL, s, s + 1, Math.min(42, s + 8));
     const rate =
       s < thin.edge
-        ? `1 an hour up to ${thin.rate.to}: ${numberWords(thin.rate.to - s, 1)} hours. ${thin.slow}`
-        : '1 to 2 a day.';
+        ? `${byPsu(1)} an hour up to ${fixed.psu(thin.rate.to)}: ${numberWords(thin.rate.to - s, 1)} hours. ${thin.slow}`
+        : `${byPsu(1)} to ${byPsu(2)} a day.`;
     return [
-      `${read} From 35 that is ${litresOf(fresh)} of fresh water, or ${litresOf(volumeL * Math.log(35 / s))} where it ran over meanwhile.`,
+      `${read} From ${fixed.psu(35)} that is ${about(fresh)} of fresh water, or ${about(volumeL * Math.log(35 / s))} where it ran over meanwhile.`,
       ...goesOn(volumeL, s),
-      `${rate} A step of 1 up: change ${litresOf(up)} for water of ${numberWords(Math.min(42, s + 8), 0)}.`,
+      `${rate} A step of ${byPsu(1)} up: change ${about(up)} for water of ${withoutUnit(levelWords('salinity', Math.min(42, s + 8), 0))}.`,
     ];
   }
   const down = salinityExchangeL(volumeL, s, s - 1, 0);
   const rate =
-    s > strong.edge ? `1 in 1 to 2 hours down to ${strong.rate.to}. ${strong.slow}` : '1 to 2 a day.';
-  return [read, `${rate} A step of 1 down: change ${litresOf(down)} for purified water.`];
+    s > strong.edge
+      ? `${byPsu(1)} in 1 to 2 hours down to ${fixed.psu(strong.rate.to)}. ${strong.slow}`
+      : `${byPsu(1)} to ${byPsu(2)} a day.`;
+  return [read, `${rate} A step of ${byPsu(1)} down: change ${about(down)} for purified water.`];
 }
 
 /** Where a tenth of the volume more would take it: with room for it, and where as much runs over. */
 function goesOn(volumeL: number, s: number): string[] {
   const [kept, over] = [salinityAfterFreshWater, salinityAfterOverflow].map((after) =>
-    numberWords(after(s, volumeL, volumeL / 10), 1),
+    psu(after(s, volumeL, volumeL / 10)),
   );
-  return [`Another ${litresOf(volumeL / 10)} take it to ${kept}, or ${over} where it runs over.`];
+  return [`Another ${about(volumeL / 10)} take it to ${kept}, or ${over} where it runs over.`];
 }
 
 /** What a centimetre of level is. */
@@ -184,15 +185,15 @@ export function levelDrop(system: SystemNumbers): string[] {
   const surface = surfaceM2(system);
   const each =
     surface === null || surface === 0
-      ? 'Litres a centimetre are not known: no tank is entered.'
-      : `1 cm lower in all tanks is ${litresOf(surface * 10)}.`;
+      ? 'How much water a lower level is, is not known: no tank is entered.'
+      : `${lengthWords(10)} lower in all tanks is ${about(surface * 10)}.`;
   return [
     each,
-    `${numberWords(system.volumeL / 10, 0)} L of fresh water in place of what was lost take salinity from 35 to ${numberWords(afterMixing(35, 0, 0.1), 1)}.`,
+    `${about(system.volumeL / 10)} of fresh water in place of what was lost take salinity from ${fixed.psu(35)} to ${psu(afterMixing(35, 0, 0.1))}.`,
   ];
 }
 
 /** Thiosulphate for chlorine: 7.0 mg of the pentahydrate a mg. */
 export const thiosulphate = ({ volumeL }: SystemNumbers): string[] => [
-  `For 0.1 mg/L of chlorine: ${numberWords((0.1 * 7 * volumeL) / 1000, 2)} g of sodium thiosulphate pentahydrate.`,
+  `For 0.1 mg/L of chlorine: ${gramsWords(Number(((0.1 * 7 * volumeL) / 1000).toFixed(2)))} of sodium thiosulphate pentahydrate.`,
 ];

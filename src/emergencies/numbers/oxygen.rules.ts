@@ -1,3 +1,5 @@
+import { levelWords, withoutUnit } from '../../platform/units/everyday.ts';
+import { gramsWords, litres } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import {
   type OxygenUse,
@@ -59,7 +61,7 @@ function hoursLeft(system: SystemNumbers): { soonest: number; latest: number | n
 export function oxygenLeft(system: SystemNumbers): string[] {
   const { temperature, oxygen } = system.readings;
   const { t, start } = startOf(system);
-  const from = `from ${numberWords(start, 1)} mg/L${oxygen === undefined ? ' (full)' : ` (read ${oxygen.when})`} at ${numberWords(t, 1)} °C${temperature === undefined ? ', taken since nothing was read' : ''}`;
+  const from = `from ${numberWords(start, 1)} mg/L${oxygen === undefined ? ' (full)' : ` (read ${oxygen.when})`} at ${levelWords('temperature', t)}${temperature === undefined ? ', taken since nothing was read' : ''}`;
   const { soonest, latest } = hoursLeft(system);
   if (oxygen !== undefined && soonest === 0) {
     const low = `Oxygen was ${numberWords(start, 1)} mg/L (read ${oxygen.when}), at or under ${OXYGEN_FLOOR_MG_L}.`;
@@ -91,7 +93,7 @@ export function beforeOxygenEnds(system: SystemNumbers): { minutes: number; why:
 
 /** Water to stir or pour by hand, L a minute. Common practice. */
 export const byHand = ({ volumeL }: SystemNumbers): string[] => [
-  `By hand: pour ${numberWords((2 * volumeL) / 100, 0)} to ${numberWords((3 * volumeL) / 100, 0)} L a minute from a height, or stir without stopping.`,
+  `By hand: pour ${withoutUnit(litres((2 * volumeL) / 100))} to ${litres((3 * volumeL) / 100)} a minute from a height, or stir without stopping.`,
 ];
 
 /** Oxygen now against what the water can hold. */
@@ -108,6 +110,6 @@ export function oxygenNow(system: SystemNumbers): string[] {
 export function carbonReach(system: SystemNumbers): string[] {
   const grams = ((startOf(system).full - OXYGEN_FLOOR_MG_L) * system.volumeL) / 1000 / 2.08;
   return [
-    `${numberWords(grams, 1)} g of alcohol, eaten at once, take all oxygen down to ${OXYGEN_FLOOR_MG_L} mg/L here.`,
+    `${gramsWords(Number(grams.toFixed(1)))} of alcohol, eaten at once, take all oxygen down to ${OXYGEN_FLOOR_MG_L} mg/L here.`,
   ];
 }

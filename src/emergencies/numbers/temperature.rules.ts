@@ -1,3 +1,5 @@
+import { fixed, levelWords, stepWords, withoutUnit } from '../../platform/units/everyday.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { largestExchange } from '../../science/dilution.ts';
 import {
@@ -21,7 +23,8 @@ const warm = {
   fast: (warmState.rate.by ?? 0.5) / soonest,
 };
 
-const degrees = (value: number) => `${numberWords(value, 1)} °C`;
+const { degC, byDegC } = fixed;
+const degrees = (value: number) => levelWords('temperature', value);
 
 function readWords({ readings: { temperature } }: SystemNumbers): string {
   return temperature === undefined
@@ -31,13 +34,13 @@ function readWords({ readings: { temperature } }: SystemNumbers): string {
 
 /** How to warm cold water: rate, hours, power, and where the slow rate takes over. */
 export function warming(system: SystemNumbers): string[] {
-  const power = `${numberWords(heatingPowerKw(system.volumeL, cold.rate), 2)} kW for 1 °C an hour in ${numberWords(system.volumeL, 0)} L, on top of what the room takes.`;
+  const power = `${numberWords(heatingPowerKw(system.volumeL, cold.rate), 2)} kW for ${byDegC(1)} an hour in ${litres(system.volumeL)}, on top of what the room takes.`;
   const t = system.readings.temperature?.value;
   const over = coldState.slow;
   if (t === undefined || t >= cold.edge) return [readWords(system), power, over];
   const hours = (cold.edge - t) / cold.rate;
   return [
-    `${readWords(system)} 1 °C an hour up to ${cold.edge} °C: ${numberWords(hours, 1)} hours.`,
+    `${readWords(system)} ${byDegC(cold.rate)} an hour up to ${degC(cold.edge)}: ${numberWords(hours, 1)} hours.`,
     power,
     over,
   ];
@@ -50,13 +53,13 @@ export function cooling(system: SystemNumbers): string[] {
   // A kilogram evaporated takes 2.44 MJ, a degree of a cubic metre 4.085 MJ.
   const evaporated = (volumeL / 1000) * (4.085 / 2.44);
   const points = [
-    `A fan takes 1 °C out for every ${numberWords(evaporated, 1)} L that evaporate: watch the top-up.`,
-    `Water 10 °C colder: at most ${numberWords(largestExchange(10, 0, warm.slow) * volumeL, 0)} L at a time, which is ${warm.slow} °C.`,
+    `A fan takes ${byDegC(1)} out for every ${litres(evaporated)} that evaporate: watch the top-up.`,
+    `Water ${byDegC(10)} colder: at most ${litres(Math.floor(largestExchange(10, 0, warm.slow) * volumeL))} at a time, which is ${byDegC(warm.slow)}.`,
     warmState.slow,
   ];
   if (t === undefined || t <= warm.to) return [readWords(system), ...points];
   const [least, most] = [(t - warm.to) / warm.fast, (t - warm.to) / warm.slow];
-  const rate = `${readWords(system)} ${warm.slow} to ${warm.fast} °C an hour down to ${warm.to} °C: ${numberWords(least, 1)} to ${numberWords(most, 1)} hours.`;
+  const rate = `${readWords(system)} ${withoutUnit(byDegC(warm.slow))} to ${byDegC(warm.fast)} an hour down to ${degC(warm.to)}: ${numberWords(least, 1)} to ${numberWords(most, 1)} hours.`;
   return [rate, ...points];
 }
 
@@ -93,7 +96,7 @@ function fallWords(system: SystemNumbers): string[] {
       ? numberWords(soonest, 1)
       : `${numberWords(soonest, 1)} to ${numberWords(latest, 1)}`;
   return [
-    `It fell by ${degrees(-change)} in ${numberWords(hours, 1)} h. At that pace it is at ${degrees(Math.min(...inAnHour))} in an hour and at ${coldFrom} °C in ${span} h.`,
+    `It fell by ${stepWords('temperature', -change)} in ${numberWords(hours, 1)} h. At that pace it is at ${degrees(Math.min(...inAnHour))} in an hour and at ${degC(coldFrom)} in ${span} h.`,
   ];
 }
 
@@ -110,7 +113,7 @@ export function beforeCold(system: SystemNumbers): { minutes: number; why: strin
   if (!Number.isFinite(hours)) return null;
   return {
     minutes: hours * 30,
-    why: `${system.name} can be at ${coldFrom} °C in ${numberWords(hours, 1)} h`,
+    why: `${system.name} can be at ${degC(coldFrom)} in ${numberWords(hours, 1)} h`,
   };
 }
 
@@ -131,7 +134,7 @@ export function coolingTime(system: SystemNumbers): string[] {
   };
   return [
     ...fallWords(system),
-    `Without heat the smallest tank passes 20 °C after ${said(false)} open, ${said(true)} covered, in a room of 5 to 15 °C. Without pumps each tank cools by itself.`,
+    `Without heat the smallest tank passes ${degC(coldFrom)} after ${said(false)} open, ${said(true)} covered, in a room of ${withoutUnit(degC(rooms[0]))} to ${degC(rooms[1])}. Without pumps each tank cools by itself.`,
   ];
 }
 

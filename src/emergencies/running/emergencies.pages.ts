@@ -6,10 +6,10 @@ import { backOn } from '../../farm/switched-off/back-on.rules.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { levelWords } from '../../platform/units/everyday.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { type PageOptions, showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs, hourMs } from '../../science/numeric/time.ts';
 import { eventGroups, findEvent } from '../events/events.rules.ts';
 import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
@@ -186,7 +186,7 @@ function backOnWords(
   const earlier = { at: at - read.before.hours * hourMs, value: read.value - read.before.change };
   const since = [earlier, { at, value: read.value }].filter((point) => point.at >= offAt.getTime());
   if (backOn(thing, since) === null) return '';
-  return `Is it back on? The temperature turned, ${numberWords(read.value, 1)} °C ${read.when}. Look, and say so.`;
+  return `Is it back on? The temperature turned, ${levelWords('temperature', read.value)} ${read.when}. Look, and say so.`;
 }
 
 async function postEntry(service: Service, request: FastifyRequest, reply: FastifyReply) {

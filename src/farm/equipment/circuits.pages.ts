@@ -45,7 +45,12 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     })),
     still: bySystem.map(([name, some]) => `${name}: ${some.map((device) => device.name).join(', ')}`),
     alone: bySystem.flatMap(([name]) => flowLost(name, devices, circuit.id)),
-    history: tests.map(({ at, note }) => ({ at, what: 'Tested', note })),
+    history: tests.map(({ id, at, note }) => ({
+      at,
+      what: 'Tested',
+      note,
+      href: `/farm/upkeep/${id}/removal`,
+    })),
     path: pathOf(circuit.id),
   };
   const form = refused ?? freshForm({ note: '' });

@@ -214,7 +214,8 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     facts: line === undefined ? [] : deviceFacts(line, service.now()),
     worst: worstCase(device, device.system.volumeL),
     faults,
-    history: upkeep.map(({ at, work, note }) => ({
+    history: upkeep.map(({ id: done, at, work, note }) => ({
+      href: `/farm/upkeep/${done}/removal`,
       at,
       what: work === 'test' ? 'Tested' : 'Serviced',
       note,

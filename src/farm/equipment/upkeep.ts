@@ -1,11 +1,13 @@
 import type { UpkeepWork } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import { notFound } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { findCircuit } from './circuits.ts';
 import { findEquipment } from './equipment.ts';
 
 /** A service or a test that was done. */
 export interface UpkeepDone {
+  id: string;
   at: Date;
   note: string;
   work: UpkeepWork;
@@ -43,6 +45,30 @@ export async function noteCircuitTest(
   return { name };
 }
 
+/** A service or a test with what it was done to. @throws Refusal 404 */
+export async function findUpkeep(db: Reader, id: string) {
+  const done = await db.upkeep.findUnique({ where: { id }, include: { equipment: true, circuit: true } });
+  if (done === null) throw notFound('This service');
+  const { equipment, circuit } = done;
+  const of = equipment === null ? 'circuits' : 'equipment';
+  const subject = equipment ?? circuit;
+  return { ...done, name: subject?.name ?? '', href: `/farm/${of}/${subject?.id}` };
+}
+
+/** Takes back a service or a test that was not done so: it is then due as before. The journal keeps it. @throws Refusal 404 */
+export async function removeUpkeep(work: Work, id: string, reason: string) {
+  const done = await findUpkeep(work.tx, id);
+  await work.tx.upkeep.delete({ where: { id } });
+  const { at, note, work: kind, equipmentId, circuitId } = done;
+  const subject =
+    equipmentId === null
+      ? ({ type: 'circuit', id: circuitId ?? '' } as const)
+      : ({ type: 'equipment', id: equipmentId } as const);
+  work.record('upkeep.removed', subject, { what: kind, at, note, reason });
+  if (done.equipment !== null) work.reevaluate(done.equipment.systemId);
+  return done;
+}
+
 /** The last services and tests of equipment or of a circuit, newest first. */
 export async function listUpkeep(
   db: Reader,
@@ -52,6 +78,6 @@ export async function listUpkeep(
     where: of,
     orderBy: { at: 'desc' },
     take: 20,
-    select: { at: true, note: true, work: true },
+    select: { id: true, at: true, note: true, work: true },
   });
 }

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { optionalLength } from '../../platform/web/fields/measures.ts';
-import { many, number, optionalText, text } from '../../platform/web/fields.ts';
+import { chosen, many, number, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 
 const hours = {
@@ -55,6 +55,15 @@ export const lampEditSchema = z.object({
   seen: text('what was seen', 4000),
 });
 
+/** Lamps that hang over another tank from a time on. */
+export const lampMoveSchema = (timeZone: string, now: Date) =>
+  z.object({
+    tankId: chosen('Choose the tank.'),
+    since: pastMoment(timeZone, now),
+    racks,
+    seen: text('what was seen', 4000),
+  });
+
 /** A setting from a time on, which is entered in the site's zone and is not ahead of `now`. */
 export const settingSchema = (timeZone: string, now: Date) =>
   z
@@ -64,6 +73,7 @@ export const settingSchema = (timeZone: string, now: Date) =>
 export const removalSchema = z.object({ reason: text('why this setting is wrong') });
 
 export type LampInput = z.output<ReturnType<typeof lampSchema>>;
+export type LampMove = z.output<ReturnType<typeof lampMoveSchema>>;
 export type LampEdit = z.output<typeof lampEditSchema>;
 export type SettingInput = z.output<ReturnType<typeof settingSchema>>;
 export type LampsEachInput = z.output<ReturnType<typeof lampsEachSchema>>;

@@ -15,7 +15,13 @@ import { findOpenSystem, findSystem, listOpenSystems } from '../systems/systems.
 import { listTanks } from '../tanks/tanks.ts';
 import { listOff, namesOf, type OffNow, placeOf } from './lists.ts';
 import { spanWords } from './span.words.ts';
-import { longerSchema, offerSchema, runningSchema, switchOffSchema } from './switched-off.schema.ts';
+import {
+  longerSchema,
+  offerSchema,
+  offVoidSchema,
+  runningSchema,
+  switchOffSchema,
+} from './switched-off.schema.ts';
 import {
   acceptOff,
   endStanding,
@@ -24,6 +30,7 @@ import {
   offerOff,
   seeRunning,
   switchOff,
+  voidOff,
 } from './switched-off.ts';
 import { thingOf, things } from './things.rules.ts';
 import { type OffTimes, timesInForce } from './times.ts';
@@ -36,6 +43,7 @@ export function switchedOffPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/switched-off/:id', (request, reply) => showOne(service, request, reply));
   app.post('/farm/switched-off/:id/running', (request, reply) => postRunning(service, request, reply));
   app.post('/farm/switched-off/:id/longer', (request, reply) => postLonger(service, request, reply));
+  app.post('/farm/switched-off/:id/voiding', (request, reply) => postVoid(service, request, reply));
   app.post('/farm/switched-off/:id/offer', (request, reply) => postOffer(service, request, reply));
   app.post('/farm/switched-off/:id/accept', (request, reply) => postAccept(service, request, reply));
 }
@@ -167,7 +175,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     back: backOf(request) ?? '',
     seenEnd: await seenNow(service.db, endStanding(off.id)),
   };
-  const form = refused ?? freshForm({ minutes: '', why: '', seen: '', watcher: '' });
+  const form = refused ?? freshForm({ minutes: '', why: '', seen: '', watcher: '', reason: '' });
   return showPage(service, request, reply, 'farm/switched-off-one', data, { title: off.what, form });
 }
 
@@ -182,6 +190,16 @@ async function postRunning(service: Service, request: FastifyRequest, reply: Fas
         ? `${off.what}: seen running. ${things[off.thing].caution}`.trim()
         : `${off.what} was seen running before.`,
     }),
+    again: (form) => showOne(service, request, reply, form),
+  });
+}
+
+async function postVoid(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = offId(request);
+  return submit(request, reply, {
+    schema: offVoidSchema,
+    act: (work, { reason }) => voidOff(work, id, reason),
+    done: ({ what }) => ({ to: listPath, notice: `${what}: taken back, it was not off.` }),
     again: (form) => showOne(service, request, reply, form),
   });
 }

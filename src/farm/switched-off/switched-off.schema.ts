@@ -50,6 +50,9 @@ export function pickedOff(pick: string): { equipmentId: string | null; thing: Of
 /** What was seen of it on return. Optional, since the tap itself says that it runs. */
 export const runningSchema = z.object({ seen: optionalText(300) });
 
+/** That it was noted by mistake. */
+export const offVoidSchema = z.object({ reason: text('what was wrong', 300) });
+
 /** Another end than was said. */
 export const longerSchema = z.object({
   minutes: whole({ what: 'for how many more minutes', low: 1, high: longest, unit: 'minutes' }),

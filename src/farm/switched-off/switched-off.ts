@@ -166,6 +166,17 @@ export async function acceptOff(work: Work, id: string): Promise<SwitchedOffRow>
   return off;
 }
 
+/** Takes back that something was off: it was noted by mistake. @throws Refusal 404, 409 when it was taken back before */
+export async function voidOff(work: Work, id: string, voidReason: string): Promise<SwitchedOffRow> {
+  const off = await findSwitchedOff(work.tx, id);
+  const data = { voidedAt: work.now, voidReason, offeredToId: null, version: { increment: 1 } };
+  const { count } = await work.tx.switchedOff.updateMany({ where: { id, voidedAt: null }, data });
+  if (count === 0) throw new Refusal(`${off.what} was taken back before.`, { status: 409 });
+  work.record('switched_off.voided', { type: 'switched_off', id }, { what: off.what, reason: voidReason });
+  work.reevaluate(off.systemId);
+  return off;
+}
+
 /** Takes back what was noted as off for a feeding that is voided. */
 export async function takeBackOff(work: Work, feedingId: string, voidReason: string): Promise<void> {
   await work.tx.switchedOff.updateMany({

@@ -1,5 +1,6 @@
 import { convertMeasure } from '../../science/units.ts';
 import { inputNumber, numberWords } from '../words/numbers.ts';
+import { figureKept } from './kept-words.ts';
 import { unitsNow, unitText } from './units.ts';
 
 // The one place where volumes, lengths and masses become text in the units of whoever reads, and numbers in an input
@@ -15,18 +16,40 @@ export const unitNames = () => {
   return { volume: unitText(volume), length: unitText(length), mass: unitText(mass) };
 };
 
+/** The unit of volumes as a choice beside a number: "litres", "US gal". */
+export const volumeInWords = (): string => (unitsNow().volume === 'L' ? 'litres' : unitNames().volume);
+
 /** "1,840 L", "12.5 L", "486 US gal". */
-export function litres(volumeL: number): string {
+export const litres = (volumeL: number): string => figureKept(litresNow(volumeL), 'litres', volumeL);
+
+function litresNow(volumeL: number): string {
   const value = gallons(volumeL);
   return `${numberWords(value, value < 100 && !isWhole(value) ? 1 : 0)} ${unitNames().volume}`;
 }
 
 /** An amount as it was noted, with all its digits that count: "0.25 L", "2.5 US gal". */
 export const litresNoted = (volumeL: number): string =>
-  `${numberWords(Number(gallons(volumeL).toPrecision(4)))} ${unitNames().volume}`;
+  figureKept(
+    `${numberWords(Number(gallons(volumeL).toPrecision(4)))} ${unitNames().volume}`,
+    'noted',
+    volumeL,
+  );
 
 /** A length of things that are built, in whole millimetres: "122 cm", "48 in". */
-export const lengthWords = (mm: number): string => `${lengthNumber(mm)} ${unitNames().length}`;
+export const lengthWords = (mm: number): string =>
+  figureKept(`${lengthNumber(mm)} ${unitNames().length}`, 'length', mm);
+
+/** From one length to another: "1 to 2 cm". */
+export const lengthsWords = (fromMm: number, toMm: number): string =>
+  `${lengthNumber(fromMm)} to ${lengthNumber(toMm)} ${unitNames().length}`;
+
+/** A small length, such as that of a piece, in millimetres or to a twentieth of an inch: "35 mm", "1.4 in". */
+export const mmWords = (mm: number): string =>
+  figureKept(
+    unitsNow().length === 'cm' ? `${numberWords(mm, 0)} mm` : `${lengthNumber(mm)} ${unitNames().length}`,
+    'small',
+    mm,
+  );
 
 /** Sides of one thing: "200 × 80 × 40 cm". */
 export const sizeWords = (...mm: readonly number[]): string =>
@@ -40,10 +63,15 @@ function lengthNumber(mm: number): string {
     : numberWords(Math.round(value * 20) / 20, isWhole(value) ? 0 : undefined);
 }
 
-/** "12 g", "0.42 oz". */
-export function gramsWords(g: number): string {
-  const value = unitsNow().mass === 'g' ? g : Number(ounces(g).toPrecision(3));
-  return `${numberWords(value)} ${unitNames().mass}`;
+/** "12 g", "0.42 oz"; from 1,000 g in kg, from 16 oz in lb. */
+export const gramsWords = (g: number): string => figureKept(gramsNow(g), 'grams', g);
+
+function gramsNow(g: number): string {
+  const isMetric = unitsNow().mass === 'g';
+  const whole = isMetric ? 1000 : 16;
+  const value = isMetric ? g : ounces(g);
+  const [amount, unit] = value >= whole ? [value / whole, isMetric ? 'kg' : 'lb'] : [value, unitNames().mass];
+  return `${numberWords(unit === 'g' ? amount : Number(amount.toPrecision(unit === 'kg' ? 4 : 3)))} ${unit}`;
 }
 
 /** True for what is whole but for the noise of binary fractions. */
@@ -65,6 +93,13 @@ export const inputLength = (mm: number | null): string =>
     : unitsNow().length === 'cm'
       ? inputNumber(mm / 10, 1)
       : inputNumber(Math.round(inches(mm) * 20) / 20, 2);
+
+/** The unit of small lengths, as it stands beside a field: "mm", "in". */
+export const smallUnit = (): string => (unitsNow().length === 'cm' ? 'mm' : unitNames().length);
+
+/** A small length as it stands in an input; "" for none. */
+export const inputSmall = (mm: number | null): string =>
+  mm === null || unitsNow().length === 'cm' ? inputNumber(mm, 0) : inputLength(mm);
 
 /** What was typed for a volume, in litres. Give what stood there: unchanged on the form, it stays to the last digit. */
 export const keptLitres = (before: number | null, typed: number): number =>

@@ -6,29 +6,53 @@ export const unitChoices = {
   length: ['cm', 'in'],
   mass: ['g', 'oz'],
   temperature: ['degC', 'degF'],
+  alkalinity: ['dKH', 'meq/L', 'mg/L CaCO3'],
+  salinity: ['PSU', 'SG 25/25', 'SG 20/20', 'SG 60F/60F', 'SG 20/4'],
 } as const;
 
-/** In which units somebody reads and types. `temperature` null: as the farm shows it (Water, Units). */
+/** What a person reads in an own unit, else as the farm shows it (Water, Units). */
+export const ownQuantities = ['temperature', 'alkalinity', 'salinity'] as const;
+
+/** In which units somebody reads and types. Null for a quantity: as the farm shows it (Water, Units). */
 export interface Units {
   volume: (typeof unitChoices.volume)[number];
   length: (typeof unitChoices.length)[number];
   mass: (typeof unitChoices.mass)[number];
   temperature: (typeof unitChoices.temperature)[number] | null;
+  alkalinity: (typeof unitChoices.alkalinity)[number] | null;
+  salinity: (typeof unitChoices.salinity)[number] | null;
+  /** In which units the farm shows these quantities; left out where that is not known. */
+  farmShows?: Readonly<Record<string, string>> | null;
 }
 
 /** What was chosen; null: nothing. */
 export type ChosenUnits = { [Measured in keyof Units]?: Units[Measured] | null };
 
 /** The units of what is stored and of the API. */
-export const canonicalUnits: Units = { volume: 'L', length: 'cm', mass: 'g', temperature: null };
+export const canonicalUnits: Units = {
+  ...{ volume: 'L', length: 'cm', mass: 'g' },
+  ...{ temperature: null, alkalinity: null, salinity: null },
+};
 
-const around = new AsyncLocalStorage<Units>();
+interface Around {
+  units: Units;
+  /** The words are kept and read later, by people with units of their own. */
+  kept: boolean;
+}
+
+const around = new AsyncLocalStorage<Around>();
 
 /** The units of whoever the words are for, or who typed what is read; canonical outside a request. */
-export const unitsNow = (): Units => around.getStore() ?? canonicalUnits;
+export const unitsNow = (): Units => around.getStore()?.units ?? canonicalUnits;
 
 /** Does something for somebody who reads and types in these units. */
-export const inUnits = <T>(units: Units, act: () => T): T => around.run(units, act);
+export const inUnits = <T>(units: Units, act: () => T): T => around.run({ units, kept: false }, act);
+
+/** Makes words that are kept: their figures stay figures (`kept-words.ts`), so that each reader has them in own units. */
+export const inKeptWords = <T>(units: Units, act: () => T): T => around.run({ units, kept: true }, act);
+
+/** Whether the words that are made now are kept. */
+export const areKept = (): boolean => around.getStore()?.kept ?? false;
 
 /** A person's own choice before the site's. */
 export const unitsOf = (own: ChosenUnits, site: ChosenUnits): Units => ({
@@ -36,18 +60,22 @@ export const unitsOf = (own: ChosenUnits, site: ChosenUnits): Units => ({
   length: own.length ?? site.length ?? canonicalUnits.length,
   mass: own.mass ?? site.mass ?? canonicalUnits.mass,
   temperature: own.temperature ?? site.temperature ?? null,
+  alkalinity: own.alkalinity ?? site.alkalinity ?? null,
+  salinity: own.salinity ?? site.salinity ?? null,
+  ...(site.farmShows ? { farmShows: site.farmShows } : {}),
 });
 
-/** The units as a form carries them, so that it is read as it was drawn: "gal (US)|in|oz|degF"; "" for canonical ones. */
-export function unitsText({ volume, length, mass, temperature }: Units): string {
-  const text = [volume, length, mass, temperature ?? ''].join('|');
-  return text === 'L|cm|g|' ? '' : text;
+/** The units as a form carries them, so that it is read as it was drawn: "gal (US)|in|oz|degF||"; "" for canonical ones. */
+export function unitsText(units: Units): string {
+  const { volume, length, mass, temperature, alkalinity, salinity } = units;
+  const text = [volume, length, mass, temperature, alkalinity, salinity].map((unit) => unit ?? '').join('|');
+  return text === 'L|cm|g|||' ? '' : text;
 }
 
 /** Reads {@link unitsText}; canonical for anything else. */
 export function unitsFrom(text: unknown): Units {
   if (typeof text !== 'string') return canonicalUnits;
-  const [volume, length, mass, temperature] = text.split('|');
+  const [volume, length, mass, temperature, alkalinity, salinity] = text.split('|');
   const of = <T extends string>(choices: readonly T[], said: string | undefined): T | null =>
     choices.find((choice) => choice === said) ?? null;
   return unitsOf(
@@ -56,6 +84,8 @@ export function unitsFrom(text: unknown): Units {
       length: of(unitChoices.length, length),
       mass: of(unitChoices.mass, mass),
       temperature: of(unitChoices.temperature, temperature),
+      alkalinity: of(unitChoices.alkalinity, alkalinity),
+      salinity: of(unitChoices.salinity, salinity),
     },
     {},
   );
@@ -66,10 +96,17 @@ const names: Readonly<Record<string, string>> = {
   'gal (UK)': 'imp. gal',
   degC: '°C',
   degF: '°F',
+  'mg/L CaCO3': 'mg/L CaCO₃ (ppm)',
 };
 
 /** A unit as people write it: "US gal". */
 export const unitText = (unit: string): string => names[unit] ?? unit;
+
+/** The unit that whoever reads chose for a quantity; null where it is the farm's. */
+export const ownUnit = (code: string): string | null =>
+  (ownQuantities as readonly string[]).includes(code)
+    ? unitsNow()[code as (typeof ownQuantities)[number]]
+    : null;
 
 /** The units of one measure, to choose from. */
 export const unitOptions = (measured: keyof typeof unitChoices): { value: string; text: string }[] =>

@@ -14,7 +14,7 @@ export interface PageData {
   /** True on an enrolled tablet, where the next person takes over by name and PIN. */
   onTablet?: boolean;
   /** Units as they stand beside fields, and as a form carries them (empty for canonical ones). */
-  units: { volume: string; length: string; mass: string; sent: string };
+  units: { volume: string; length: string; small: string; mass: string; sent: string };
   csrf: string;
   /** Open alerts by urgency, beside Watch. */
   counts: { now: number; today: number };

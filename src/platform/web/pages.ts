@@ -1,7 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Role } from '../../generated/prisma/enums.ts';
 import type { Service } from '../service.ts';
-import { unitNames } from '../units/measures.ts';
+import { smallUnit, unitNames } from '../units/measures.ts';
 import { unitsNow, unitsText } from '../units/units.ts';
 import { forLooking } from '../views/looking.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
@@ -40,7 +40,11 @@ function offBanner(off: readonly OffNow[], request: FastifyRequest, now: Date): 
 }
 
 /** The units of whoever the page is for, as views name them and as its forms carry them. */
-export const pageUnits = (): PageData['units'] => ({ ...unitNames(), sent: unitsText(unitsNow()) });
+export const pageUnits = (): PageData['units'] => ({
+  ...unitNames(),
+  small: smallUnit(),
+  sent: unitsText(unitsNow()),
+});
 
 /** What surrounds a page, without the notice that is said once. */
 export function pageData(

@@ -6,6 +6,7 @@ import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
+import { farmWords } from '../units/reader-words.ts';
 import { inUnits, unitsFrom, unitsOf } from '../units/units.ts';
 import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './access.ts';
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
@@ -204,20 +205,24 @@ function addSecondLook(app: FastifyInstance, service: Service, sources: RequestS
   });
 }
 
-/** Screens that a tablet keeps and several people fill in one after the other: they are in the farm's units. */
-const sharedScreens = /^\/(rounds|emergencies)\b/;
+/** What the tablet's own screens ask for while they are open: in the units that they are drawn in. */
+const ofScreens = /^\/api\/(rounds|emergencies|moves)\//;
 
 /**
- * Has a page drawn in the units of whoever asks, and a form read in those it was drawn in. What programs send, and forms
- * without a word on units, are canonical.
+ * Has a page drawn in the units of whoever asks, and a form read in those it was drawn in. What programs ask for and
+ * send, and forms without a word on units, are canonical.
  */
 function addUnits(app: FastifyInstance): void {
   app.addHook('preHandler', (request, _reply, done) => {
     const { person = null, site = null } = request.pageContext ?? {};
     const drawnIn = (request.body as { _units?: unknown } | null | undefined)?._units;
-    const isDrawn = request.method === 'GET' && !wantsJson(request) && !sharedScreens.test(request.url);
+    const isDrawn = request.method === 'GET' && (!wantsJson(request) || ofScreens.test(request.url));
     inUnits(isDrawn ? unitsOf(person?.units ?? {}, site?.units ?? {}) : unitsFrom(drawnIn), done);
   });
+  // Pages have said them by now; programs have them in the units of the farm.
+  app.addHook('onSend', async (_request, _reply, payload) =>
+    typeof payload === 'string' ? farmWords(payload) : payload,
+  );
 }
 
 /** Keeps whoever is let in to the things of the site that the pages are about. */

@@ -1,6 +1,7 @@
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { type LotPlaceCare, placeCareOf } from '../../stock/light/place-care.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { type MoveEffect, moveEffect } from './effects.rules.ts';
@@ -62,4 +63,4 @@ export function overSlots(
 }
 
 const neighbourWords = ({ code, kind, slot, reachMm }: Neighbour) =>
-  `${code} in ${slot}: ${kind}${reachMm === null ? '' : `, reaches ${reachMm} mm`}`;
+  `${code} in ${slot}: ${kind}${reachMm === null ? '' : `, reaches ${mmWords(reachMm)}`}`;

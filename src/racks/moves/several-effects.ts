@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { mmWords } from '../../platform/units/measures.ts';
 import { calledBy } from '../../stock/base/codes.ts';
 import { type LotPlaceCare, placeCareOf } from '../../stock/light/place-care.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
@@ -92,9 +93,9 @@ function reached(
   const own = reachOf(move.lotId);
   const reaching = beside.filter(({ lotId }) => reachOf(lotId) > 0);
   return [
-    ...reaching.map((other) => `Beside ${named(other)}, which reaches ${reachOf(other.lotId)} mm.`),
+    ...reaching.map((other) => `Beside ${named(other)}, which reaches ${mmWords(reachOf(other.lotId))}.`),
     ...(own > 0 && beside.length > 0
-      ? [`It reaches ${own} mm itself; beside it: ${beside.map(named).join(', ')}.`]
+      ? [`It reaches ${mmWords(own)} itself; beside it: ${beside.map(named).join(', ')}.`]
       : []),
   ];
 }

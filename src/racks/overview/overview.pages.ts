@@ -4,7 +4,7 @@ import { listPumps } from '../../farm/equipment/equipment.ts';
 import { listLampsAbove } from '../../farm/lamps/lamps.ts';
 import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
-import { lengthWords } from '../../platform/units/measures.ts';
+import { lengthWords, sizeWords } from '../../platform/units/measures.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -83,7 +83,7 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
   const plan = layOutTank(tank, overview, pumps);
   const data = {
     tank,
-    size: [tank.lengthMm, tank.widthMm, tank.heightMm].map((mm) => mm / 10).join(' × '),
+    size: sizeWords(tank.lengthMm, tank.widthMm, tank.heightMm),
     racks,
     lamps,
     pumps: pumps.map((pump, i) => ({ ...pump, number: i + 1, facing: facingWords(pump.facingDeg) })),

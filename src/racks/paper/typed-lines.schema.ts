@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { optionalPieceSize } from '../../platform/web/fields/measures.ts';
 import { choice, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
@@ -22,7 +23,7 @@ const whole = (what: string, low: number, high: number, unit?: string) =>
 const fieldsOf = (code: string) => ({
   [`state_${code}`]: choice(['', ...CONDITION_STATES], 'Choose how it looked.'),
   [`pieces_${code}`]: whole('how many pieces were counted', 0, 100_000),
-  [`size_${code}`]: whole('the size', 1, 2000, 'mm'),
+  [`size_${code}`]: optionalPieceSize(),
   [`note_${code}`]: optionalText(500),
 });
 

@@ -1,4 +1,5 @@
 import { flowWords } from '../../farm/racks/words.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 
@@ -38,7 +39,7 @@ const sentences: Record<Limit, Sentence> = {
   base: ({ care }) => `The base does not suit it. ${care.base ?? ''}`.trim(),
   quarantine: ({ quarantine }) =>
     quarantine ? 'It is kept apart, and that is no quarantine tank.' : 'That is a quarantine tank.',
-  size: ({ sizeMm }) => `A piece of ${sizeMm ?? 0} mm is too large for it.`,
+  size: ({ sizeMm }) => `A piece of ${mmWords(sizeMm ?? 0)} is too large for it.`,
   emptied: () => 'This rack is to be emptied.',
   reach: (_, __, neighbours) => `In reach of ${neighbours.join(', ')}.`,
 };

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { eventCodes } from '../../farm/events/kinds.rules.ts';
 import { offMinutes } from '../../farm/switched-off/switched-off.schema.ts';
+import { unitChoices } from '../../platform/units/units.ts';
 import {
   choice,
   optionalChosen,
@@ -93,7 +94,9 @@ const feeding = z.object({
   systemId: open('a system'),
   tankId: optionalChosen(),
   food: text('what was fed'),
-  amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+  amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5 }),
+  /** The unit of the amount, where it is not grams. */
+  amountUnit: choice(unitChoices.mass, 'Choose the unit of the amount.').optional(),
   pumpsOffMin: optionalNumber({
     what: 'how long the pumps are off',
     low: 1,

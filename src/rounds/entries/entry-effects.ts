@@ -1,6 +1,7 @@
 import type { Round } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import { convertMeasure } from '../../science/units.ts';
 import { addFeeding, notePumpsOn, noteResponse } from '../../water/log/feedings.ts';
 import { parseInstrument } from '../../water/readings/readings.schema.ts';
 import { enterReadings } from '../../water/readings/readings.ts';
@@ -65,7 +66,8 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
 }
 
 async function feeding(work: Work, entry: Of<'feeding'>, at: Date): Promise<Applied> {
-  const { systemId, food, amountG, tankId, pumpsOffMin } = entry;
+  const { systemId, food, amountUnit = 'g', tankId, pumpsOffMin } = entry;
+  const amountG = entry.amountG === null ? null : convertMeasure('mass', entry.amountG, amountUnit, 'g');
   const { id } = await addFeeding(work, systemId, { food, amountG, tankId, pumpsOffMin, response: '', at });
   return { systemId, detail: { feedingId: id, food, amountG, pumpsOffMin } };
 }

@@ -1,5 +1,7 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
+import { displayNow } from '../../platform/units/reader-quantities.ts';
+import { ownUnit } from '../../platform/units/units.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import type { ExpectedWindow, SurpriseLimits } from '../../science/statistics/surprise.ts';
@@ -206,7 +208,7 @@ function testRow(
   ago: (at: Date) => string,
 ): Omit<TestRow, 'expects'> {
   const { low, high, waiting } = row;
-  const wanted = row.unit ?? quantity.displayUnit;
+  const wanted = ownUnit(quantity.code) ?? row.unit ?? quantity.displayUnit;
   const units = unitChoices(quantity).map((choice) => unitChoice(row, quantity, choice, ago));
   const unit = units.find(({ value }) => value === wanted) ?? units[0];
   const inUnit = {
@@ -293,7 +295,7 @@ export async function repeatsWanted(
   const { rows } = await pool.query<RepeatRow>(repeatQuery, [systemIds, from, to]);
   return rows.map(({ systemId, value, below, above, ...quantity }) => ({
     systemId,
-    said: `${quantity.name} ${sayReading(quantity, { value, below, above })}`,
+    said: `${quantity.name} ${sayReading(displayNow(quantity), { value, below, above })}`,
   }));
 }
 

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { displayNow } from '../../platform/units/reader-quantities.ts';
 import { type Quantity, sayReading } from '../../water/quantities/quantities.ts';
 
 /** What was tested in a system since a moment. */
@@ -43,7 +44,7 @@ export async function testedBetween(
     code: quantity.code,
     at,
     who,
-    said: `${quantity.name} ${sayReading(quantity, { value, below, above })}`,
+    said: `${quantity.name} ${sayReading(displayNow(quantity), { value, below, above })}`,
   }));
 }
 

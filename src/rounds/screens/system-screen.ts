@@ -3,6 +3,7 @@ import { eventCodes, eventKinds } from '../../farm/events/kinds.rules.ts';
 import { spanWords } from '../../farm/switched-off/span.words.ts';
 import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
+import { gramsWords } from '../../platform/units/measures.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { navigationFrom } from '../round/progress.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
@@ -20,6 +21,9 @@ interface SystemChoices {
 
 /** How what was fed may have been taken, as it is offered. */
 const RESPONSES = ['Taken at once', 'Taken slowly', 'Hardly taken', 'Not taken'];
+
+/** How much was fed, in words; '' where nobody said. */
+const amountOf = ({ amountG }: { amountG: number | null }) => (amountG === null ? '' : gramsWords(amountG));
 
 /** One system's steps: what was tested and fed on this round, the forms to test and feed, what is off. */
 export function systemScreen(
@@ -51,7 +55,9 @@ export function systemScreen(
       feeds: round.plan.steps.includes('feed'),
       responses: RESPONSES,
       tested: sheet.tested.filter((one) => one.systemId === systemId),
-      fed: sheet.fed.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() })),
+      fed: sheet.fed
+        .filter((one) => one.systemId === systemId)
+        .map((one) => ({ ...one, amount: amountOf(one), entryId: uuidv7() })),
       off: sheet.off
         .filter((one) => one.systemId === systemId)
         .map((one) => ({
@@ -74,7 +80,7 @@ export function systemScreen(
       bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
       entries: `${roundPath(round.id)}/entries`,
       known: feeding.known,
-      before: feeding.before.map((one) => ({ ...one, entryId: uuidv7() })),
+      before: feeding.before.map((one) => ({ ...one, amount: amountOf(one), entryId: uuidv7() })),
       tanks: feeding.tanks,
     },
   };

@@ -1,4 +1,5 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { dayCount, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
@@ -129,5 +130,5 @@ function placeReasons(facts: CutFacts, at: Date, timeZone: string): AgainstCut[]
 function sizeReasons(care: Care, sizeMm: number | null): AgainstCut[] {
   const least = care.piece_size_mm?.high ?? 0;
   if (sizeMm === null || sizeMm >= least) return [];
-  return against('size', `Pieces of ${sizeMm} mm; its kind is cut no smaller than ${least} mm.`);
+  return against('size', `Pieces of ${mmWords(sizeMm)}; its kind is cut no smaller than ${mmWords(least)}.`);
 }

@@ -1,4 +1,4 @@
-import { z } from 'zod';
+import { optionalPieceSize } from '../../platform/web/fields/measures.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
 
 /** How a cut was made, as forms and JSON bring it. */
@@ -8,9 +8,7 @@ export const cutHow = {
   cutBy: optionalText(100),
   minutesOut: optionalNumber({ what: 'the minutes out of the water', low: 0, high: 1440, unit: 'min' }),
   dip: optionalText(100),
-  sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
-    z.number().int('Enter whole millimetres.').nullable(),
-  ),
+  sizeMm: optionalPieceSize(),
 };
 
 /** The same while nothing is entered. */

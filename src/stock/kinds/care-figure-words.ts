@@ -1,7 +1,10 @@
 import type pg from 'pg';
 import type { FigureBasis } from '../../generated/prisma/enums.ts';
+import type { DisplayQuantity } from '../../platform/units/quantity-words.ts';
+import { displayNow } from '../../platform/units/reader-quantities.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { canonicalUnit, convert, unitName } from '../../science/units.ts';
+import { canonicalUnit, convert, convertMeasure, unitName } from '../../science/units.ts';
 import type { Care, CareValue } from './care.ts';
 import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './care-figures.ts';
 
@@ -10,10 +13,12 @@ export type FarmUnits = ReadonlyMap<string, { unit: string; decimals: number }>;
 
 /** The farm's unit and decimals of every quantity. One query. */
 export async function farmUnits(pool: pg.Pool): Promise<FarmUnits> {
-  const { rows } = await pool.query<{ code: string; unit: string; decimals: number }>(
-    'SELECT code, display_unit AS unit, decimals FROM quantity',
+  const { rows } = await pool.query<DisplayQuantity>(
+    'SELECT code, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals FROM quantity',
   );
-  return new Map(rows.map(({ code, unit, decimals }) => [code, { unit, decimals }]));
+  return new Map(
+    rows.map(displayNow).map(({ code, displayUnit, decimals }) => [code, { unit: displayUnit, decimals }]),
+  );
 }
 
 /** How one figure is shown and typed on this farm. */
@@ -30,6 +35,14 @@ const unchanged = (value: number) => value;
 export function figureFormat(spec: FigureSpec, units: FarmUnits): FigureFormat {
   const { quantity } = spec;
   const farm = quantity === undefined ? undefined : units.get(quantity);
+  if (spec.unit.startsWith('mm') && unitsNow().length === 'in') {
+    return {
+      unit: spec.unit.replace('mm', 'in'),
+      decimals: 1,
+      toFarm: (mm) => convertMeasure('length', mm, 'mm', 'in'),
+      toCanonical: (inches) => convertMeasure('length', inches, 'in', 'mm'),
+    };
+  }
   if (quantity === undefined || farm === undefined) {
     return { unit: spec.unit, decimals: spec.decimals, toFarm: unchanged, toCanonical: unchanged };
   }

@@ -14,9 +14,13 @@ const lowAboveHigh = { message: 'The lower end is above the upper one. Swap them
 const rounded = (value: number) => Number(value.toPrecision(4));
 
 /** The least and the most a figure can be, in the farm's unit. */
-function limitsOf({ quantity, least, most }: FigureSpec, units: FarmUnits): [number, number] {
+function limitsOf(spec: FigureSpec, units: FarmUnits): [number, number] {
+  const { quantity, least, most } = spec;
   const farm = quantity === undefined ? undefined : units.get(quantity);
-  if (quantity === undefined || farm === undefined) return [least, most];
+  if (quantity === undefined || farm === undefined) {
+    const { toFarm } = figureFormat(spec, units);
+    return [toFarm(least), toFarm(most)];
+  }
   return rangeIn(quantity, QUANTITIES[quantity].possible, farm.unit);
 }
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { inputSmall, mmWords } from '../../platform/units/measures.ts';
 import { inputAmount } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { kindNames } from '../kinds/kinds.ts';
@@ -32,7 +33,7 @@ const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
       ownCode,
       tradeName,
       price,
-      sizeMm,
+      sizeMm: inputSmall(sizeMm),
       origin,
       permit,
       note,
@@ -42,7 +43,7 @@ const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
     };
   },
   there: ({ lot }) => {
-    const size = lot.sizeMm === null ? '' : `${lot.sizeMm} mm`;
+    const size = lot.sizeMm === null ? '' : mmWords(lot.sizeMm);
     const said = [
       lot.ownCode,
       lot.tradeName,

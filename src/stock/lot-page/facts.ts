@@ -1,4 +1,5 @@
 import { lotFlowWords } from '../../farm/racks/words.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import type { Figure } from '../../platform/words/figures.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
@@ -51,7 +52,7 @@ export function originFacts({ lot, listing, children }: LotRecord, timeZone: str
     }),
     lot.sizeMm === null
       ? fact('Size', 'not measured')
-      : fact('Size', numberWords(lot.sizeMm), { unit: 'mm a piece' }),
+      : fact('Size', mmWords(lot.sizeMm), { unit: 'a piece' }),
     ...(price === null ? [] : [fact('Price of a piece', priceWords(price))]),
     ...(parent === null
       ? []

@@ -1,3 +1,4 @@
+import { mmWords } from '../../platform/units/measures.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
@@ -15,7 +16,7 @@ export function portrait(record: LotRecord, timeZone: string, now: Date) {
     photo: newest === undefined ? null : { ...newest, on: dateWords(newest.takenAt, timeZone) },
     pieces: { id: lot.id, value: lot.pieces, unit: lot.pieces === 1 ? 'piece' : 'pieces' },
     held: readiness === null || readiness.held === 0 ? '' : numberWords(readiness.held),
-    size: lot.sizeMm === null ? '' : numberWords(lot.sizeMm),
+    size: lot.sizeMm === null ? '' : mmWords(lot.sizeMm),
     price: price === null ? '' : priceWords(price),
     place:
       drawn === null

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { inputSmall } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
@@ -36,7 +37,7 @@ function likeLot(lot: FoundLot, currency: string | null) {
   const { tradeName, origin, permit, sizeMm, priceMinor, kind } = lot;
   const price = priceOf(priceMinor, currency);
   return {
-    ...{ kindId: kind.name, tradeName, origin, permit, sizeMm: sizeMm ?? '' },
+    ...{ kindId: kind.name, tradeName, origin, permit, sizeMm: inputSmall(sizeMm) },
     price: price === null ? '' : inputAmount(price),
   };
 }

@@ -1,10 +1,10 @@
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { optionalPieceSize } from '../../platform/web/fields/measures.ts';
 import {
   choice,
   many,
   optionalDay,
-  optionalNumber,
   optionalText,
   pageNumber,
   tick,
@@ -37,9 +37,7 @@ const details = (currency: string | null) => ({
   tradeName: optionalText(120),
   price: price(currency),
   kindId: optionalText(120).pipe(z.string().min(1, 'Choose the kind it is kept as.')),
-  sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
-    z.number().int('Enter whole millimetres.').nullable(),
-  ),
+  sizeMm: optionalPieceSize(),
   isMother: tick(),
   origin: optionalText(300),
   permit: optionalText(200),

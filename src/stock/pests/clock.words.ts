@@ -1,11 +1,12 @@
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { levelWords, withoutUnit } from '../../platform/units/everyday.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { type Clock, type DaysRange, LOOK_DAYS } from './clock.rules.ts';
 
 const degrees = ({ low, high }: NonNullable<Clock['degC']>): string => {
-  const [from, to] = [numberWords(low, 1), numberWords(high, 1)];
-  return from === to ? `${from} °C` : `${from} to ${to} °C`;
+  const [from, to] = [levelWords('temperature', low), levelWords('temperature', high)];
+  return from === to ? from : `${withoutUnit(from)} to ${to}`;
 };
 
 function rangeWords({ low, high }: DaysRange): string {

@@ -1,5 +1,6 @@
 import { timeChart } from '../../platform/charts/time-chart.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { fixed } from '../../platform/units/everyday.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
@@ -51,7 +52,10 @@ const daysWords = (figures: Pest['hatch']): string =>
   figures.length === 0
     ? 'not known'
     : figures
-        .map(({ degC, days }) => `${days} days${degC === null ? ' (no temperature told)' : ` at ${degC} °C`}`)
+        .map(
+          ({ degC, days }) =>
+            `${days} days${degC === null ? ' (no temperature told)' : ` at ${fixed.degC(degC)}`}`,
+        )
         .join(', ');
 
 /** The table of pests: what is known of each, and what its rule says. */

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
@@ -32,7 +33,7 @@ function rowOf(lot: Readiness, { face, drawn, name, isMother }: ListedLot, ticke
     ...{ face, name, isMother },
     placeDrawing: drawn === null ? '' : placeDrawing(drawn),
     free: lot.pieces - lot.held,
-    size: lot.sizeMm === null ? '' : `${lot.sizeMm} mm`,
+    size: lot.sizeMm === null ? '' : mmWords(lot.sizeMm),
     price: lot.price === null ? '' : priceWords(lot.price),
     href: lotHref(lot.code),
     tagHref: `/tags/new?lot=${lot.code}`,

@@ -1,4 +1,5 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { dayCount, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
@@ -80,7 +81,7 @@ function sizeReasons({ sizeMm }: SaleFacts, care: Care): NotReadyReason[] {
   if (least?.high == null || least.high === 0) return [];
   if (sizeMm === null) return reason('size', 'Nobody noted its size.', least.source);
   if (sizeMm >= least.high) return [];
-  return reason('size', `${sizeMm} mm; sold from ${least.high} mm.`, least.source);
+  return reason('size', `${mmWords(sizeMm)}; sold from ${mmWords(least.high)}.`, least.source);
 }
 
 function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): NotReadyReason[] {

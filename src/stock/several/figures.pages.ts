@@ -1,7 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
-import { optionalNumber } from '../../platform/web/fields.ts';
+import { mmWords } from '../../platform/units/measures.ts';
+import { optionalPieceSize } from '../../platform/web/fields/measures.ts';
 import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { type FigureChange, setFigures } from '../lots/figures.ts';
@@ -60,9 +61,7 @@ const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
 };
 
 const sizeSchema = z.object({
-  sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
-    z.number({ error: 'Enter the size of a piece in mm.' }).int('Enter whole millimetres.'),
-  ),
+  sizeMm: optionalPieceSize().pipe(z.number({ error: 'Enter the size of a piece.' })),
 });
 
 const sizeForm: SeveralForm<typeof sizeSchema> = {
@@ -73,13 +72,7 @@ const sizeForm: SeveralForm<typeof sizeSchema> = {
   button: 'Set the size',
   schema: () => sizeSchema,
   fresh: () => ({ sizeMm: '' }),
-  outcomes: (_, __, lots, value) =>
-    becomes(
-      lots,
-      (lot) => lot.sizeMm,
-      value?.sizeMm ?? null,
-      (mm) => `${mm} mm`,
-    ),
+  outcomes: (_, __, lots, value) => becomes(lots, (lot) => lot.sizeMm, value?.sizeMm ?? null, mmWords),
   over: ({ sizeMm }) => sizeMm,
   act: (work, _, lots, value) => setFigures(work, changesOf(lots, { sizeMm: value.sizeMm })),
   done: (_, count) => ({ notice: `The size of ${plural(count, 'lot', 'lots')} is set.` }),

@@ -1,3 +1,4 @@
+import { mmWords } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayMs } from '../../science/numeric/time.ts';
@@ -180,7 +181,7 @@ function historyFacts(record: TagRecord): Fact[] {
       ? []
       : [fact('Cut', `${ageWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
   const descent = record.descent.length > 1 ? [fact('Descent', record.descent.join(', from '))] : [];
-  const size = record.sizeMm === null ? [] : [fact('Size', `about ${record.sizeMm}`, 'mm')];
+  const size = record.sizeMm === null ? [] : [fact('Size', `about ${mmWords(record.sizeMm)}`)];
   const permit = record.permit === '' ? [] : [fact('Permit', record.permit)];
   const look = record.condition;
   const seen =

@@ -7,6 +7,7 @@ import { type Finding, keyText } from '../../alerts/finding.ts';
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
+import { canonicalUnits, inKeptWords } from '../../platform/units/units.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { keepProbeDoubts } from '../../water/trust/probe-doubts.ts';
@@ -34,7 +35,7 @@ export async function evaluateSystems(
   systemIds: readonly string[] | 'all',
   now: Date,
 ): Promise<void> {
-  await underEvaluationLock(service.pool, async () => {
+  const evaluate = async () => {
     const book = await loadSettings(service.pool);
     for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
       for (const system of facts) {
@@ -44,7 +45,8 @@ export async function evaluateSystems(
     }
     await linkCauses(service.pool);
     if (systemIds === 'all') await forgetMarks(service.pool);
-  });
+  };
+  await underEvaluationLock(service.pool, () => inKeptWords(canonicalUnits, evaluate));
 }
 
 /** Which probes have no vote is kept for whatever shows or reckons with readings. */

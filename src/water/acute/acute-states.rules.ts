@@ -1,3 +1,4 @@
+import { fixed, withoutUnit } from '../../platform/units/everyday.ts';
 import { convert, convertDifference } from '../../science/units/convert.ts';
 
 /** How fast a level is brought back to where stock can live; canonical units. */
@@ -38,6 +39,8 @@ export interface AcuteState {
   basis: string;
 }
 
+const { degC, byDegC, psu, byPsu, byDKH } = fixed;
+
 const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
 const dkhStep = (value: number) => convertDifference('alkalinity', value, 'dKH', 'meq/L');
 
@@ -60,10 +63,9 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [1, 1],
       mostInDay: null,
       to: 18,
-      words:
-        'Warm it by 1 °C an hour up to 18 °C. Do not go by 1 °C a day: that leaves them for days where they die.',
+      words: `Warm it by ${byDegC(1)} an hour up to ${degC(18)}. Do not go by ${byDegC(1)} a day: that leaves them for days where they die.`,
     },
-    slow: 'Go on slowly from 18 °C: 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours.',
+    slow: `Go on slowly from ${degC(18)}: ${byDegC(0.5)} an hour to ${degC(23)}, then ${byDegC(1)} in 4 to 6 hours.`,
     again: 'Read it every hour. Test ammonia now and after 12, 24 and 48 hours.',
     againMinutes: 60,
     not: 'Do not feed, and move nothing but what is kept apart. Give half light on the first day.',
@@ -83,9 +85,9 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [0.5, 1],
       mostInDay: null,
       to: 29,
-      words: 'Cool it by 0.5 to 1 °C an hour down to 29 °C. Use a fan first, ice only in closed bottles.',
+      words: `Cool it by ${withoutUnit(byDegC(0.5))} to ${byDegC(1)} an hour down to ${degC(29)}. Use a fan first, ice only in closed bottles.`,
     },
-    slow: 'Go on slowly from 29 °C: 0.5 °C an hour, then 1 °C a day.',
+    slow: `Go on slowly from ${degC(29)}: ${byDegC(0.5)} an hour, then ${byDegC(1)} a day.`,
     again:
       'Read it every 30 minutes until it falls. Test ammonia after 12 and 24 hours. Look for paling on days 1, 3, 7 and 14.',
     againMinutes: 30,
@@ -106,10 +108,9 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [1, 1],
       mostInDay: null,
       to: 28,
-      words:
-        'Raise it by 1 an hour up to 28, by changing water for saltier water. Pour no dry salt into the tank.',
+      words: `Raise it by ${byPsu(1)} an hour up to ${psu(28)}, by changing water for saltier water. Pour no dry salt into the tank.`,
     },
-    slow: 'Go on slowly from 28: 1 to 2 a day.',
+    slow: `Go on slowly from ${psu(28)}: ${byPsu(1)} to ${byPsu(2)} a day.`,
     again: 'Read it every hour while you correct, then after 4 and 24 hours.',
     againMinutes: 60,
     not: 'Correct no calcium, magnesium or alkalinity in thinned water.',
@@ -128,9 +129,9 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [1, 2],
       mostInDay: null,
       to: 37,
-      words: 'Lower it by 1 in 1 to 2 hours down to 37, by changing water for purified water.',
+      words: `Lower it by ${byPsu(1)} in 1 to 2 hours down to ${psu(37)}, by changing water for purified water.`,
     },
-    slow: 'Go on slowly from 37: 1 to 2 a day.',
+    slow: `Go on slowly from ${psu(37)}: ${byPsu(1)} to ${byPsu(2)} a day.`,
     again: 'Read it every hour while you correct, then after 4 and 24 hours.',
     againMinutes: 60,
     not: 'Correct no calcium, magnesium or alkalinity until the salinity is back.',
@@ -151,10 +152,9 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [2, 2],
       mostInDay: dkhStep(2),
       to: dkh(7),
-      words:
-        'Raise it by 0.5 dKH a step, 2 hours or more between. Raise it by at most 2 dKH in the first 24 hours. Stop at the lower edge of the band.',
+      words: `Raise it by ${byDKH(0.5)} a step, 2 hours or more between. Raise it by at most ${byDKH(2)} in the first 24 hours. Stop at the lower edge of the band.`,
     },
-    slow: 'Go on slowly from there: 1 dKH a day.',
+    slow: `Go on slowly from there: ${byDKH(1)} a day.`,
     again: 'Test it 2 hours after each step, then every 12 hours for 3 days, at the same hour.',
     againMinutes: 120,
     not: 'Give no magnesium or trace elements on the same day.',
@@ -176,7 +176,7 @@ export const acuteStates: readonly AcuteState[] = [
       words:
         'Do not force it down: keep the pH at or below 8.3. Change 20 to 30 % for water of normal alkalinity.',
     },
-    slow: 'Let the stock use up the rest, 1 to 2 dKH a day.',
+    slow: `Let the stock use up the rest, ${withoutUnit(byDKH(1))} to ${byDKH(2)} a day.`,
     again: 'Test alkalinity and calcium after 1, 6, 24, 48 and 96 hours.',
     againMinutes: 60,
     not: 'Pour no acid into the tank and no calcium to balance it. Stir up no white powder.',
@@ -280,7 +280,7 @@ export const acuteStates: readonly AcuteState[] = [
     beyondBand: null,
     people: 'If something electric lies in the water, switch the breaker off before a hand goes in.',
     air: 'Turn air up, leave the skimmer on.',
-    source: 'Stop the top-up and take the metal out. Keep two samples of 1 litre, sealed, dated and cold.',
+    source: `Stop the top-up and take the metal out. Keep two samples of ${fixed.litres(1)}, sealed, dated and cold.`,
     rate: {
       by: null,
       everyHours: [0, 0],

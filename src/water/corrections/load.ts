@@ -1,6 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { litres } from '../../platform/units/measures.ts';
+import { displayNow } from '../../platform/units/reader-quantities.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type ChosenBand, noBand } from '../acute/acute-states.rules.ts';
 import { type Correctable, meansName, quantitiesChangedBy } from '../dosing/substances.rules.ts';
@@ -126,9 +127,11 @@ function loadedOf(row: CorrectionRow, steps: readonly StepRow[]): LoadedCorrecti
 /** A quantity out of a row as the database spells it. */
 function quantityOf(row: Record<string, unknown>): Quantity {
   const camel = (name: string) => name.replace(/_([a-z])/g, (_, letter: string) => letter.toUpperCase());
-  return Object.fromEntries(
-    Object.entries(row).map(([name, value]) => [camel(name), value]),
-  ) as unknown as Quantity;
+  return displayNow(
+    Object.fromEntries(
+      Object.entries(row).map(([name, value]) => [camel(name), value]),
+    ) as unknown as Quantity,
+  );
 }
 
 const distinct = <T extends { id: string }>(all: readonly T[]): T[] => [

@@ -1,5 +1,6 @@
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
-import { litres } from '../../platform/units/measures.ts';
+import { levelWords } from '../../platform/units/everyday.ts';
+import { gramsWords, litres, litresNoted } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
@@ -122,7 +123,7 @@ function strengthWords({ basis, quantity, means }: CorrectionState): string {
     return `${stepAmountWords(doseMl, 'mL')} in ${litres(volumeL)} raise ${sayDifference(quantity, rise, quantity.plausibleLow)}`;
   }
   if (basis.limewater !== null)
-    return `saturated at ${basis.limewater.temperatureDegC} °C, ${litres(basis.limewater.evaporationLPerDay)} evaporate a day`;
+    return `saturated at ${levelWords('temperature', basis.limewater.temperatureDegC)}, ${litres(basis.limewater.evaporationLPerDay)} evaporate a day`;
   if (means === 'exchange' && basis.makeUp !== null) return `new water of ${say(quantity, basis.makeUp)}`;
   return basis.purity === null ? '' : `${Math.round(basis.purity * 1000) / 10} % pure`;
 }
@@ -179,7 +180,10 @@ export const afterWords = (afterHours: number | null): string | null =>
   afterHours === null ? null : `${plural(afterHours, 'hour', 'hours')} after the one before`;
 
 /** "55.5 g", "1,250 mL". */
-export const stepAmountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;
+export function stepAmountWords(amount: number, unit: string): string {
+  if (unit === 'L') return litresNoted(amount);
+  return unit === 'g' ? gramsWords(amount) : `${numberWords(amount)} ${unit}`;
+}
 
 /** "Add 55 g of sodium bicarbonate", "Exchange 120 L of water". */
 export function correctionStepTitle(

@@ -1,4 +1,6 @@
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
+import { gramsWords } from '../../platform/units/measures.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import type { Figure } from '../../platform/words/figures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
@@ -144,6 +146,7 @@ function settlingWords(rate: DemandRate, settles: Figure | null, { makeUpStated 
 
 /** "18 g", "1.2 kg", "0.8 g", "40 mg". */
 export function weightWords(grams: number): string {
+  if (unitsNow().mass !== 'g') return gramsWords(grams);
   if (grams > 0 && grams < 0.1) return `${numberWords(Number((1000 * grams).toPrecision(2)))} mg`;
   if (grams >= 1000) return `${numberWords(grams / 1000, 1)} kg`;
   return `${numberWords(grams, grams < 10 ? 1 : 0)} g`;

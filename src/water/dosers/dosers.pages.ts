@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
+import { litresNoted } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -88,8 +89,8 @@ async function postLevel(service: Service, request: FastifyRequest, reply: Fasti
       to: hrefOf(id),
       notice:
         check === null
-          ? `Noted: ${numberWords(seenL, 2)} L left.`
-          : `Noted: ${numberWords(seenL, 2)} L left, where ${numberWords(check.reckonedL, 2)} L were expected.${check.differs ? ' The doses since the last level are corrected.' : ' That agrees.'}`,
+          ? `Noted: ${litresNoted(seenL)} left.`
+          : `Noted: ${litresNoted(seenL)} left, where ${litresNoted(check.reckonedL)} were expected.${check.differs ? ' The doses since the last level are corrected.' : ' That agrees.'}`,
     }),
     again: (form) => showDoser(service, request, reply, form),
   });

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { optionalVolume, volume } from '../../platform/web/fields/measures.ts';
 import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 
@@ -29,9 +30,9 @@ export type DoserPlanInput = z.output<ReturnType<typeof doserPlanSchema>>;
 export const levelSchema = (timeZone: string, now: Date) =>
   z
     .object({
-      seenL: number({ what: 'how much is left', low: 0, high: 1e5, unit: 'L' }),
+      seenL: volume({ what: 'how much is left', low: 0, high: 1e5 }),
       filled: tick(),
-      filledL: optionalNumber({ what: 'how much is in it now', low: 0, high: 1e5, unit: 'L' }),
+      filledL: optionalVolume({ what: 'how much is in it now', low: 0, high: 1e5 }),
       at: pastMoment(timeZone, now),
     })
     .refine(({ filled, filledL }) => !filled || filledL !== null, {

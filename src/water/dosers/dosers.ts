@@ -4,6 +4,8 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Standing } from '../../platform/seen.ts';
+import { litresNoted } from '../../platform/units/measures.ts';
+import { canonicalUnits, inUnits } from '../../platform/units/units.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lookAtEffect, unexplained } from '../log/doses.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
@@ -154,7 +156,7 @@ export async function noteLeft(
   const before = doser.levels.findLast(({ ms }) => ms < at.getTime());
   if (before !== undefined && seenL > before.afterL + 0.02 * (doser.reservoirL ?? before.afterL))
     throw new Refusal(
-      `That is more than the ${numberWords(before.afterL, 2)} L that were in it. If it was filled since, say so when it was.`,
+      `That is more than the ${litresNoted(before.afterL)} that were in it. If it was filled since, say so when it was.`,
       { field: 'seenL' },
     );
   await noteLevel(work, id, { seenL, afterL: filled && filledL !== null ? filledL : seenL, at });
@@ -176,14 +178,18 @@ async function noteShortfall(work: Work, { id, systemId }: Doser, check: LevelCh
     where: { equipmentId: id, mendedAt: null, seen: { startsWith: begins } },
   });
   if (already === 0)
-    await noteFault(work, { systemId, equipmentId: id, seen: `${begins} ${differenceWords(check)}` });
+    await noteFault(work, {
+      systemId,
+      equipmentId: id,
+      seen: `${begins} ${inUnits(canonicalUnits, () => differenceWords(check))}`,
+    });
 }
 
 const ends = 'than it says';
 
 /** "20 % less than it says", "2.50 L where nothing was reckoned". */
 export function differenceWords({ measuredMl, reckonedMl }: LevelCheck): string {
-  if (reckonedMl <= 0) return `${numberWords(measuredMl / 1000, 2)} L where nothing was expected`;
+  if (reckonedMl <= 0) return `${litresNoted(measuredMl / 1000)} where nothing was expected`;
   const share = measuredMl / reckonedMl - 1;
   return `${numberWords(Math.abs(share) * 100, 0)} % ${share < 0 ? 'less' : 'more'} ${ends}`;
 }

@@ -1,4 +1,5 @@
 import { containerFigure, containerWords } from '../../farm/equipment/equipment.words.ts';
+import { litresNoted } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { doseEffectWords } from '../log/words.rules.ts';
@@ -10,7 +11,6 @@ import { perDayAt } from './reckoning.rules.ts';
 
 const daysShown = 28;
 const ml = (value: number) => `${numberWords(value, value < 10 ? 1 : 0)} mL`;
-const litres = (value: number) => `${numberWords(value, value < 10 ? 2 : 1)} L`;
 
 /** What the page says of a doser: its plan, what is left, its last weeks, its levels and calibrations. */
 export function doserView(doser: Doser, quantities: readonly Quantity[], now: Date) {
@@ -62,8 +62,8 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
       })),
     checks: checks.toReversed().map((check) => ({
       at: new Date(check.ms),
-      seen: litres(check.seenL),
-      reckoned: litres(check.reckonedL),
+      seen: litresNoted(check.seenL),
+      reckoned: litresNoted(check.reckonedL),
       says: check.differs ? `gave ${differenceWords(check)}` : 'agrees',
       differs: check.differs,
     })),

@@ -3,8 +3,8 @@ import { z } from 'zod';
 import { type NeverDone, neverDone, neverDoneIn, sayNeverDone } from '../../farm/systems/systems.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { litres } from '../../platform/units/measures.ts';
-import { unitsNow, unitText } from '../../platform/units/units.ts';
+import { litres, volumeInWords } from '../../platform/units/measures.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { choice, optionalText, tick } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
@@ -81,7 +81,7 @@ async function showWaterChanges(
   const { changes: neverSince } = await neverDoneIn(service.db, system.id);
   const entries = changes.map((change) => ({ ...change, words: waterChangeWords(change, system) }));
   const units = [
-    { value: unitsNow().volume, text: unitsNow().volume === 'L' ? 'litres' : unitText(unitsNow().volume) },
+    { value: unitsNow().volume, text: volumeInWords() },
     { value: '%', text: `per cent of ${litres(system.volumeL)}` },
   ];
   return showPage(

@@ -1,119 +1,29 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { inputNumber, numberWords } from '../../platform/words/numbers.ts';
-import { convert, convertDifference, unitName, unitsOf } from '../../science/units.ts';
+import type { DisplayQuantity } from '../../platform/units/quantity-words.ts';
+import { unitName, unitsOf } from '../../science/units.ts';
 
 export type { Quantity } from '../../generated/prisma/client.ts';
+export {
+  type Bounded,
+  boundMark,
+  type DisplayQuantity,
+  decimalsIn,
+  farmValue,
+  inputValue,
+  say,
+  sayBand,
+  sayDifference,
+  sayReading,
+  show,
+  showDifference,
+  type ValueParts,
+} from '../../platform/units/quantity-words.ts';
 export { unitName } from '../../science/units.ts';
-
-/** A value as the farm writes it. */
-export interface ValueParts {
-  text: string;
-  unit: string;
-}
 
 /** Every quantity, in bench order. */
 export async function listQuantities(db: Reader): Promise<Quantity[]> {
   return db.quantity.findMany({ orderBy: [{ position: 'asc' }, { code: 'asc' }] });
-}
-
-/** How a quantity is written: what a value needs to become text. */
-export type DisplayQuantity = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
-
-/** A canonical value in the farm's unit, with the farm's decimals. */
-export function show(quantity: DisplayQuantity, canonicalValue: number): ValueParts {
-  const { value, unit } = farmValue(quantity, canonicalValue);
-  const decimals = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
-  return { text: numberWords(value, decimals), unit: unitName(quantity.code, unit) };
-}
-
-/** "8.3 dKH", or "< 0.02 mg/L as PO₄" below detection. */
-export function say(quantity: DisplayQuantity, canonicalValue: number, below = false): string {
-  const { text, unit } = show(quantity, canonicalValue);
-  return `${below ? '< ' : ''}${text}${unit === '' ? '' : ` ${unit}`}`;
-}
-
-/** A reading as a value or a bound; `value` canonical. */
-export interface Bounded {
-  value: number;
-  /** At most the value: below detection. */
-  below: boolean;
-  /** At least the value: beyond the scale. */
-  above?: boolean;
-}
-
-/** The sign before a bound: "< " below detection, "> " beyond the scale. */
-export const boundMark = ({ below, above = false }: Omit<Bounded, 'value'>): string =>
-  below ? '< ' : above ? '> ' : '';
-
-/** "8.3 dKH", "< 0.02 mg/L as PO₄" below detection, "> 20 mg/L as NO₃" beyond the scale. */
-export const sayReading = (quantity: DisplayQuantity, { value, below, above = false }: Bounded): string =>
-  `${boundMark({ below, above })}${say(quantity, value)}`;
-
-/**
- * A canonical difference (an uncertainty, a swing) in the farm's unit. `at`: the canonical value it is around. One
- * more decimal than the value when the farm's decimals would show it as 0.
- */
-export function showDifference(quantity: DisplayQuantity, difference: number, at: number): ValueParts {
-  const { unit } = farmValue(quantity, at);
-  const value = differenceIn(quantity, difference, unit, at);
-  const usual = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
-  const decimals = value !== 0 && Math.abs(value) < 0.5 * 10 ** -usual ? usual + 1 : usual;
-  return { text: numberWords(value, decimals), unit: unitName(quantity.code, unit) };
-}
-
-/** "0.3 dKH": a canonical difference around `at`, in words. */
-export function sayDifference(quantity: DisplayQuantity, difference: number, at: number): string {
-  const { text, unit } = showDifference(quantity, difference, at);
-  return unit === '' ? text : `${text} ${unit}`;
-}
-
-/**
- * A canonical value as it stands in an input: the number in the farm's unit, without a thousands mark, with one more
- * decimal than it is said with, so that what was typed comes back as it was; "" for none.
- */
-export function inputValue(quantity: DisplayQuantity, canonicalValue: number | null): string {
-  if (canonicalValue === null) return '';
-  return inputNumber(farmValue(quantity, canonicalValue).value, quantity.decimals + 1);
-}
-
-/** "7.5 to 9.0 dKH", "at least 7.5 dKH", "at most 10 mg/L as NO₃", or null when neither end is set. */
-export function sayBand(quantity: DisplayQuantity, low: number | null, high: number | null): string | null {
-  if (low !== null && high !== null) return `${show(quantity, low).text} to ${say(quantity, high)}`;
-  if (low !== null) return `at least ${say(quantity, low)}`;
-  return high === null ? null : `at most ${say(quantity, high)}`;
-}
-
-/** The canonical value as a number in the farm's unit; in the canonical unit where the farm's cannot express it. */
-export function farmValue(
-  quantity: DisplayQuantity,
-  canonicalValue: number,
-): { value: number; unit: string } {
-  try {
-    const value = convert(quantity.code, canonicalValue, quantity.canonicalUnit, quantity.displayUnit);
-    return { value, unit: quantity.displayUnit };
-  } catch (error) {
-    if (!(error instanceof RangeError)) throw error;
-    return { value: canonicalValue, unit: quantity.canonicalUnit };
-  }
-}
-
-function differenceIn(
-  { code, canonicalUnit }: DisplayQuantity,
-  difference: number,
-  unit: string,
-  at: number,
-): number {
-  return unit === canonicalUnit ? difference : convertDifference(code, difference, canonicalUnit, unit, at);
-}
-
-/** How many decimals show in `unit` about what the quantity's own decimals show in its display unit. */
-export function decimalsIn(quantity: DisplayQuantity & Partial<Quantity>, unit: string): number {
-  if (unit === quantity.displayUnit) return quantity.decimals;
-  const middle = ((quantity.plausibleLow ?? 0) + (quantity.plausibleHigh ?? 0)) / 2;
-  const at = convert(quantity.code, middle, quantity.canonicalUnit, quantity.displayUnit);
-  const step = convertDifference(quantity.code, 10 ** -quantity.decimals, quantity.displayUnit, unit, at);
-  return Math.max(0, Math.ceil(-Math.log10(Math.abs(step)) - 0.3));
 }
 
 /** The middle of a quantity's usual range, where no better level is known; canonical. */

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { ownUnit } from '../../platform/units/units.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { canBeDiluted } from '../entry/entry.rules.ts';
@@ -147,7 +148,7 @@ export async function entryFormRows(
       name: quantity.name,
       names: fieldNames(quantity.code),
       units: unitChoices(quantity),
-      unit: use?.unit ?? quantity.displayUnit,
+      unit: ownUnit(quantity.code) ?? use?.unit ?? quantity.displayUnit,
       hows,
       how: chosenInstrument(hows, use),
       last:

@@ -1,7 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
-import { litres } from '../../platform/units/measures.ts';
+import { inputLitres, litres, volumeInWords } from '../../platform/units/measures.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -198,7 +199,7 @@ async function showForm(
     asksWhy: form.errors.some(({ field }) => field === 'reason') || (form.typed.reason ?? '') !== '',
     quantities: quantities.map(({ code, name }) => ({ value: code, text: name })),
     volumeUnits: [
-      { value: 'L', text: 'litres' },
+      { value: unitsNow().volume, text: volumeInWords() },
       { value: '%', text: `per cent of ${litres(system.volumeL)}` },
     ],
     substances: [...new Set([...dosed, ...computedSubstances])],
@@ -238,7 +239,7 @@ const routineId = (request: FastifyRequest) => pathId(request, 'id', 'This routi
 function routineFormValues({ plan, everyDays, weekdays, dueOn, version }: Routine, today: string): FormState {
   const detail =
     plan.work === 'water_change'
-      ? { work: plan.work, volume: inputNumber(plan.volumeL), volumeUnit: 'L' }
+      ? { work: plan.work, volume: inputLitres(plan.volumeL), volumeUnit: unitsNow().volume }
       : plan;
   const byDays = weekdays.length > 0;
   const form = freshForm({
@@ -287,7 +288,7 @@ function askFor(form: FormState, { volume = '', volumeUnit = 'L', every = '' }: 
 function nowWords(routine: Routine | null, { typed }: FormState, { volumeL }: WaterSystem): string {
   if (routine?.plan.work !== 'water_change') return '';
   const { plan, everyDays, weekdays } = routine;
-  const isAsPlanned = typed.volumeUnit === 'L' && typed.volume === inputNumber(plan.volumeL);
+  const isAsPlanned = typed.volumeUnit === unitsNow().volume && typed.volume === inputLitres(plan.volumeL);
   const isAsOften =
     weekdays.length > 0 ? typed.everyDays === '' : typed.everyDays === inputNumber(everyDays, 2);
   if (isAsPlanned && isAsOften) return '';

@@ -1,5 +1,7 @@
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { unitChoices } from '../../platform/units/units.ts';
+import { optionalMass } from '../../platform/web/fields/measures.ts';
 import {
   choice,
   many,
@@ -63,7 +65,7 @@ function routineWork(shared: ReturnType<typeof common>) {
         ...shared,
         work: z.literal('water_change'),
         volume: number({ what: 'how much is changed', low: 0.01, high: 1e7 }),
-        volumeUnit: choice(['L', '%'], 'Choose litres or per cent.'),
+        volumeUnit: choice([...unitChoices.volume, '%'], 'Choose the unit of the list.'),
       }),
       z.object({
         ...shared,
@@ -77,7 +79,7 @@ function routineWork(shared: ReturnType<typeof common>) {
         ...shared,
         work: z.literal('feeding'),
         food: text('what is fed'),
-        amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+        amountG: optionalMass({ what: 'the amount', low: 0.001, high: 1e5 }),
         tankId: optionalChosen(),
         pumpsOffMin: optionalNumber({
           what: 'how long the pumps are off',

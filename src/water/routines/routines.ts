@@ -7,6 +7,7 @@ import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
+import { convertMeasure } from '../../science/units.ts';
 import { lookAtDose, unexplained } from '../log/doses.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
@@ -172,7 +173,10 @@ async function planColumns(
       return { work: 'test', quantityCode: input.quantityCode, detail: {} };
     }
     case 'water_change': {
-      const volumeL = input.volumeUnit === '%' ? (system.volumeL * input.volume) / 100 : input.volume;
+      const volumeL =
+        input.volumeUnit === '%'
+          ? (system.volumeL * input.volume) / 100
+          : convertMeasure('volume', input.volume, input.volumeUnit, 'L');
       if (volumeL > system.volumeL)
         throw new Refusal(`${system.name} holds ${litres(system.volumeL)}. Enter no more than that.`, {
           field: 'volume',

@@ -15,7 +15,7 @@ export const samplePage: PageData = {
   timeZone: 'Europe/Lisbon',
   site: { id: '0198', name: 'Saltgate Yard', isOnlyOne: true, mayLeave: false },
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
-  units: { volume: 'L', length: 'cm', mass: 'g', sent: '' },
+  units: { volume: 'L', length: 'cm', small: 'mm', mass: 'g', sent: '' },
   csrf: 'token',
   counts: { now: 1, today: 12 },
   switchedOff: null,

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { measure, noted } from '../../../src/alerts/advice.ts';
 import { laterSteps, type Step, stepsOf } from '../../../src/alerts/steps.ts';
+import { readersJson } from '../../../src/platform/units/reader-words.ts';
 import { foundIn, troubledWorld } from './worlds.ts';
 
 // How advice reads as a list: over all that the rules say of random worlds. That an instruction holds one act and begins
@@ -16,7 +17,9 @@ const begins = new Set(
 );
 
 const found = Array.from({ length: 220 }, (_, seed) => foundIn(troubledWorld(seed + 1))).flat();
-const steps = found.flatMap((finding) => stepsOf(finding).map((step) => ({ rule: finding.rule, ...step })));
+const steps = found.flatMap((finding) =>
+  readersJson(stepsOf(finding)).map((step) => ({ rule: finding.rule, ...step })),
+);
 const wordsIn = (text: string) => text.replaceAll(/“[^”]*”/g, 'name').match(/\p{L}{2,}/gu) ?? [];
 const unlike = (wrong: (step: Step) => boolean) => [
   ...new Set(steps.filter(wrong).map(({ rule, text }) => `${rule}: ${text}`)),

@@ -65,3 +65,29 @@ export const optionalLength = (what: string, low: number, high: number): z.ZodTy
   measured('length', { what, low, high }, optionalNumber).transform((cm) =>
     cm === null ? null : inMillimetres(cm),
   );
+
+/** The size of a piece, in whole millimetres; typed in mm, or in inches by whoever measures in them. */
+export const optionalPieceSize = (): z.ZodType<number | null> =>
+  z
+    .unknown()
+    .default('')
+    .transform((typed, context): number | null => {
+      const inch = unitsNow().length === 'in';
+      const read = optionalNumber({
+        what: 'the size',
+        low: inch ? 0.04 : 1,
+        high: inch ? 78.7 : 2000,
+        unit: inch ? 'in' : 'mm',
+      }).safeParse(typed);
+      const message = read.success
+        ? !inch && read.data !== null && !Number.isInteger(read.data)
+          ? 'Enter whole millimetres.'
+          : null
+        : (read.error.issues[0]?.message ?? '');
+      if (message !== null) {
+        context.addIssue({ code: 'custom', message });
+        return z.NEVER;
+      }
+      const size = read.data ?? null;
+      return size === null || !inch ? size : Math.round(convertMeasure('length', size, 'in', 'mm'));
+    });

@@ -14,6 +14,7 @@ import {
   source,
   up,
 } from '../../../alerts/advice.ts';
+import { fixed, withoutUnit } from '../../../platform/units/everyday.ts';
 import {
   type AcuteState,
   acuteAt,
@@ -103,11 +104,14 @@ function acuteSteps(state: AcuteState): Advice[] {
 const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
   alkalinity: {
     below: {
-      why: 'Stony corals build with it; below 5 to 6 dKH stock was reported severely affected. A quick repair harms more than a steady low level.',
+      why: `Stony corals build with it; below ${withoutUnit(fixed.dKH(5))} to ${fixed.dKH(6)} stock was reported severely affected. A quick repair harms more than a steady low level.`,
       steps: [
         confirm,
         measure('Look at the doser and the salinity.'),
-        correct('Then plan a correction of at most 1 dKH a day.', up('level', 'alkalinity', 'slow')),
+        correct(
+          `Then plan a correction of at most ${fixed.byDKH(1)} a day.`,
+          up('level', 'alkalinity', 'slow'),
+        ),
       ],
     },
     above: {
@@ -184,18 +188,18 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
         mains,
         measure('Read a second thermometer, then look at heater and controller.'),
         correct(
-          'Warm it by at most 0.5 °C an hour to 23 °C, then by 1 °C in 4 to 6 hours (common practice).',
+          `Warm it by at most ${fixed.byDegC(0.5)} an hour to ${fixed.degC(23)}, then by ${fixed.byDegC(1)} in 4 to 6 hours (common practice).`,
           up('level', 'temperature', 'slow'),
         ),
       ],
     },
     above: {
-      why: 'From 1 °C above their usual summer corals are under stress, and it adds up over weeks.',
+      why: `From ${fixed.byDegC(1)} above their usual summer corals are under stress, and it adds up over weeks.`,
       steps: [
         mains,
         measure('Read a second thermometer, then look at chiller, fans and heater.'),
         correct(
-          'Cool it by at most 0.5 °C an hour, then 1 °C a day (common practice). Shade it: less light harms less while it is warm.',
+          `Cool it by at most ${fixed.byDegC(0.5)} an hour, then ${fixed.byDegC(1)} a day (common practice). Shade it: less light harms less while it is warm.`,
           down('level', 'temperature', 'slow'),
           down('light'),
         ),

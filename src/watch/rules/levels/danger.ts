@@ -1,3 +1,4 @@
+import { fixed } from '../../../platform/units/everyday.ts';
 import { acuteEdges, safeRange } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from './edges.ts';
 
@@ -70,8 +71,7 @@ const precautions: Readonly<Record<string, Readonly<Partial<Record<Side, string>
   },
   ammonia: { above: 'Turn air on. Give no food. Look for something dead. Do not raise the pH.' },
   copper: {
-    above:
-      'Stop the top-up and take metal out of the water. Keep two samples of a litre cold. Turn air on, put in fresh carbon. Look at the animals.',
+    above: `Stop the top-up and take metal out of the water. Keep two samples of ${fixed.litres(1)} cold. Turn air on, put in fresh carbon. Look at the animals.`,
   },
   alkalinity: {
     below: 'Look whether the doser runs, its line is open and its container full. Look at the animals.',

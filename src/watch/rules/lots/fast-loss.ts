@@ -1,4 +1,5 @@
 import { type Advice, again, correct, done, isolate, measure } from '../../../alerts/advice.ts';
+import { fixed } from '../../../platform/units/everyday.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import type { ConditionFact } from '../../facts/types.ts';
 import { standingNote } from '../shared/conditions.ts';
@@ -43,7 +44,7 @@ export const fastLossSteps: readonly Advice[] = [
     'Photograph the edge with a ruler and the time. Test alkalinity, salinity, temperature, ammonia and oxygen before you blame a disease.',
   ),
   correct(
-    'If the edge still moves, cut 1 to 2 cm into healthy flesh (common practice). Give medicines only by a vet.',
+    `If the edge still moves, cut ${fixed.cm(1, 2)} into healthy flesh (common practice). Give medicines only by a vet.`,
   ),
   again('Photograph it again after 12 and 24 hours.'),
 ];

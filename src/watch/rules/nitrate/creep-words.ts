@@ -1,5 +1,6 @@
 import { type Advice, correct, done, noted, up } from '../../../alerts/advice.ts';
 import type { Finding } from '../../../alerts/finding.ts';
+import { litres } from '../../../platform/units/measures.ts';
 import { dayCount } from '../../../platform/words/numbers.ts';
 import {
   daysToNitrate,
@@ -144,7 +145,7 @@ export function changeEvidence(facts: SystemFacts, since: number): Finding['evid
       kind: 'water change' as const,
       id,
       at,
-      text: `${Math.round(volumeL)} L, ${percent(fraction)}`,
+      text: `${litres(Math.round(volumeL))}, ${percent(fraction)}`,
       note: '',
     }));
 }

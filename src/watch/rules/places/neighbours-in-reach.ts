@@ -12,7 +12,8 @@ import { type Evidence, type Finding, plainFinding, type Severity } from '../../
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoizeWith } from '../../../platform/memoize.ts';
-import { numberWords, plural } from '../../../platform/words/numbers.ts';
+import { mmWords } from '../../../platform/units/measures.ts';
+import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
@@ -21,7 +22,7 @@ import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotName, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
-import { dateOfDay, figure } from '../shared/words.ts';
+import { dateOfDay, figure, smallLength } from '../shared/words.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 
 const parameters = {
@@ -148,7 +149,6 @@ function describe(
   const harm = harmOf(pairs);
   const calm = urgencyBySource(due === null ? 'watch' : 'today', worst.source);
   const severity: Severity = harm === null ? calm : harmful(harm);
-  const mm = (label: string, value: number) => figure(label, value, 0, 'mm');
   const finding: Finding = {
     ...plainFinding,
     rule: 'neighbours-in-reach',
@@ -161,8 +161,8 @@ function describe(
     score: { watch: 1, today: 2, now: 4 }[severity] + (worst.reachMm - worst.gapMm) / 500,
     title: titleOf(lot, pairs, harm),
     numbers: apartWords(worst),
-    number: mm('Water between them', worst.gapMm),
-    limit: { ...mm(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
+    number: smallLength('Water between them', worst.gapMm),
+    limit: { ...smallLength(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
     figures: figuresOf(facts, worst, pitch),
     why: 'A coral stings its neighbours with long tentacles, mostly at night, and can grow them within days of a new neighbour. They can strip the weaker coral (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
     ...advised(...stepsOf(facts, worst, harm, due, next)),
@@ -179,8 +179,8 @@ type Zoned = Pick<SystemFacts, 'timeZone'>;
 const harmful = ({ look }: Harm): Severity => (look.state === 'polyps_shut' ? 'today' : 'now');
 /** "30 mm apart, 247-6TY reaches 200 mm". */
 function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string {
-  const reaches = `${alike ? 'each' : lotName(reacher)} reaches ${numberWords(reachMm, 0)} mm`;
-  return `${estimated ? 'about ' : ''}${numberWords(gapMm, 0)} mm apart, ${reaches}`;
+  const reaches = `${alike ? 'each' : lotName(reacher)} reaches ${mmWords(reachMm)}`;
+  return `${estimated ? 'about ' : ''}${mmWords(gapMm)} apart, ${reaches}`;
 }
 
 function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): string {
@@ -207,7 +207,7 @@ function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] 
       ? [
           {
             label: 'How sure',
-            text: `estimated: slots taken as ${numberWords(pitch, 0)} mm apart where the rack’s measure is missing, pieces as ${ASSUMED_SIZE_MM} mm where their size is`,
+            text: `estimated: slots taken as ${mmWords(pitch)} apart where the rack’s measure is missing, pieces as ${mmWords(ASSUMED_SIZE_MM)} where their size is`,
           },
         ]
       : []),
@@ -221,7 +221,7 @@ function stepsOf(
   due: number | null,
   next: number | null,
 ): Advice[] {
-  const apart = `more than ${numberWords(reachMm, 0)} mm of water between them`;
+  const apart = `more than ${mmWords(reachMm)} of water between them`;
   if (harm !== null)
     return [
       isolate(`Set them apart today, ${apart}.`, done('apart')),

@@ -7,7 +7,7 @@ import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
-import { figure, percent } from '../shared/words.ts';
+import { figure, percent, smallLength } from '../shared/words.ts';
 
 const parameters = {
   low: {
@@ -83,7 +83,7 @@ function findingOf(
     score: { watch: 1, today: 2, now: 4 }[severity] + (lot.flow === 'still' ? 0.5 : 0),
     title: `${whereWords(lot)}: ${sign === null ? 'silt will lie on it there' : 'silt lies on it'}`,
     numbers: `${lot.flow} flow, on ${lot.base === 'egg_crate' ? 'egg-crate' : lot.base}${depthText}`,
-    number: figure('Depth', lot.depthMm, 0, 'mm'),
+    number: smallLength('Depth', lot.depthMm),
     limit: {
       label: 'Its kind is kept on',
       value: 0,

@@ -1,4 +1,5 @@
 import type { Amount, Evidence } from '../../../alerts/finding.ts';
+import { mmWords } from '../../../platform/units/measures.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { nameInSentence } from '../../../water/quantities/name.rules.ts';
@@ -14,6 +15,12 @@ export function amount(quantity: QuantityFact, label: string, value: number): Am
 export function figure(label: string, value: number, decimals: number, unit = ''): Amount {
   return { label, value, text: numberWords(value, decimals), unit };
 }
+
+/** A small length, with its unit. */
+export const smallLength = (label: string, mm: number): Amount => ({
+  ...{ label, value: mm },
+  ...{ text: mmWords(mm), unit: '' },
+});
 
 /** A quantity's facts; without them nothing is said about it. */
 export function quantityNamed(facts: SystemFacts, code: string): QuantityFact {
