@@ -1,6 +1,5 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal, staleEdit } from '../../platform/refusal.ts';
-import { stillOff } from '../switched-off/switched-off.ts';
 import { type Equipment, findEquipment } from './equipment.ts';
 
 /** Where a device goes, since when, and the version its page was drawn from. */
@@ -35,7 +34,9 @@ export async function moveEquipment(
       'A doser is planned for one water. Stop its plan, say on its page that it was removed, and add it to the other system.',
       { field: 'tankId' },
     );
-  if ((await work.tx.switchedOff.count({ where: { equipmentId: id, ...stillOff } })) > 0)
+  if (
+    (await work.tx.switchedOff.count({ where: { equipmentId: id, seenRunningAt: null, voidedAt: null } })) > 0
+  )
     throw new Refusal(
       'It is noted as switched off. Say that it runs again, or that it is not off, then move it.',
       {
