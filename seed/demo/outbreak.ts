@@ -30,11 +30,12 @@ export async function plantOutbreak(
               row_number() OVER (PARTITION BY rack.id ORDER BY free.row DESC, free."column" DESC) AS nth
          FROM slot AS free JOIN rack ON rack.id = free.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
         WHERE system.site_id = $1 AND system.name = 'South hall' AND free.row <= rack.rows AND free."column" <= rack.columns AND NOT free.jet
+          AND NOT EXISTS (SELECT FROM placement_slot AS was WHERE was.slot_id = free.id AND (was.to_at IS NULL OR was.to_at > $3))
           AND NOT EXISTS (
             SELECT 1 FROM placement_slot AS held JOIN slot AS near ON near.id = held.slot_id
              WHERE held.to_at IS NULL AND near.rack_id = rack.id AND abs(near.row - free.row) <= 2 AND abs(near."column" - free."column") <= 2)
      ) AS free ORDER BY nth, rack LIMIT $2`,
-    [site.id, SEEN.length],
+    [site.id, SEEN.length, daysBefore(now, CAME)],
   );
   const ill: string[] = [];
   await change(service, { accountId: hand.id }, async (work) => {

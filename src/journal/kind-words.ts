@@ -93,6 +93,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'file.attached': 'File attached',
   'file.removed': 'File removed',
   'healing.looked': 'Cut pieces counted',
+  'size.measured': 'Sizes measured',
+  'size.voided': 'Sizes taken back',
   'healing.voided': 'Count of cut pieces taken back',
   'hold.made': 'Pieces held for a buyer',
   'hold.released': 'Hold released',

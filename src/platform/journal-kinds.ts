@@ -126,6 +126,8 @@ export const journalKinds = {
   'file.removed': ['lot', 'system', 'equipment', 'sales_order'],
   'healing.looked': ['lot'],
   'healing.voided': ['lot'],
+  'size.measured': ['lot'],
+  'size.voided': ['lot'],
   'hold.made': ['lot'],
   'hold.released': ['lot'],
   'import.answered': ['import'],

@@ -8,6 +8,7 @@ import { placementAmendmentPages } from './amendments/placements.pages.ts';
 import { receivedDatePages } from './amendments/received-date.pages.ts';
 import { healingPages } from './cutting/healing.pages.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
+import { forecastPages } from './growth/forecast.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
 import { lossPages } from './losses/losses.pages.ts';
 import { cardPages } from './lot-page/card.pages.ts';
@@ -24,6 +25,7 @@ import { placementPages } from './lot-page/placements.pages.ts';
 import { recordApi } from './lot-page/record.api.ts';
 import { recordPages } from './lot-page/record.pages.ts';
 import { salePages } from './lot-page/sales.pages.ts';
+import { sizePages } from './lot-page/sizes.pages.ts';
 import type { LotEventSource } from './lot-page/timeline.ts';
 import { lotApi } from './lots/lots.api.ts';
 import { lotPages } from './lots/lots.pages.ts';
@@ -45,7 +47,6 @@ import { severalCutPages } from './several/cuts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
 import { severalPhotoPages } from './several/photos.pages.ts';
 import { siteMovePages } from './several/site.pages.ts';
-
 import { survivalPages } from './survival/survival.pages.ts';
 
 const everyQuarter = '*/15 * * * *';
@@ -98,6 +99,8 @@ export async function stockArea(
   lotHealingPages(app, service);
   healingPages(app, service);
   survivalPages(app, service);
+  forecastPages(app, service);
+  sizePages(app, service);
   identificationPages(app, service);
   carePages(app, service);
   kindPages(app, service);

@@ -14,9 +14,7 @@ const starts = [
 ];
 
 /** Science that nothing starts yet, each with the reason why it is kept. */
-const kept: Record<string, string> = {
-  'src/science/growth.ts': 'how fast a lot grows: for the life of cuttings and lots',
-};
+const kept: Record<string, string> = {};
 
 /** Files of src that neither the program nor what is kept on purpose ever imports; one line each. */
 export async function unreached(baseDir: string): Promise<string[]> {

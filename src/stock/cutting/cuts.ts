@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
+import { measureLot } from '../growth/measurements.ts';
 import { copyIdentification } from '../lots/identifications.ts';
 import { refuseMoreThan, writeLedger } from '../lots/ledger.ts';
 import { makeLot } from '../lots/lots.ts';
@@ -84,6 +85,8 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   const line = { at, note: '', cutId: cut.id };
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, reason: 'cut_in' });
   if (usedUp > 0) await writeLedger(work, { ...line, lotId: mother.id, change: -usedUp, reason: 'cut_out' });
+  if (sizeMm !== null)
+    await measureLot(work, { lotId: made.id, at, measure: 'length_mm', sizes: [sizeMm], note: '' });
   await copyIdentification(work, mother, made.id);
   await touchSystemOf(work, mother.id);
   if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);

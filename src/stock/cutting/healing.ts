@@ -45,6 +45,7 @@ export async function noteHealing(
       : await countLot(work, {
           lotId,
           reason: 'lost',
+          cause: seen.dead > 0 ? 'cut_not_healed' : 'astray',
           pieces: gone,
           at,
           note: `Look after the cut: ${words}`,

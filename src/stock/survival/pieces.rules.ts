@@ -1,4 +1,4 @@
-import type { LedgerReason } from '../../generated/prisma/enums.ts';
+import type { LedgerReason, LossCause } from '../../generated/prisma/enums.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import type { Followed } from '../../science/survival.ts';
 
@@ -10,6 +10,8 @@ export interface CountLine {
   reason: LedgerReason;
   /** Where a count after the cut took them off: how many of them were not found. */
   missing: number | null;
+  /** Of a loss; null where nobody said. */
+  cause?: LossCause | null;
   /** It belongs to a count that was taken back. */
   voided: boolean;
 }
@@ -53,11 +55,13 @@ export function followCut({ cutAt, pieces, lines, looks }: CutPieces): FollowedC
       seenAt = Math.max(seenAt, at);
       continue;
     }
-    const { change, reason, missing } = event.line;
+    const { change, reason, missing, cause } = event.line;
     // Pieces of elsewhere joined it: from here on nobody can tell them apart.
     if (change > 0 && (reason === 'merged' || reason === 'received' || reason === 'split')) break;
     if (change >= 0) continue;
-    if (reason === 'lost') {
+    if (reason === 'lost' && cause === 'given_away') take(-change, at, false);
+    else if (reason === 'lost' && cause === 'astray') take(-change, seenAt, false);
+    else if (reason === 'lost') {
       take(missing ?? 0, seenAt, false);
       if (take(-change - (missing ?? 0), at, true) > 0) gaps.push(at - seenAt);
       // Who takes the dead off the count has seen the others.

@@ -23,7 +23,7 @@ const query = `
                      JOIN rack ON rack.id = slot.rack_id WHERE placement.lot_id = made.id ORDER BY placement.from_at LIMIT 1), '') AS rack,
          (SELECT (SELECT avg(size) FROM unnest(sizes) AS size) FROM size_measurement
            WHERE lot_id = made.id AND measure = 'length_mm' AND voided_at IS NULL AND at < cut.at + interval '1 day' ORDER BY at LIMIT 1) AS "sizeMm",
-         coalesce((SELECT json_agg(json_build_object('at', entry.at, 'change', entry.change, 'reason', entry.reason,
+         coalesce((SELECT json_agg(json_build_object('at', entry.at, 'change', entry.change, 'reason', entry.reason, 'cause', entry.cause,
                             'missing', look.missing, 'voided', look.voided_at IS NOT NULL) ORDER BY entry.at, entry.id)
                      FROM ledger_entry AS entry LEFT JOIN healing_look AS look ON look.ledger_entry_id = entry.id
                     WHERE entry.lot_id = made.id AND entry.reason <> 'cut_in'), '[]') AS lines,

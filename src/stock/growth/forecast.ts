@@ -1,0 +1,70 @@
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { type Care, careOf } from '../kinds/care.ts';
+import { type GrowingLot, growingLot, type KindRate, kindRate } from './forecast.rules.ts';
+import { growthOf, type LotGrowth, middleSize } from './growth.rules.ts';
+import { type MeasuredLot, measuredLots } from './measurements.ts';
+
+/** A lot with how it grows and what it is sold from. */
+interface KnownLot extends MeasuredLot {
+  growth: LotGrowth;
+  saleSize: number;
+}
+
+/** A kind with how its lots grow; null where fewer than three were measured. */
+export interface KindGrowth {
+  id: string;
+  code: string;
+  name: string;
+  saleSize: number;
+  rate: KindRate | null;
+  measured: number;
+}
+
+/** What is known of the stock to come. */
+export interface StockGrowth {
+  growing: GrowingLot[];
+  kinds: KindGrowth[];
+  /** Pieces that are large enough already, and those of which nothing can be told. */
+  largeEnough: number;
+  unknown: number;
+}
+
+/** How the lots of a site grow, by their lengths. Four queries. */
+export async function stockGrowth(reader: SqlReader, siteId: string, now: Date): Promise<StockGrowth> {
+  const lots = await measuredLots(reader, siteId);
+  const care = await careOf(reader, lots);
+  const known = lots.map((lot): KnownLot => {
+    const growth = growthOf(lot.sizes, 'length_mm', lot.cutAt);
+    return { ...lot, growth, saleSize: saleSizeOf(care.get(lot.id)) };
+  });
+  const kinds = kindsOf(known);
+  const rates = new Map(kinds.map(({ id, rate }) => [id, rate]));
+  const stock = known.filter((lot) => lot.pieces > 0 && !lot.isMother && lot.saleSize > 0);
+  const growing: GrowingLot[] = [];
+  let [largeEnough, unknown] = [0, 0];
+  for (const lot of stock) {
+    const last = lot.sizes.at(-1);
+    if (last !== undefined && middleSize(last.sizes) >= lot.saleSize) largeEnough += lot.pieces;
+    else {
+      const one = growingLot(lot, rates.get(lot.kindId) ?? null, now);
+      if (one === null) unknown += lot.pieces;
+      else growing.push(one);
+    }
+  }
+  return { growing, kinds, largeEnough, unknown };
+}
+
+const saleSizeOf = (care: Care | undefined) => care?.sale_size_mm?.high ?? 0;
+
+function kindsOf(lots: readonly KnownLot[]): KindGrowth[] {
+  return [...Map.groupBy(lots, ({ kindId }) => kindId)].map(([id, of]) => {
+    const rates = of.flatMap(({ growth }) =>
+      growth.told ? [{ perDay: growth.growth.perDay, sd: growth.growth.sd, days: growth.days }] : [],
+    );
+    const [first] = of;
+    return {
+      ...{ id, code: first?.kindCode ?? '', name: first?.kind ?? '', saleSize: first?.saleSize ?? 0 },
+      ...{ rate: kindRate(rates), measured: rates.length },
+    };
+  });
+}

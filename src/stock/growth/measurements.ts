@@ -1,0 +1,103 @@
+import type { SizeMeasure } from '../../generated/prisma/enums.ts';
+import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
+import { middleSize, type Sizes } from './growth.rules.ts';
+
+/** Measured sizes to be entered. */
+export interface NewSizes extends Sizes {
+  lotId: string;
+  note: string;
+}
+
+/**
+ * Enters sizes of pieces of a lot. The newest length becomes the size of the lot as lists and the sale show it.
+ * @throws Refusal 404; 409 when more pieces were measured than there were
+ */
+export async function measureLot(
+  work: Work,
+  { lotId, at, measure, sizes, note }: NewSizes,
+): Promise<{ id: string }> {
+  const { code } = await lockLot(work.tx, lotId);
+  const there = await piecesAt(work.tx, lotId, at);
+  if (sizes.length > there)
+    throw new Refusal(`There were ${there} pieces of ${code} then. Enter one size for each piece at most.`, {
+      status: 409,
+      field: 'sizes',
+    });
+  const newer = await work.tx.sizeMeasurement.count({
+    where: { lotId, measure, at: { gt: at }, voidedAt: null },
+  });
+  const { id } = await work.tx.sizeMeasurement.create({
+    data: { lotId, at, measure, sizes: [...sizes], note, accountId: work.accountId },
+  });
+  work.record('size.measured', lotSubject(lotId), { code, measure, sizes: sizes.join(', '), at, note });
+  if (measure === 'length_mm' && newer === 0) {
+    const sizeMm = Math.max(1, Math.round(middleSize(sizes)));
+    await work.tx.lot.update({ where: { id: lotId }, data: { sizeMm, version: { increment: 1 } } });
+  }
+  return { id };
+}
+
+/** Takes back sizes that were entered wrong. @throws Refusal 404; 409 when they are void already */
+export async function voidSizes(work: Work, id: string, reason: string): Promise<{ code: string }> {
+  const row = await work.tx.sizeMeasurement.findUnique({ where: { id }, include: { lot: true } });
+  if (row === null) throw notFound('This measurement');
+  await lockLot(work.tx, row.lotId);
+  const data = { voidedAt: work.now, voidReason: reason };
+  const { count } = await work.tx.sizeMeasurement.updateMany({ where: { id, voidedAt: null }, data });
+  if (count === 0) throw new Refusal('This measurement is void already.', { status: 409 });
+  work.record('size.voided', lotSubject(row.lotId), { code: row.lot.code, measurement: id, reason });
+  return { code: row.lot.code };
+}
+
+/** Sizes of a lot with who measured them. */
+export interface LotSizes extends Sizes {
+  id: string;
+  note: string;
+  by: string;
+}
+
+const sizesQuery = `
+  SELECT size.id, size.at, size.measure, size.sizes, size.note, coalesce(account.name, '') AS by
+    FROM size_measurement AS size LEFT JOIN account ON account.id = size.account_id
+   WHERE size.lot_id = $1::uuid AND size.voided_at IS NULL ORDER BY size.at, size.id`;
+
+/** All sizes of a lot that are not void, the oldest first. One query. */
+export async function sizesOf(reader: SqlReader, lotId: string): Promise<LotSizes[]> {
+  return (await reader.query<LotSizes>(sizesQuery, [lotId])).rows;
+}
+
+/** A lot with its sizes and what decides when it is sold. */
+export interface MeasuredLot {
+  id: string;
+  code: string;
+  kindId: string;
+  kind: string;
+  kindCode: string;
+  pieces: number;
+  isMother: boolean;
+  cutAt: Date | null;
+  sizes: Sizes[];
+}
+
+const lotsQuery = `
+  SELECT lot.id, lot.code, lot.kind_id AS "kindId", kind.name AS kind, kind.code AS "kindCode", lot.pieces, lot.is_mother AS "isMother",
+         cut.at AS "cutAt", coalesce(json_agg(json_build_object('at', size.at, 'measure', size.measure, 'sizes', size.sizes) ORDER BY size.at, size.id)
+                              FILTER (WHERE size.id IS NOT NULL), '[]') AS sizes
+    FROM lot JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN cut ON cut.into_lot_id = lot.id
+    LEFT JOIN size_measurement AS size ON size.lot_id = lot.id AND size.voided_at IS NULL AND size.measure = 'length_mm'
+   WHERE lot.site_id = $1::uuid AND (lot.pieces > 0 OR size.id IS NOT NULL)
+   GROUP BY lot.id, kind.id, cut.id ORDER BY kind.name, lot.code`;
+
+/** Lots of a site with their lengths: those with pieces, and those that were measured. One query. */
+export async function measuredLots(reader: SqlReader, siteId: string): Promise<MeasuredLot[]> {
+  type Row = Omit<MeasuredLot, 'sizes'> & { sizes: { at: string; measure: SizeMeasure; sizes: number[] }[] };
+  const { rows } = await reader.query<Row>(lotsQuery, [siteId]);
+  return rows.map(({ sizes, ...row }) => ({
+    ...row,
+    sizes: sizes.map((one) => ({ ...one, at: new Date(one.at) })),
+  }));
+}

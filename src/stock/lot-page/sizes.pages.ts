@@ -1,0 +1,93 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { choice, optionalText, text } from '../../platform/web/fields.ts';
+import { submit } from '../../platform/web/forms.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { lotHref } from '../base/lot-href.ts';
+import { growthOf, middleSize } from '../growth/growth.rules.ts';
+import { MEASURES, rateWords, saleSizeWords } from '../growth/growth.words.ts';
+import { measureLot, sizesOf, voidSizes } from '../growth/measurements.ts';
+import { lotCare } from '../kinds/care.ts';
+import { type LotForm, lotForm } from './lot-form.ts';
+
+/** Sizes of a lot's pieces, how fast they grow, and when they can be sold. */
+export function sizePages(app: FastifyInstance, service: Service): void {
+  lotForm(app, service, sizeForm);
+  app.post('/size-measurements/:id/voiding', (request, reply) =>
+    submit(request, reply, {
+      schema: z.object({ reason: text('why it is taken back', 500) }),
+      act: (work, { reason }) => voidSizes(work, pathId(request, 'id', 'This measurement'), reason),
+      done: ({ code }) => ({ to: `${lotHref(code)}/sizes`, notice: 'The sizes are taken back.' }),
+      again: () => reply.redirect('/stock', 303),
+    }),
+  );
+}
+
+const measureCodes = ['length_mm', 'area_cm2', 'mass_g'] as const;
+
+/** "21, 22.5 19" as numbers; null where one is none. */
+function readSizes(typed: string): number[] | null {
+  const parts = typed.split(/[;\s]+|,(?=\s)|,(?=\d+(?:[.,\s;]|$))/).filter((part) => part !== '');
+  const sizes = parts.map((part) => Number(part));
+  return sizes.length > 0 && sizes.length <= 200 && sizes.every((size) => size > 0 && size < 100_000)
+    ? sizes
+    : null;
+}
+
+/** Sizes, as forms and JSON bring them: one text with a number for each piece. */
+const sizesSchema = (timeZone: string, now: Date) =>
+  z.object({
+    measure: choice(measureCodes, 'Choose what was measured.'),
+    sizes: text('the sizes', 2000).transform((typed, context) => {
+      const sizes = readSizes(typed);
+      if (sizes !== null) return sizes;
+      context.addIssue({ code: 'custom', message: 'Enter a size above 0 for each piece, like 21 22.5 19.' });
+      return z.NEVER;
+    }),
+    note: optionalText(500),
+    at: pastMoment(timeZone, now),
+  });
+
+const sizeForm: LotForm<ReturnType<typeof sizesSchema>, { id: string }> = {
+  page: 'sizes',
+  resource: 'sizes',
+  view: 'stock/sizes',
+  title: () => 'Sizes and growth',
+  schema: ({ timeZone, now }) => sizesSchema(timeZone, now),
+  fresh: () => ({ measure: 'length_mm', sizes: '', note: '', at: '' }),
+  data: async ({ service, lot, timeZone }) => {
+    const all = await sizesOf(service.pool, lot.id);
+    const care = (await lotCare(service.pool, { lotIds: [lot.id] })).get(lot.id);
+    const saleSize = care?.sale_size_mm?.high ?? 0;
+    const measured = measureCodes.filter((code) => all.some(({ measure }) => measure === code));
+    const last = all.findLast(({ measure }) => measure === 'length_mm');
+    const growth = growthOf(all, 'length_mm', lot.cutInto?.at ?? null);
+    return {
+      measures: measureCodes.map((code) => ({
+        value: code,
+        text: `${MEASURES[code].name} (${MEASURES[code].unit})`,
+      })),
+      rates: measured.map((code) => ({
+        label: `${MEASURES[code].name} grows`,
+        text: rateWords(growthOf(all, code, lot.cutInto?.at ?? null)),
+      })),
+      sale:
+        saleSize === 0 || last === undefined
+          ? ''
+          : saleSizeWords(growth, { saleSize, last: middleSize(last.sizes), lastAt: last.at, timeZone }),
+      saleSize,
+      rows: all
+        .map(({ id, at, measure, sizes, note, by }) => ({
+          ...{ id, at, note, by },
+          middle: `${numberWords(middleSize(sizes), 1)} ${MEASURES[measure].unit}`,
+          each: sizes.length > 1 ? sizes.map((size) => numberWords(size)).join(', ') : '',
+        }))
+        .reverse(),
+    };
+  },
+  act: (work, { lot }, value) => measureLot(work, { lotId: lot.id, ...value }),
+  done: (_, { lot }) => ({ to: `${lotHref(lot.code)}/sizes`, notice: `The sizes of ${lot.code} are saved.` }),
+};

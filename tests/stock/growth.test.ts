@@ -1,0 +1,150 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { seededRandom } from '../../src/science/statistics/random.ts';
+import { expectedPieces, growingLot, kindRate, toCutNow } from '../../src/stock/growth/forecast.rules.ts';
+import { growthOf, type Sizes } from '../../src/stock/growth/growth.rules.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeShelf, type Shelf } from './shelf.ts';
+
+// Sizes, growth and what is to come: true worlds are drawn, measured as a farm would, and compared with what is said.
+
+const start = new Date('2026-03-01T12:00:00Z');
+const on = (day: number) => new Date(start.getTime() + day * 86_400_000);
+const lengths = (day: number, ...sizes: number[]): Sizes => ({ at: on(day), measure: 'length_mm', sizes });
+
+describe('the growth of a lot', () => {
+  test('is told from two measurements a month apart: ln(b/a)/days (Hopkins 1992, from memory)', () => {
+    const lot = growthOf([lengths(0, 20), lengths(100, 24)], 'length_mm', null);
+    expect(lot.told && lot.growth.perDay).toBeCloseTo(Math.log(24 / 20) / 100, 12);
+  });
+
+  test.each([
+    ['nothing measured', [], null, 'Never measured'],
+    ['one day', [lengths(0, 20)], null, 'Too few to say'],
+    ['a week apart', [lengths(0, 20), lengths(7, 21)], null, 'Too few to say'],
+    ['within two months of the cut', [lengths(0, 20), lengths(50, 26)], on(0), 'regrowth'],
+  ])('is not told with %s', (_, sizes, cutAt, why) => {
+    const lot = growthOf(sizes, 'length_mm', cutAt);
+    expect(lot.told ? '' : lot.why).toContain(why);
+  });
+
+  test('has an interval that holds the true rate 95 of 100 times', () => {
+    const random = seededRandom(41);
+    const rate = 0.002;
+    let held = 0;
+    for (let i = 0; i < 400; i++) {
+      const days = [0, 30, 60, 90, 120];
+      const all = days.map((day) =>
+        lengths(day, ...Array.from({ length: 3 }, () => 25 * Math.exp(rate * day + 0.06 * random.normal()))),
+      );
+      const lot = growthOf(all, 'length_mm', null);
+      if (lot.told && lot.growth.low <= rate && rate <= lot.growth.high) held += 1;
+    }
+    expect(held / 400).toBeGreaterThan(0.91);
+    expect(held / 400).toBeLessThanOrEqual(1);
+  });
+});
+
+describe('pieces to come', () => {
+  /** A farm whose lots grow about one rate of their kind; each is measured over 120 days, and its truth is kept. */
+  function world(seed: number) {
+    const random = seededRandom(seed);
+    const lots = Array.from({ length: 25 }, () => {
+      const rate = 0.002 + 0.0004 * random.normal();
+      const first = Array.from({ length: 8 }, () => Math.log(15.4) + 0.06 * random.normal());
+      const days = [0, 40, 80, 120];
+      const sizes = days.map((day) =>
+        lengths(day, ...first.slice(0, 4).map((ln) => Math.exp(ln + rate * day + 0.02 * random.normal()))),
+      );
+      return { rate, first, sizes };
+    });
+    const growing = lots.flatMap(({ sizes, first }) => {
+      const growth = growthOf(sizes, 'length_mm', null);
+      return growingLot({ pieces: first.length, sizes, growth, saleSize: 22 }, null, on(120)) ?? [];
+    });
+    const reach = (day: number) =>
+      lots
+        .flatMap(({ rate, first }) => first.map((ln) => ln + rate * (120 + day)))
+        .filter((ln) => ln >= Math.log(22)).length;
+    return { growing, truth: reach(60) - reach(0) };
+  }
+
+  test('the interval of a stretch holds the true number nine of ten times', () => {
+    const held = Array.from({ length: 60 }, (_, i) => {
+      const { growing, truth } = world(300 + i);
+      const [stretch] = expectedPieces(growing, [60]);
+      return stretch !== undefined && stretch.low <= truth && truth <= stretch.high;
+    }).filter(Boolean).length;
+    expect(held).toBeGreaterThanOrEqual(48);
+  });
+
+  test('says nothing further ahead than growth was measured', () => {
+    const { growing } = world(1);
+    const [near, far] = expectedPieces(growing, [100, 200]);
+    expect(near?.beyond).toBe(0);
+    expect(far).toMatchObject({ beyond: growing.length, middle: 0 });
+  });
+
+  test('a kind is reckoned from three lots on', () => {
+    const rates = [0.001, 0.002, 0.003].map((perDay) => ({ perDay, sd: 0.0002, days: 120 }));
+    expect(kindRate(rates.slice(0, 2))).toBeNull();
+    expect(kindRate(rates)).toMatchObject({ lots: 3, days: 120 });
+    expect(kindRate(rates)?.perDay).toBeCloseTo(0.002, 12);
+  });
+});
+
+describe('what to cut now', () => {
+  const rate = { perDay: 0.003, sd: 0.0005, lots: 6, days: 180 };
+  const wanted = { pieces: 40, days: 200, cutSize: 15, saleSize: 20, rate, alive: { share: 0.8, low: 0.7 } };
+
+  test('is more than is wanted, by what dies and what stays small', () => {
+    const answer = toCutNow(wanted, 60);
+    expect(answer.told && answer.middle).toBeGreaterThan(40 / 0.8);
+    expect(answer.told && answer.sure >= answer.middle).toBe(true);
+  });
+
+  test('is not told further ahead than growth was measured, nor where nothing gets there', () => {
+    expect(toCutNow({ ...wanted, days: 400 }, 60)).toMatchObject({ told: false });
+    expect(toCutNow({ ...wanted, days: 70, cutSize: 8 }, 60)).toMatchObject({ told: false });
+  });
+});
+
+describe('on the service', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    shelf = await makeShelf(bench);
+    hand = await bench.as('hand');
+  });
+  afterAll(() => bench.close());
+
+  test('sizes of several pieces are entered in one line, and become the size of the lot', async () => {
+    const now = bench.service.now();
+    const lot = await shelf.lot({ arrivedAt: new Date(now.getTime() - 200 * 86_400_000) });
+    const when = (days: number) => new Date(now.getTime() - days * 86_400_000).toISOString().slice(0, 16);
+    const enter = (sizes: string, days: number) =>
+      hand.post(`/lots/${lot.id}/sizes`, { sizes, measure: 'length_mm', at: when(days) });
+    expect((await enter('14 15.5', 90)).status).toBe(303);
+    expect((await enter('16 17', 1)).status).toBe(303);
+    const { sizeMm } = await bench.service.db.lot.findUniqueOrThrow({ where: { id: lot.id } });
+    expect(sizeMm).toBe(16);
+    const { body } = await hand.get(`/stock/${lot.code}/sizes`);
+    expect(body).toMatch(/% a month \[.* to .*\], from 89 days of measuring/);
+    expect(body).toContain('Sold from 20 mm');
+    const refused = await enter('16 broken', 0);
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('Enter a size above 0 for each piece');
+    const size = await bench.service.db.sizeMeasurement.findFirstOrThrow({ where: { lotId: lot.id } });
+    await hand.post(`/size-measurements/${size.id}/voiding`, { reason: 'another lot' });
+    expect((await hand.get(`/stock/${lot.code}/sizes`)).body).toContain('Too few to say');
+  });
+
+  test('the list of pieces to come says of what nothing is known', async () => {
+    const { body } = await hand.get('/stock/forecast');
+    expect(body).toContain('Pieces to come');
+    expect(body).toMatch(/Of \d+ pieces? nothing is known/);
+    expect(body).toContain('Of no kind were enough lots measured to say');
+  });
+});
