@@ -103,6 +103,9 @@ export interface Expected {
   beyond: number;
 }
 
+/** Season and water let all lots grow faster or slower at once: the standard error of that, as a part of a rate (own choice). */
+const SHARED_SD = 0.2;
+
 /** Draws of the whole stock (own choice). */
 const DRAWS = 1000;
 
@@ -126,11 +129,12 @@ const carriedTo = ({ age, carries }: GrowingLot, day: number) => age + day <= ca
 
 function oneDraw(lots: readonly GrowingLot[], ends: readonly number[], random: Random): number[] {
   const sums = ends.map(() => 0);
+  const shared = 1 + SHARED_SD * random.normal();
   for (const lot of lots) {
     const rate = lot.rate.perDay + lot.rate.sd * random.normal();
     const level = lot.level + lot.levelSd * random.normal();
     const reached = (day: number) =>
-      1 - normalCdf((lot.target - level - rate * (lot.age + day)) / Math.max(0.01, lot.spread));
+      1 - normalCdf((lot.target - level - rate * (lot.age + shared * day)) / Math.max(0.01, lot.spread));
     let before = reached(0);
     ends.forEach((end, i) => {
       if (!carriedTo(lot, end)) return;
