@@ -26,7 +26,7 @@ const SAWS = ['New band saw', BURNING_SAW];
 const LOOKS = [6, 29, 88];
 /** Share of the pieces found dead at each look: of the saw that burns, and of all others. */
 const DEAD = { burnt: [0.3, 0.25, 0.05], clean: [0.02, 0.02, 0.01] };
-/** Sizes are measured so often, of the lots of every third block. */
+/** Days from one measuring of the lots to the next. */
 const MEASURED_EVERY = 28;
 
 /** Runs the stock's half year: taken in, cut, split, moved, lost and sold, day by day. */
@@ -163,9 +163,8 @@ class StockYear {
   }
 
   #measure(day: number): void {
-    const measured = new Set(this.#blocks.filter((_, index) => index % 3 === 0));
     for (const lot of this.#book.lots) {
-      if (!measured.has(lot.block) || lot.isMother || lot.pieces === 0) continue;
+      if (lot.isMother || lot.pieces === 0) continue;
       const sizes = Array.from({ length: Math.min(3, lot.pieces) }, () =>
         Math.max(5, Math.round(10 * (sizeOn(lot, day) + 1.2 * this.#wounds.normal())) / 10),
       );

@@ -18,11 +18,16 @@ export function healingPages(app: FastifyInstance, service: Service): void {
     const { id, timeZone } = request.site;
     const now = service.now();
     const cuts = await cutsSince(service.pool, id, daysBefore(now, ASKED_DAYS));
+    const views = cuts.map((cut) => cutView(cut, timeZone, now));
+    const { all = '' } = request.query as { all?: string };
+    const shown = all === '' ? views.filter(({ due }, i) => due || i < SHOWN) : views;
     const data = {
       crumbs: [{ href: '/stock', text: 'Stock' }],
       days: ASKED_DAYS,
-      cuts: cuts.map((cut) => cutView(cut, timeZone, now)),
-      due: cuts.filter((cut) => cut.left > 0 && cutView(cut, timeZone, now).due).length,
+      // Those that wait for a count come first.
+      cuts: [...shown.filter(({ due }) => due), ...shown.filter(({ due }) => !due)],
+      more: views.length - shown.length,
+      due: views.filter(({ due }) => due).length,
     };
     return showPage(service, request, reply, 'stock/cuts', data, { title: 'Cuts', area: 'stock' });
   });
@@ -38,6 +43,9 @@ export function healingPages(app: FastifyInstance, service: Service): void {
     }),
   );
 }
+
+/** Cuts that the page lists before all are asked for, besides those that wait for a count (own choice). */
+const SHOWN = 15;
 
 /** A cut as its pages show it. */
 export function cutView(cut: CutWithLooks, timeZone: string, now: Date) {

@@ -80,20 +80,20 @@ function endsOf(groups: readonly GroupSurvival[], days: number) {
   }));
 }
 
-/** Names beside the ends of the lines, pushed apart so that none covers another; on a phone the table names them. */
+/** Names beside the ends of the lines, on a phone above them; pushed apart so that none covers another. */
 function spread(
   ends: readonly { name: string; survival: number }[],
   lines: string,
   { y, right, narrow }: Scales & { right: number; narrow: boolean },
 ): string {
-  if (narrow) return lines;
   let lowest = 0;
   const names = ends
     .toSorted((a, b) => b.survival - a.survival)
     .map(({ name, survival }) => {
-      lowest = Math.max(lowest + 15, y(survival) + 4.5);
+      lowest = Math.max(lowest + 15, y(survival) + (narrow ? 16 : 4.5));
       const short = name.length > 20 ? `${name.slice(0, 19)}…` : name;
-      return `<text class="label" x="${right + 8}" y="${px(lowest)}">${escapeMarkup(short)}</text>`;
+      const place = narrow ? `x="${right}" text-anchor="end"` : `x="${right + 8}"`;
+      return `<text class="label" ${place} y="${px(lowest)}">${escapeMarkup(short)}</text>`;
     });
   return `${lines}${names.join('')}`;
 }
