@@ -195,6 +195,12 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /tanks/:id/quarantine': 'hand',
   'POST /tanks/:id/quarantine/end': 'hand',
   'GET /affected': 'reader',
+  'GET /stock/deliveries': 'reader',
+  'GET /stock/deliveries/new': 'hand',
+  'POST /stock/deliveries': 'hand',
+  'GET /stock/deliveries/:id': 'reader',
+  'POST /stock/deliveries/:id/claim': 'hand',
+  'POST /stock/deliveries/:id/claim-result': 'hand',
   'GET /stock/losses': 'reader',
   'POST /stock/losses/:id/cause': 'hand',
   // Orders: everybody sees them, a hand takes, packs and hands over, a manager prices, says what is paid and takes back

@@ -22,7 +22,7 @@ const ofSystems = `
   UNION ALL SELECT id, system_id FROM alert
   UNION ALL SELECT file.id, coalesce(file.system_id, equipment.system_id)
     FROM attached_file AS file LEFT JOIN equipment ON equipment.id = file.equipment_id
-     WHERE file.lot_id IS NULL AND file.sales_order_id IS NULL
+     WHERE file.lot_id IS NULL AND file.sales_order_id IS NULL AND file.delivery_id IS NULL
   UNION ALL SELECT plan.id, equipment.system_id FROM doser_plan AS plan JOIN equipment ON equipment.id = plan.equipment_id
   UNION ALL SELECT one.id, equipment.system_id FROM doser_calibration AS one JOIN equipment ON equipment.id = one.equipment_id
   UNION ALL SELECT upkeep.id, equipment.system_id FROM upkeep JOIN equipment ON equipment.id = upkeep.equipment_id
@@ -68,6 +68,8 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT id, site_id FROM import
       UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact
+      UNION ALL SELECT id, site_id FROM delivery
+      UNION ALL SELECT file.id, delivery.site_id FROM attached_file AS file JOIN delivery ON delivery.id = file.delivery_id
       UNION ALL SELECT id, site_id FROM room
       UNION ALL SELECT id, site_id FROM emergency
       UNION ALL SELECT entry.id, emergency.site_id

@@ -80,6 +80,12 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     href: `'/farm/equipment/' || it.id`,
     from: 'FROM equipment it',
   },
+  delivery: {
+    many: 'Deliveries',
+    name: 'it.supplier',
+    href: `'/stock/deliveries/' || it.id`,
+    from: 'FROM delivery it',
+  },
   fault: {
     many: 'Faults',
     name: `it.seen || ', ' || system.name`,

@@ -7,6 +7,7 @@ import type { DependsOnLot } from './amendments/dependents.ts';
 import { placementAmendmentPages } from './amendments/placements.pages.ts';
 import { receivedDatePages } from './amendments/received-date.pages.ts';
 import { healingPages } from './cutting/healing.pages.ts';
+import { deliveryPages } from './deliveries/deliveries.pages.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { forecastPages } from './growth/forecast.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
@@ -75,6 +76,7 @@ export async function stockArea(
   packingPages(app, service);
   returnPages(app, service);
   paperPages(app, service);
+  deliveryPages(app, service);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

@@ -132,6 +132,7 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   const until = new Date('2026-12-24');
   const named = { scientificName: mark, identifiedBy: mark, dateIdentified: day };
   const tag = { token: randomUUID(), pieces: 1, issuedAt: at, record: '{}', signature: mark };
+  const delivery = { siteId, supplier: mark, cameAt: at, note: mark };
   const move = await idOf(db.movePlan.create({ data: { siteId, name: `${mark} moves` } }));
   const light = { fromDli: 3, targetDli: 6, maxStepRatio: 1.3, dwellDays: 3, startsOn: day };
   const acclimation = await idOf(
@@ -155,6 +156,7 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   const permit = { orderId: order, position: 1, species: mark, pieces: 1, document: mark, sourceCode: 'C' };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
   return {
+    delivery: await idOf(db.delivery.create({ data: delivery })),
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
     ledgerEntry: sold.id,
     cut: await idOf(

@@ -48,6 +48,8 @@ export const owners: Record<string, readonly string[]> = {
     'care_figure',
     'condition',
     'cut',
+    'delivery',
+    'delivery_line',
     'healing_look',
     'hold',
     'identification',

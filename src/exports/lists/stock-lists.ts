@@ -296,6 +296,22 @@ export const stockLists: ExportedList[] = [
        LEFT JOIN account ON account.id = entry.account_id WHERE site.id = $1 ORDER BY entry.at, entry.id`,
   ),
   sqlList(
+    {
+      ...reader,
+      slug: 'deliveries',
+      title: 'Deliveries',
+      what: 'A lot of a delivery: ordered, invoiced, counted, and what arrived dead.',
+    },
+    `SELECT site.name AS site, delivery.supplier, delivery.came_at AS came, delivery.hours AS "hours under way", delivery.box_deg_c AS "box (degC)",
+            delivery.box_salinity AS "salinity of the box", line.name AS "as listed", lot.code AS lot, kind.name AS kind, line.ordered, line.invoiced,
+            line.counted, line.arrived_dead AS "arrived dead", line.light_known AS "light before", line.light_par AS "light before (umol/(m2 s))",
+            delivery.claim_hours AS "claim within (h)", delivery.claimed_at AS "claimed at", delivery.claim_note AS claim, delivery.claim_result AS "came of it",
+            delivery.note, account.name AS "taken in by"
+       FROM delivery JOIN site ON site.id = delivery.site_id JOIN delivery_line AS line ON line.delivery_id = delivery.id
+       LEFT JOIN lot ON lot.id = line.lot_id LEFT JOIN kind ON kind.id = lot.kind_id LEFT JOIN account ON account.id = delivery.account_id
+      WHERE site.id = $1 ORDER BY delivery.came_at, delivery.id, line.position`,
+  ),
+  sqlList(
     { ...reader, slug: 'losses', title: 'Losses', what: 'Pieces lost, why, and where the lot stood then.' },
     `SELECT site.name AS site, place.system, place.rack, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, lot.origin, entry.at,
             -entry.change AS pieces, replace(coalesce(entry.cause, 'unknown')::text, '_', ' ') AS cause, entry.note, account.name AS by
@@ -385,12 +401,12 @@ export const stockLists: ExportedList[] = [
       title: 'Attached files',
       what: 'A permit, invoice or certificate, and what it is kept with.',
     },
-    `SELECT site.name AS site, system.name AS system, equipment.name AS equipment, lot.code AS lot, lot.own_code AS "own code",
+    `SELECT site.name AS site, system.name AS system, equipment.name AS equipment, delivery.supplier AS "delivery from", lot.code AS lot, lot.own_code AS "own code",
             file.id AS file, file.name, file.what, file.kind AS "media type", file.bytes AS "size (bytes)", file.created_at AS "attached at",
             account.name AS by, file.voided_at AS "removed at", file.void_reason AS "why removed"
-       FROM attached_file AS file LEFT JOIN lot ON lot.id = file.lot_id LEFT JOIN equipment ON equipment.id = file.equipment_id
+       FROM attached_file AS file LEFT JOIN delivery ON delivery.id = file.delivery_id LEFT JOIN lot ON lot.id = file.lot_id LEFT JOIN equipment ON equipment.id = file.equipment_id
        LEFT JOIN system ON system.id = coalesce(file.system_id, equipment.system_id)
-       JOIN site ON site.id = coalesce(lot.site_id, system.site_id) LEFT JOIN account ON account.id = file.account_id
+       JOIN site ON site.id = coalesce(lot.site_id, system.site_id, delivery.site_id) LEFT JOIN account ON account.id = file.account_id
       WHERE site.id = $1 ORDER BY file.created_at, file.id`,
   ),
 ];

@@ -7,7 +7,7 @@ import { makePhoto } from '../lots/photo-image.ts';
 // as it came, and only ever handed out to be saved.
 
 /** What files can be attached to. */
-export const attachables = ['lot', 'system', 'equipment', 'sales_order'] as const;
+export const attachables = ['lot', 'system', 'equipment', 'sales_order', 'delivery'] as const;
 export type Attachable = (typeof attachables)[number];
 
 /** The most bytes of one file, as it is sent and as it is kept (own choice; the database holds to it). */
@@ -46,6 +46,11 @@ const homes: Record<Attachable, (db: Reader, id: string) => Promise<{ name: stri
       const order = await db.salesOrder.findUnique({ where: { id }, select: { number: true } });
       return order === null ? null : { name: `order ${order.number}`, href: `/stock/orders/${id}` };
     },
+    async delivery(db, id) {
+      const delivery = await db.delivery.findUnique({ where: { id }, select: { supplier: true } });
+      if (delivery === null) return null;
+      return { name: `the delivery from ${delivery.supplier}`, href: `/stock/deliveries/${id}` };
+    },
   };
 
 const column = {
@@ -53,6 +58,7 @@ const column = {
   system: 'systemId',
   equipment: 'equipmentId',
   sales_order: 'salesOrderId',
+  delivery: 'deliveryId',
 } as const;
 
 /** The files of a record, newest first, without their content; removed ones too. */

@@ -21,7 +21,7 @@ const parameters = {
   chance: {
     label: 'Told when chance alone would bring as many in fewer of a thousand cases',
     unit: '',
-    default: 0.5,
+    default: 1,
     low: 0.1,
     high: 20,
     source: 'own choice, tuned on simulated farms (npm run bench:losses)',

@@ -1,0 +1,193 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { hourMs } from '../../science/numeric/time.ts';
+import { lotHref } from '../base/lot-href.ts';
+import { kindNames } from '../kinds/kinds.ts';
+import { PURPOSES } from '../quarantine/purposes.rules.ts';
+import {
+  claimResultSchema,
+  claimSchema,
+  deliverySchema,
+  emptyLine,
+  LIGHT_KNOWN,
+} from './deliveries.schema.ts';
+import { findDelivery, makeClaim, receiveDelivery, settleClaim } from './deliveries.ts';
+import { deliveriesOf, quarantineTanks } from './list.ts';
+import { supplierRow, supplierSums } from './suppliers.ts';
+
+/** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim. */
+export function deliveryPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
+  app.get('/stock/deliveries/new', (request, reply) => showNew(service, request, reply));
+  app.post('/stock/deliveries', (request, reply) => postNew(service, request, reply));
+  app.get('/stock/deliveries/:id', (request, reply) => show(service, request, reply));
+  app.post('/stock/deliveries/:id/claim', (request, reply) => postClaim(service, request, reply));
+  app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(service, request, reply));
+}
+
+const hrefOf = (id: string) => `/stock/deliveries/${id}`;
+const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This delivery');
+
+async function showList(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const [deliveries, sums] = await Promise.all([
+    deliveriesOf(service.pool, request.site.id),
+    supplierSums(service.pool, request.site.id, now),
+  ]);
+  const data = {
+    suppliers: sums.map(supplierRow),
+    rows: deliveries.map((one) => ({
+      ...one,
+      href: hrefOf(one.id),
+      pieces: `${plural(one.counted, 'piece', 'pieces')} in ${plural(one.lots, 'lot', 'lots')}`,
+      claim: claimOf(one, now),
+    })),
+  };
+  return showPage(service, request, reply, 'stock/deliveries', data, { title: 'Deliveries', area: 'stock' });
+}
+
+interface Claimable {
+  cameAt: Date;
+  claimHours: number | null;
+  claimedAt: Date | null;
+  claimResult: string;
+}
+
+/** Where a claim stands, and until when one can be made. */
+function claimOf({ cameAt, claimHours, claimedAt, claimResult }: Claimable, now: Date) {
+  if (claimResult !== '') return { text: `Settled: ${claimResult}`, until: null, severity: null };
+  if (claimedAt !== null) return { text: 'Claim made, not settled', until: null, severity: null };
+  if (claimHours === null) return { text: 'No time agreed', until: null, severity: null };
+  const until = new Date(cameAt.getTime() + claimHours * hourMs);
+  if (until <= now) return { text: 'Time for a claim is over', until: null, severity: null };
+  return { text: 'Claim possible until', until, severity: 'today' as const };
+}
+
+/** How many lots the form has room for, and how many can be asked for (own choice). */
+const [fewLines, mostLines] = [6, 40];
+const linesAsked = (asked: unknown) => Math.min(mostLines, Math.max(1, pageNumber(fewLines).parse(asked)));
+
+const emptyForm = {
+  ...{ supplier: '', at: '', hours: '', boxDegC: '', boxSalinity: '', claimHours: '', tank: '' },
+  ...{ purpose: 'observe', note: '' },
+};
+
+async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const source = (refused?.typed ?? request.query ?? {}) as { lines?: unknown };
+  const count = linesAsked(source.lines);
+  const numbers = Array.from({ length: count }, (_, i) => i + 1);
+  const [kinds, tanks, sums] = await Promise.all([
+    kindNames(service.db),
+    quarantineTanks(service.pool, request.site.id),
+    supplierSums(service.pool, request.site.id, service.now()),
+  ]);
+  const empty = {
+    ...emptyForm,
+    tank: tanks[0]?.value ?? '',
+    ...Object.assign({}, ...numbers.map(emptyLine)),
+  };
+  const form =
+    refused === undefined ? freshForm(empty) : { ...refused, typed: { ...empty, ...refused.typed } };
+  const value = (name: string) => String(form.typed[name] ?? '');
+  const data = {
+    ...{ kinds, tanks, count, purposes: PURPOSES, lights: LIGHT_KNOWN },
+    suppliers: sums.map(({ supplier }) => supplier),
+    more: `/stock/deliveries/new?lines=${Math.min(mostLines, count + 6)}`,
+    lines: numbers.map((line) => ({
+      line,
+      ...Object.fromEntries(
+        ['name', 'kind', 'ordered', 'invoiced', 'counted', 'dead', 'light', 'par'].map((field) => [
+          field,
+          { name: `${field}_${line}`, value: value(`${field}_${line}`) },
+        ]),
+      ),
+    })),
+  };
+  return showPage(service, request, reply, 'stock/delivery-new', data, {
+    title: 'Take in a delivery',
+    area: 'stock',
+    form,
+  });
+}
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const count = linesAsked((request.body as { lines?: unknown } | null)?.lines);
+  return submit(request, reply, {
+    schema: deliverySchema(count, request.site.timeZone, service.now()),
+    act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),
+    done: ({ id, unplaced }) => ({
+      to: hrefOf(id),
+      notice: `The delivery is taken in.${unplaced === 0 ? '' : ` ${plural(unplaced, 'lot has', 'lots have')} no slot yet.`}`,
+    }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+async function show(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ note: '', result: '' }),
+) {
+  const { lines, account, ...delivery } = await findDelivery(service.db, idOf(request));
+  const sum = (of: (line: (typeof lines)[number]) => number) =>
+    lines.reduce((total, line) => total + of(line), 0);
+  const lightOf = (known: string, par: number | null) =>
+    par === null
+      ? 'not known'
+      : `${Math.round(par)} µmol/(m² s), ${known === 'stated' ? 'stated' : 'measured'}`;
+  const data = {
+    delivery,
+    who: account?.name ?? '',
+    claim: claimOf(delivery, service.now()),
+    canClaim: delivery.claimedAt === null,
+    canSettle: delivery.claimedAt !== null && delivery.claimResult === '',
+    totals: {
+      ordered: sum(({ ordered }) => ordered ?? 0),
+      invoiced: sum(({ invoiced }) => invoiced ?? 0),
+      counted: sum(({ counted }) => counted),
+      dead: sum(({ arrivedDead }) => arrivedDead),
+    },
+    rows: lines.map(({ lot, name, ordered, invoiced, counted, arrivedDead, lightKnown, lightPar }) => ({
+      ...{ name, counted, arrivedDead },
+      ordered: ordered ?? 'not said',
+      invoiced: invoiced ?? 'not said',
+      code: lot?.code ?? '',
+      href: lot === null ? '' : lotHref(lot.code),
+      kind: lot?.kind.name ?? '',
+      now: lot?.pieces ?? 0,
+      light: lightOf(lightKnown, lightPar),
+      differs: invoiced !== null && invoiced !== counted,
+    })),
+  };
+  return showPage(service, request, reply, 'stock/delivery', data, {
+    title: `Delivery from ${delivery.supplier}`,
+    area: 'stock',
+    form,
+  });
+}
+
+async function postClaim(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = idOf(request);
+  return submit(request, reply, {
+    schema: claimSchema,
+    act: (work, { note }) => makeClaim(work, id, note),
+    done: () => ({ to: hrefOf(id), notice: 'The claim is noted.' }),
+    again: (form) => show(service, request, reply, form),
+  });
+}
+
+async function postResult(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = idOf(request);
+  return submit(request, reply, {
+    schema: claimResultSchema,
+    act: (work, { result }) => settleClaim(work, id, result),
+    done: () => ({ to: hrefOf(id), notice: 'The claim is settled.' }),
+    again: (form) => show(service, request, reply, form),
+  });
+}

@@ -1,0 +1,190 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { tasksDue } from '../../src/rounds/tasks/tasks.ts';
+import { choosePlaces, type FreePlace } from '../../src/stock/deliveries/places.rules.ts';
+import { shareOf } from '../../src/stock/deliveries/suppliers.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeShelf, type Shelf } from './shelf.ts';
+
+const place = (slotId: string, rackId: string, par: number | null): FreePlace => ({ slotId, rackId, par });
+
+describe('the place of a lot that came', () => {
+  const free = [
+    place('a1', 'bright', 200),
+    place('a2', 'bright', 140),
+    place('b1', 'dim', 60),
+    place('b2', 'dim', 90),
+  ];
+
+  test('is on the dimmest rack where its light is not known, before all others', () => {
+    expect(choosePlaces([180, null, null], free).map((one) => one?.slotId)).toEqual(['a2', 'b1', 'b2']);
+  });
+
+  test('is the brightest slot that is at most a tenth brighter than what it had, else the dimmest', () => {
+    expect(choosePlaces([200, 40], free).map((one) => one?.slotId)).toEqual(['a1', 'b1']);
+  });
+
+  test('is any where no light was measured, and none where none is free', () => {
+    expect(choosePlaces([null, null], [place('c1', 'dark', null)]).map((one) => one?.slotId ?? null)).toEqual(
+      ['c1', null],
+    );
+  });
+});
+
+describe('a share of a supplier', () => {
+  // 3 of 57: 1.10 to 14.62 %, Clopper and Pearson 1934, scipy 1.17.1 binomtest.
+  test('has its base and its exact interval, and is nothing where the base is empty', () => {
+    expect(shareOf(3, 57, 'in the box')).toBe('3 of 57 in the box: 5.3 % (1.1 to 15 %)');
+    expect(shareOf(0, 0, 'in the box')).toBe('nothing to say yet');
+  });
+});
+
+describe('a delivery of several lots', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+  let id: string;
+  const line = (n: number, of: Record<string, string>) =>
+    Object.fromEntries(
+      Object.entries({ light: 'unknown', ...of }).map(([field, value]) => [`${field}_${n}`, value]),
+    );
+  const tank = async () => bench.service.db.tank.findFirstOrThrow({ where: { systemId: shelf.systemId } });
+  const page = async () => (await hand.get(`/stock/deliveries/${id}`)).body;
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    shelf = await makeShelf(bench);
+    const { db } = bench.service;
+    await db.tank.updateMany({
+      where: { systemId: shelf.systemId },
+      data: { quarantine: true, ownWater: 'A tank of its own' },
+    });
+    hand = await bench.as('hand', 'Nela Brandt');
+  });
+  afterAll(() => bench.close());
+
+  test('is refused with what to mend, and keeps what was typed', async () => {
+    const refused = await hand.post('/stock/deliveries', {
+      ...{ supplier: 'Angra nursery', lines: '6', tank: '', purpose: 'observe' },
+      ...line(1, { kind: 'Acropora tenuis', counted: '3', dead: '4' }),
+      ...line(2, { kind: '', counted: '2' }),
+      ...line(3, { kind: 'Acropora tenuis', counted: '1', light: 'stated' }),
+    });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('At most the 3 that were in the box.');
+    expect(refused.body).toContain('Say what it is.');
+    expect(refused.body).toContain('Enter the light, or choose that it is not known.');
+    expect(refused.body).toContain('Angra nursery');
+    const empty = await hand.post('/stock/deliveries', {
+      supplier: 'Angra nursery',
+      lines: '1',
+      tank: '',
+      purpose: 'observe',
+      ...line(1, {}),
+    });
+    expect(empty.body).toContain('Enter at least one lot.');
+  });
+
+  test('becomes lots in quarantine with its purpose: ordered, invoiced and counted apart, the dead off the count', async () => {
+    const sent = await hand.post('/stock/deliveries', {
+      ...{
+        supplier: 'Angra nursery',
+        lines: '6',
+        boxDegC: '22.5',
+        boxSalinity: '33',
+        hours: '20',
+        claimHours: '24',
+      },
+      ...{ tank: (await tank()).id, purpose: 'pests', note: '' },
+      ...line(1, {
+        kind: 'Acropora tenuis',
+        name: 'Blue tenuis',
+        ordered: '5',
+        invoiced: '5',
+        counted: '4',
+        dead: '1',
+      }),
+      ...line(2, { kind: 'Stylophora pistillata', counted: '3', light: 'stated', par: '150' }),
+      ...line(3, { kind: 'Stylophora pistillata', counted: '2', dead: '2' }),
+      ...line(4, { kind: 'Acropora tenuis', ordered: '2', counted: '0' }),
+    });
+    expect(sent.status, sent.body).toBe(303);
+    const { db } = bench.service;
+    const delivery = await db.delivery.findFirstOrThrow({
+      include: { lines: { orderBy: { position: 'asc' }, include: { lot: true } } },
+    });
+    id = delivery.id;
+    expect(
+      delivery.lines.map(({ ordered, invoiced, counted, arrivedDead, lot }) => [
+        ordered,
+        invoiced,
+        counted,
+        arrivedDead,
+        lot?.pieces ?? null,
+      ]),
+    ).toEqual([
+      [5, 5, 4, 1, 3],
+      [null, null, 3, 0, 3],
+      [null, null, 2, 2, 0],
+      [2, null, 0, 0, null],
+    ]);
+    expect(await db.ledgerEntry.count({ where: { cause: 'dead_on_arrival' } })).toBe(2);
+    expect(await db.quarantine.findFirstOrThrow({ where: { endedAt: null } })).toMatchObject({
+      purpose: 'pests',
+    });
+    const body = await page();
+    expect(body).toContain('Ordered 7, invoiced 5, counted 9, of these 3 dead.');
+    expect(body).toContain('Not as invoiced');
+    expect(body).toContain('150 µmol/(m² s), stated');
+  });
+
+  test('asks for looks at lots of unknown light after 7, 21 and 40 days, and for the claim within its hours', async () => {
+    const looks = await bench.service.db.look.findMany({
+      orderBy: { dueAt: 'asc' },
+      select: { title: true, dueAt: true },
+    });
+    const days = looks.map(({ title, dueAt }) => [
+      title,
+      (dueAt.getTime() - bench.service.now().getTime()) / 86_400_000,
+    ]);
+    expect(days).toEqual([
+      ['Claim with Angra nursery', 0.5],
+      ['Look at the lots from Angra nursery, day 7', 7],
+      ['Look at the lots from Angra nursery, day 21', 21],
+      ['Look at the lots from Angra nursery, day 40', 40],
+    ]);
+    const due = await tasksDue(bench.service.pool, [shelf.systemId], bench.service.now());
+    expect(due.map(({ title }) => title).join()).toContain('Claim with Angra nursery');
+    expect(await page()).toContain('Claim possible until');
+  });
+
+  test('has its claim made and settled once, and papers attached', async () => {
+    expect((await hand.post(`/stock/deliveries/${id}/claim-result`, { result: 'Paid' })).status).toBe(409);
+    expect((await hand.post(`/stock/deliveries/${id}/claim`, { note: '3 dead, photos sent' })).status).toBe(
+      303,
+    );
+    expect((await hand.post(`/stock/deliveries/${id}/claim`, { note: 'again' })).status).toBe(409);
+    expect(await bench.service.db.look.count({ where: { key: `claim:${id}`, doneAt: null } })).toBe(0);
+    expect((await hand.post(`/stock/deliveries/${id}/claim-result`, { result: 'Credited' })).status).toBe(
+      303,
+    );
+    expect(await page()).toContain('Settled: Credited');
+    expect((await hand.get(`/files/delivery/${id}`)).body).toContain('Files of the delivery from Angra nursery');
+  });
+
+  test('counts for its supplier: dead on arrival of the box, dead within 3 and 30 days of those alive on arrival', async () => {
+    const lot = await bench.service.db.deliveryLine.findFirstOrThrow({
+      where: { deliveryId: id, position: 1 },
+    });
+    bench.at(new Date(bench.service.now().getTime() + 2 * 86_400_000));
+    expect(
+      (await hand.post(`/lots/${lot.lotId}/ledger`, { reason: 'lost', pieces: '1', cause: 'flesh_gone' }))
+        .status,
+    ).toBe(303);
+    const early = (await hand.get('/stock/deliveries')).body;
+    expect(early).toContain('3 of 9 in the box: 33 % (7.5 to 70 %)');
+    expect(early).toContain('nothing to say yet');
+    bench.at(new Date(bench.service.now().getTime() + 29 * 86_400_000));
+    expect((await hand.get('/stock/deliveries')).body).toContain('1 of 6 alive on arrival: 17 %');
+    expect((await hand.get('/export/deliveries.csv')).body).toContain('Angra nursery');
+  });
+});
