@@ -3,6 +3,7 @@ import type { Service } from '../../src/platform/service.ts';
 import { daysBefore } from '../../src/science/numeric/time.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
+import { recordDelivery } from './delivery-record.ts';
 
 /** Days before today: the boxes came, and each lot of them was first seen to lose flesh. */
 const CAME = 40;
@@ -38,6 +39,7 @@ export async function plantOutbreak(
     [site.id, SEEN.length, daysBefore(now, CAME)],
   );
   const ill: string[] = [];
+  const came: { id: string; name: string; pieces: number; par: number | null }[] = [];
   await change(service, { accountId: hand.id }, async (work) => {
     for (const [i, seen] of SEEN.entries()) {
       const { id } = await addLot(work, {
@@ -52,11 +54,20 @@ export async function plantOutbreak(
         ...{ origin, arrivedAt: daysBefore(now, CAME), identification: null },
         ...{ pieces: pieces[i] ?? 3, slotIds: slots[i] === undefined ? [] : [slots[i].id] },
       });
+      came.push({ id, name: `Cat's paw ${i + 1}`, pieces: pieces[i] ?? 3, par: i % 2 === 0 ? 220 : null });
       if (i === 0) continue;
       ill.push(id);
       const at = daysBefore(now, seen);
       await noteCondition(work, { lotId: id, state: 'receding', grade: 1, note: 'White edge', at });
     }
+    const boxes = {
+      siteId: site.id,
+      supplier: origin,
+      cameAt: daysBefore(now, CAME),
+      boxDegC: 22.5,
+      hours: 19,
+    };
+    await recordDelivery(work, boxes, came);
   });
   return { origin, systemId: slots[0]?.systemId ?? '', ill };
 }

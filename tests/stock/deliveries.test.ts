@@ -168,7 +168,9 @@ describe('a delivery of several lots', () => {
       303,
     );
     expect(await page()).toContain('Settled: Credited');
-    expect((await hand.get(`/files/delivery/${id}`)).body).toContain('Files of the delivery from Angra nursery');
+    expect((await hand.get(`/files/delivery/${id}`)).body).toContain(
+      'Files of the delivery from Angra nursery',
+    );
   });
 
   test('counts for its supplier: dead on arrival of the box, dead within 3 and 30 days of those alive on arrival', async () => {
