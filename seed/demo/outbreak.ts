@@ -24,7 +24,7 @@ export async function plantOutbreak(
   const hand = await db.account.findFirstOrThrow({ where: { role: 'hand' } });
   const kind = await db.kind.findUniqueOrThrow({ where: { code: 'stylophora-pistillata' } });
   const origin = 'Angra coral nursery';
-  // Slots that stand by themselves, one a rack as far as they go, where this kind has its light and its flow.
+  // Slots that have stood by themselves since, one a rack as far as they go, where this kind has its light and its flow.
   const { rows: slots } = await pool.query<{ id: string; systemId: string }>(
     `SELECT id, "systemId" FROM (
        SELECT free.id, system.id AS "systemId", rack.name AS rack,
@@ -34,7 +34,7 @@ export async function plantOutbreak(
           AND NOT EXISTS (SELECT FROM placement_slot AS was WHERE was.slot_id = free.id AND (was.to_at IS NULL OR was.to_at > $3))
           AND NOT EXISTS (
             SELECT 1 FROM placement_slot AS held JOIN slot AS near ON near.id = held.slot_id
-             WHERE held.to_at IS NULL AND near.rack_id = rack.id AND abs(near.row - free.row) <= 2 AND abs(near."column" - free."column") <= 2)
+             WHERE (held.to_at IS NULL OR held.to_at > $3) AND near.rack_id = rack.id AND abs(near.row - free.row) <= 2 AND abs(near."column" - free."column") <= 2)
      ) AS free ORDER BY nth, rack LIMIT $2`,
     [site.id, SEEN.length, daysBefore(now, CAME)],
   );
