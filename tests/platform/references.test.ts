@@ -44,10 +44,12 @@ const unnamed: Record<string, string> = {
   care_figure: 'named by its lot and its figure',
   container_level: 'told with its doser',
   kept_apart_reason: 'told with its watch for a pest, or its quarantine',
+  order_stage_change: 'told with its order',
   probe_doubt: 'told with its system',
   quarantine: 'told with its tank',
   rack_stand: 'told with its rack',
   rule_setting: 'named by its rule and what it holds for',
+  shipment: 'told with its order',
 };
 
 /** Tables with an id whose rows belong to a site by one reference after the other; those of people are the farm's. */

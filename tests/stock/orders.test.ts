@@ -353,7 +353,7 @@ describe('what leaves and comes back', () => {
     expect(page).toContain('Goniastrea retiformis');
     const csv = (await manager.get('/export/sales-by-month.csv')).body;
     expect(csv.split('\r\n')[0]).toBe(
-      'month,kind,orders,pieces,amount,pieces without a price,came back or written off,amount of it,currency',
+      'site,month,kind,orders,pieces,amount,pieces without a price,came back or written off,amount of it,currency',
     );
     const row =
       csv
@@ -364,7 +364,7 @@ describe('what leaves and comes back', () => {
       where: { sale: { voidedAt: null }, saleId: { not: null } },
     });
     const minor = sold.reduce((sum, { pieces, priceMinor }) => sum + pieces * (priceMinor ?? 0), 0);
-    expect(row.slice(3, 9)).toEqual([
+    expect(row.slice(4, 10)).toEqual([
       String(sold.reduce((sum, { pieces }) => sum + pieces, 0)),
       String(minor / 100),
       '0',

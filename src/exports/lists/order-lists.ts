@@ -76,7 +76,7 @@ export const orderLists: readonly ExportedList[] = [
       title: 'Sales by month',
       what: 'What was sold by month and kind, and what came back, for the bookkeeper. No tax is worked out.',
     },
-    `SELECT month, kind, orders, pieces, minor AS "amount [money]", unpriced AS "pieces without a price", "backPieces" AS "came back or written off",
+    `SELECT (SELECT name FROM site WHERE id = $1) AS site, month, kind, orders, pieces, minor AS "amount [money]", unpriced AS "pieces without a price", "backPieces" AS "came back or written off",
             "backMinor" AS "amount of it [money]", currency FROM (${totalsSql}) AS total`,
   ),
 ];
