@@ -119,3 +119,63 @@ describe('a container', () => {
     expect(worstRise({ reservoirL: null, strength: 1 }, 1193)).toBeNull();
   });
 });
+
+describe('what hangs or stands elsewhere now', () => {
+  const inOtherTank = () =>
+    bench.service.db.tank.create({
+      data: { systemId: ground.systemId, name: 'Side tank', lengthMm: 900, widthMm: 500, heightMm: 400 },
+    });
+
+  test('a pump is moved with what was noted of it, and a service that was not done is taken back', async () => {
+    const tank = await inOtherTank();
+    const made = await manager.post('/farm/equipment', {
+      ...{ systemId: ground.systemId, kind: 'wave_pump', name: 'Wave left', tankId: ground.tankId },
+    });
+    const id = idOf(made.location);
+    const page = `/farm/equipment/${id}`;
+    expect((await hand.post(`${page}/upkeep`, { work: 'service', note: 'cleaned' })).status).toBe(303);
+    const same = await manager.post(`${page}/tank`, { tankId: ground.tankId, since: '', version: '1' });
+    expect(same.status).toBe(422);
+    expect(same.body).toContain('already. Choose another tank.');
+    const moved = await manager.post(`${page}/tank`, { tankId: tank.id, since: '', version: '1' });
+    expect(moved.status, moved.body).toBe(303);
+    expect((await bench.service.db.equipment.findUniqueOrThrow({ where: { id } })).tankId).toBe(tank.id);
+    const service = await bench.service.db.upkeep.findFirstOrThrow({ where: { equipmentId: id } });
+    expect((await hand.get(page)).body).toContain('cleaned');
+    const back = `/farm/upkeep/${service.id}/removal`;
+    expect((await hand.post(back, { reason: '' })).status).toBe(422);
+    expect((await hand.post(back, { reason: 'It was the other pump' })).status).toBe(303);
+    expect((await hand.get(page)).body).not.toContain('cleaned');
+  });
+
+  test('lamps hang over another tank, and the racks they left keep their light of before', async () => {
+    const tank = await bench.service.db.tank.findFirstOrThrow({ where: { name: 'Side tank' } });
+    const lamp = await bench.service.db.lamp.findFirstOrThrow({
+      where: { tankId: ground.tankId },
+      include: { racks: true },
+    });
+    const page = (await manager.get(`/farm/lamps/${lamp.id}/tank`)).body;
+    const seen = /name="seen" value="([^"]*)"/.exec(page)?.[1] ?? '';
+    const moved = await manager.post(`/farm/lamps/${lamp.id}/tank`, { tankId: tank.id, since: '', seen });
+    expect(moved.status, moved.body).toBe(303);
+    expect((await bench.service.db.lamp.findUniqueOrThrow({ where: { id: lamp.id } })).tankId).toBe(tank.id);
+    for (const { id } of lamp.racks) {
+      const stands = await bench.service.db.rackStand.findMany({
+        where: { rackId: id },
+        orderBy: { at: 'asc' },
+      });
+      expect(stands.map(({ lampId }) => lampId)).toEqual([lamp.id, null]);
+    }
+  });
+
+  test('what was noted as off by mistake is taken back with its reason', async () => {
+    const pump = await bench.service.db.equipment.findFirstOrThrow({ where: { name: 'Wave left' } });
+    const off = { systemId: ground.systemId, pick: `equipment:${pump.id}`, why: 'cleaning', minutes: '30' };
+    expect((await hand.post('/farm/switched-off', off)).status).toBe(303);
+    const { id } = await bench.service.db.switchedOff.findFirstOrThrow({ where: { equipmentId: pump.id } });
+    const taken = await hand.post(`/farm/switched-off/${id}/voiding`, { reason: 'The wrong pump' });
+    expect(taken.status, taken.body).toBe(303);
+    expect((await hand.get(`/farm/switched-off/${id}`)).body).toContain('Taken back: The wrong pump');
+    expect((await hand.post(`/farm/switched-off/${id}/voiding`, { reason: 'Again' })).status).toBe(409);
+  });
+});

@@ -17,7 +17,6 @@ export {
   sayReading,
   show,
   showDifference,
-  type ValueParts,
 } from '../../platform/units/quantity-words.ts';
 export { unitName } from '../../science/units.ts';
 
