@@ -1,5 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { createConnection } from 'node:net';
+import { Readable } from 'node:stream';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { type Hall, makeHall } from '../rounds/hall.ts';
@@ -34,6 +35,18 @@ const firstLine = (lines: string): Promise<string> =>
     socket.on('end', () => resolve(said.split('\r\n')[0] ?? ''));
     socket.on('error', reject);
   });
+
+test('a form of more fields than any page sends is refused before anything is done with it', async () => {
+  const body = Array.from({ length: 30_000 }, (_, at) => `f${at}=1`).join('&');
+  const form = { 'content-type': 'application/x-www-form-urlencoded', accept: 'text/html' };
+  const { status, body: said } = await owner.stream(
+    '/farm/contacts',
+    Readable.from([Buffer.from(body)]),
+    form,
+  );
+  expect(status).toBe(413);
+  expect(said).toContain('too many fields');
+});
 
 test.each(['/tags', '/stock', '/stock/ready', '/watch', '/rounds/past', '/digest'])(
   'a list is shown from its start where the address asks for a page that cannot be: %s',
@@ -103,7 +116,7 @@ test('a form of equipment that comes without its fields is drawn again with what
   });
   const sent = await owner.post(`/farm/equipment/${pump.id}`, {});
   expect(sent.status).toBe(422);
-  expect(sent.body).toContain('Enter a name.');
+  expect(sent.body).toContain('Open the page again.');
 });
 
 test.each([

@@ -4,14 +4,14 @@ import { bring } from '../../intake/files.ts';
 import type { Hall } from '../../rounds/hall.ts';
 import type { Bench, Visitor } from '../../support/service.ts';
 import { type FuzzedFile, fuzzedFile } from './files.ts';
+import { Pace } from './pace.ts';
 
 /** What came of many files. */
 export interface FuzzResult {
   files: number;
   /** Files of which something was kept. */
   taken: number;
-  /** The longest that one answer took, ms. */
-  longestMs: number;
+  pace: Pace;
   /** Each answer that broke, each file that was kept in part, in words; none where all is well. */
   faults: string[];
 }
@@ -27,12 +27,11 @@ interface Ground {
 export async function fuzzImporters(ground: Ground, count: number, seed: number): Promise<FuzzResult> {
   const random = seededRandom(seed);
   const names = await namesOf(ground);
-  const result: FuzzResult = { files: count, taken: 0, longestMs: 0, faults: [] };
+  const result: FuzzResult = { files: count, taken: 0, pace: new Pace(ground.visitor), faults: [] };
   for (let i = 0; i < count; i++) {
     const file = await fuzzedFile(random, names);
-    const { taken, faults, longestMs } = await bringOne(ground, file);
+    const { taken, faults } = await bringOne(ground, file, result.pace);
     if (taken) result.taken += 1;
-    result.longestMs = Math.max(result.longestMs, longestMs);
     const what = `${file.kind}${file.isDamaged ? ', damaged' : ''} (seed ${seed}, file ${i})`;
     result.faults.push(...faults.map((fault) => `${what}: ${fault}`));
     if (!file.isDamaged && !taken) result.faults.push(`${what}: a good file is not taken`);
@@ -58,7 +57,7 @@ async function namesOf({ bench, hall }: Ground): Promise<{ system: string; probe
 interface Brought {
   taken: boolean;
   faults: string[];
-  longestMs: number;
+  pace: Pace;
 }
 
 /** Asks, and notes what broke and how long it took. */
@@ -67,16 +66,14 @@ function asking(brought: Brought) {
     what: string,
     ask: () => Promise<T>,
   ): Promise<T> => {
-    const began = performance.now();
-    const answer = await ask();
-    brought.longestMs = Math.max(brought.longestMs, performance.now() - began);
+    const answer = await brought.pace.of(what, ask);
     if (answer.status >= 500) brought.faults.push(`${what} is answered ${answer.status}`);
     return answer;
   };
 }
 
-async function bringOne(ground: Ground, file: FuzzedFile): Promise<Brought> {
-  const brought: Brought = { taken: false, faults: [], longestMs: 0 };
+async function bringOne(ground: Ground, file: FuzzedFile, pace: Pace): Promise<Brought> {
+  const brought: Brought = { taken: false, faults: [], pace };
   const ways = { table: bringTable, pack: bringPack, photo: bringPhoto };
   await ways[file.kind](ground, file.content, brought);
   return brought;
@@ -85,12 +82,12 @@ async function bringOne(ground: Ground, file: FuzzedFile): Promise<Brought> {
 async function bringTable({ bench, visitor }: Ground, content: Buffer, brought: Brought): Promise<void> {
   const { db } = bench.service;
   const ask = asking(brought);
-  const { location } = await ask('bringing it', () => bring(visitor, 'fuzzed.csv', content));
+  const { location } = await ask('bringing a table', () => bring(visitor, 'fuzzed.csv', content));
   const id = location?.split('/').at(-1);
   if (location === undefined || id === undefined) return;
-  await ask('its page', () => visitor.get(location));
-  await ask('accepting it', () => visitor.post(`${location}/acceptance`, {}));
-  await ask('its page afterwards', () => visitor.get(location));
+  await ask('the page of a table', () => visitor.get(location));
+  await ask('accepting a table', () => visitor.post(`${location}/acceptance`, {}));
+  await ask('the page of a table afterwards', () => visitor.get(location));
   const { acceptedAt, taken } = await db.import.findUniqueOrThrow({ where: { id } });
   const kept = await db.reading.count({ where: { importId: id } });
   if (acceptedAt === null && kept > 0) brought.faults.push(`not accepted, and ${kept} readings are kept`);
@@ -102,7 +99,7 @@ async function bringPack({ bench, visitor, hall }: Ground, content: Buffer, brou
   const { db } = bench.service;
   const count = () => db.reading.count({ where: { systemId: hall.systemId, quantityCode: 'temperature' } });
   const before = await count();
-  const sent = await asking(brought)('sending it', () =>
+  const sent = await asking(brought)('sending a pack', () =>
     visitor.send('/api/senml', content, { 'content-type': 'application/senml+json' }),
   );
   const said = sent.status === 200 ? (sent.json() as { taken: number }).taken : 0;
@@ -118,7 +115,7 @@ async function bringPhoto(
 ): Promise<void> {
   const id = randomUUID();
   const ask = asking(brought);
-  const sent = await ask('sending it', () =>
+  const sent = await ask('sending a photo', () =>
     visitor.put(`/api/photos/${id}?lotId=${hall.lots.A1.id}`, content, { 'content-type': 'image/jpeg' }),
   );
   brought.taken = (await bench.service.db.photo.count({ where: { id } })) === 1;

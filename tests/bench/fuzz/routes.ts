@@ -2,6 +2,7 @@ import { type Random, seededRandom } from '../../../src/science/statistics/rando
 import type { Hall } from '../../rounds/hall.ts';
 import { type Route, routesOf } from '../../support/routes.ts';
 import type { Bench, Visitor } from '../../support/service.ts';
+import { Pace } from './pace.ts';
 
 /** What nobody thought of. */
 const odd = [
@@ -41,7 +42,7 @@ export interface RouteFuzz {
   requests: number;
   /** Requests that broke, as they were sent. */
   broken: string[];
-  longestMs: number;
+  pace: Pace;
 }
 
 /** Sends odd values to every route, one after the other, until so many requests are sent. */
@@ -54,12 +55,12 @@ export async function fuzzRoutes(
   const ids = [ground.hall.systemId, ground.hall.lots.A1.id, '00000000-0000-7000-8000-000000000000'];
   // Whoever signs out or takes the own account away is out for all that follow.
   const routes = routesOf(ground.bench.app).filter(({ url }) => !/sign-out|everywhere/.test(url));
-  const result: RouteFuzz = { requests: count, broken: [], longestMs: 0 };
+  const result: RouteFuzz = { requests: count, broken: [], pace: new Pace(ground.visitor) };
   for (let i = 0; i < count; i++) {
     const route = routes[i % routes.length] as Route;
-    const began = performance.now();
-    const { sent, status } = await sendOne(ground.visitor, route, random, ids);
-    result.longestMs = Math.max(result.longestMs, performance.now() - began);
+    const { sent, status } = await result.pace.of(`${route.method} ${route.url}`, () =>
+      sendOne(ground.visitor, route, random, ids),
+    );
     if (status >= 500) result.broken.push(`${sent} -> ${status} (seed ${seed}, request ${i})`);
   }
   return result;
