@@ -31,3 +31,27 @@ test.each(largeFiles)(
   },
   60_000,
 );
+
+const hostile = `a${'- ('.repeat(20_000)}b`;
+
+test.each([
+  [
+    'readings',
+    '/water/imports',
+    `when,system,quantity,value,unit\n2026-11-01,"${hostile}",alkalinity,8.1,dKH\n`,
+  ],
+  ['stock', '/stock/imports', `code,kind,pieces,place\nA1,Goniastrea,1,"${hostile}"\n`],
+  [
+    'what was done',
+    '/water/log-files',
+    `when,system,what,amount,unit\n2026-11-01,Hall,dose,"1 ${hostile}",mL\n`,
+  ],
+])(
+  'a file of %s with a cell far longer than it can be is refused with the column and its beginning',
+  async (_, way, text) => {
+    const file = { field: 'file', name: 'hostile.csv', content: Buffer.from(text) };
+    const { location, body } = await manager.upload(way, { kind: 'doses' }, file);
+    const said = location === undefined ? body : (await manager.get(location)).body;
+    expect(said).toMatch(/Column \d has a cell of 60,00\d characters, which begins/);
+  },
+);

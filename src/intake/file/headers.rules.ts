@@ -1,3 +1,4 @@
+import { longestWord } from './cell-length.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
 
 /** What a column can hold besides one quantity's values ("q:nitrate") and its detection limits ("limit:nitrate"). */
@@ -108,6 +109,7 @@ const underscored = /^([mu]g|meq|[mu]mol)_l$/i;
 
 /** What a column's head says it holds. */
 export function columnOf(head: string): Column {
+  if (head.length > longestWord) return { head, meaning: 'ignore', unitText: '' };
   const word = byWord.get(normalizeName(head));
   if (word !== undefined) return { head, meaning: word, unitText: '' };
   const limited = limitHead(head);
@@ -120,13 +122,10 @@ export function columnOf(head: string): Column {
 const limitWords =
   /\b(lod|loq|mdl|(method )?detection limit|limit of (detection|quantification)|reporting limit|quantification limit)\b/i;
 
-/** A longer head is a sentence, and names nothing (own choice). */
-const longestHead = 200;
-
 /** "Fe detection limit (ug/L)": the quantity whose limits the column holds, in the unit of its values. */
 function limitHead(head: string): string | null {
   const plain = head.replaceAll('_', ' ');
-  if (head.length > longestHead || !limitWords.test(plain)) return null;
+  if (!limitWords.test(plain)) return null;
   const rest = plain
     .replace(limitWords, ' ')
     .replace(/\s+/g, ' ')

@@ -1,6 +1,7 @@
 import { convertDifference, unitsOf } from '../../science/units.ts';
 import type { ParsedValue } from '../../water/entry/entry.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
+import { cellAt } from './cell-length.rules.ts';
 import { type MeasuredWith, measuredWith } from './instruments.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
 import {
@@ -88,9 +89,9 @@ function wideCells(
     if (quantity === undefined) return [];
     const head = column.head || `column ${index + 1}`;
     const limitAt = layout.columns.findIndex(({ meaning }) => meaning === `limit:${code}`);
-    const limit = cells[limitAt] ?? '';
+    const limit = cellAt(cells, limitAt, 'limit');
     const { unitText } = column;
-    const text = cells[index] ?? '';
+    const text = cellAt(cells, index, 'value');
     return [{ row, column: head, text, quantity, unitText, unitId: `unit-${index}`, index, limit }];
   });
 }

@@ -1,3 +1,4 @@
+import { longestWord } from './cell-length.rules.ts';
 import { normalizeName } from './names.rules.ts';
 import type { Answers } from './questions.rules.ts';
 
@@ -28,6 +29,7 @@ export function columnNames<Meaning extends string>(heads: Readonly<Record<Meani
     text === 'ignore' || Object.hasOwn(heads, text);
 
   const columnOf = (head: string): NamedColumn<Meaning> => {
+    if (head.length > longestWord) return { head, meaning: 'ignore', unit: '' };
     const [, name = head, unit = ''] = /^(.*?)\s*[([]\s*([^)\]]*)\s*[)\]]\s*$/.exec(head) ?? [];
     return {
       head,

@@ -1,3 +1,4 @@
+import { cellAt } from './cell-length.rules.ts';
 import { type DateOrder, type FileMoment, momentReader } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
 import { type ColumnMeaning, columnMeanings } from './headers.rules.ts';
@@ -33,7 +34,8 @@ export function rowReader({ farm, layout, order, answers, questions, marks }: Re
     (Object.keys(columnMeanings) as ColumnMeaning[]).map((meaning) => [meaning, columns.at(meaning)]),
   );
   const has = (meaning: ColumnMeaning) => (index.get(meaning) ?? -1) >= 0;
-  const cell = (cells: readonly string[], meaning: ColumnMeaning) => cells[index.get(meaning) ?? -1] ?? '';
+  const cell = (cells: readonly string[], meaning: ColumnMeaning) =>
+    cellAt(cells, index.get(meaning) ?? -1, meaning);
   return {
     farm,
     layout,

@@ -1,4 +1,5 @@
 import type { Quantity } from '../../water/quantities/quantities.ts';
+import { cellAt } from '../file/cell-length.rules.ts';
 import type { FileMoment } from '../file/dates.rules.ts';
 import type { DecimalMark } from '../file/marks.rules.ts';
 import type { NotTaken, QuestionList } from '../file/questions.rules.ts';
@@ -96,7 +97,7 @@ export function cellsOf({ placeOf, layout }: LogReader, cells: readonly string[]
   const index = (meaning: LogColumn) => placeOf.get(meaning) ?? -1;
   return {
     row,
-    text: (meaning) => cells[index(meaning)] ?? '',
+    text: (meaning) => cellAt(cells, index(meaning), meaning),
     head: (meaning) => layout.columns[index(meaning)]?.head || meaning,
     headUnit: (meaning) => layout.columns[index(meaning)]?.unit ?? '',
   };

@@ -1,4 +1,5 @@
 import type { KindFinder } from '../../stock/kinds/kind-names.rules.ts';
+import { cellAt } from '../file/cell-length.rules.ts';
 import type { FileMoment } from '../file/dates.rules.ts';
 import type { Answers, NotTaken, QuestionList } from '../file/questions.rules.ts';
 import type { LotColumnMeaning, LotLayout } from './columns.rules.ts';
@@ -85,7 +86,7 @@ export interface Cells {
 export function cellsOf(reader: LotReader, cells: readonly string[]): Cells {
   const index = (meaning: LotColumnMeaning) => reader.columnOf.get(meaning) ?? -1;
   return {
-    text: (meaning) => cells[index(meaning)] ?? '',
+    text: (meaning) => cellAt(cells, index(meaning), meaning),
     has: (meaning) => index(meaning) >= 0,
     head: (meaning) => reader.layout.columns[index(meaning)]?.head || meaning,
   };
