@@ -104,7 +104,7 @@ describe('each route is held to its line', () => {
       );
       expect(wrong).toEqual([]);
     },
-    60_000,
+    300_000,
   );
 
   test('for a stranger, who is asked to sign in', async () => {
@@ -113,7 +113,7 @@ describe('each route is held to its line', () => {
       status === 401 || (location?.startsWith('/sign-in') ?? false);
     const wrong = await wrongly(visitor, '/sign-in', (answer) => !isAsked(answer), isOpen);
     expect(wrong).toEqual([]);
-  }, 60_000);
+  }, 300_000);
 
   test('for an access key, which enters readings and doses and does nothing else', async () => {
     const owner = await bench.as('owner', 'Ines Varga');
@@ -132,5 +132,5 @@ describe('each route is held to its line', () => {
       'POST /api/readings/batches',
       'POST /api/senml',
     ]);
-  }, 60_000);
+  }, 300_000);
 });
