@@ -227,7 +227,6 @@ async function walkRound(): Promise<void> {
   hand.begin('The first round walked');
   await hand.open('/rounds');
   await hand.send(/begin/i);
-  await hand.follow(/^Go on/);
   const well = page.locator('[data-well]');
   const onward = page.locator('[data-next-rack]');
   for (;;) {

@@ -50,11 +50,12 @@ function markPassed(round: TabletRound, looked: ReadonlySet<string>): void {
   }
 }
 
-/** On a system's page: the rack after it, by what was looked at since. */
+/** On a system's page and that of its tests: the rack after it, by what was looked at since. */
 function markNextRack(round: TabletRound, looked: ReadonlySet<string>): void {
   const link = document.querySelector<HTMLAnchorElement>('a[data-next-rack]');
   if (link === null) return;
-  const last = round.racks.findLast(({ water }) => water === location.pathname);
+  const here = location.pathname.replace(/\/tests$/, '');
+  const last = round.racks.findLast(({ water }) => water === here);
   const next = nextRack(round, last?.path ?? null, looked);
   link.href = next ?? link.dataset.end ?? link.href;
   if (next === null) link.textContent = 'Finish';

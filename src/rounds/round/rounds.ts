@@ -4,6 +4,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { whyNotBegun } from '../plans/occurrences.rules.ts';
 import { findPlan, type Plan } from '../plans/plans.ts';
+import { passedRacks } from './rack-lots.ts';
 import type { Begin } from './rounds.schema.ts';
 
 /** One walk with its plan. */
@@ -26,14 +27,15 @@ export async function findRound(db: Reader, id: string): Promise<RoundWithPlan> 
 }
 
 /**
- * Begins a plan's round of a local day. Asked for twice, or by two people at once, it is one round.
+ * Begins a plan's round of a local day. Asked for twice, or by two people at once, it is one round. Who begins a round
+ * that looks at racks gets its first rack as well.
  * @throws Refusal 404; 409 when its day is over or still to come, or the plan is paused
  */
 export async function beginRound(
   work: Work,
   site: { id: string; timeZone: string },
   { planId, day }: Begin,
-): Promise<{ id: string }> {
+): Promise<{ id: string; firstRackId: string | null }> {
   const plan = await findPlan(work.tx, planId);
   if (plan.siteId !== site.id) throw notFound('This round plan');
   const where = { planId_day: { planId, day: new Date(day) } };
@@ -45,7 +47,8 @@ export async function beginRound(
   const { id } = await work.tx.round.findUniqueOrThrow({ where });
   work.record(count === 1 ? 'round.begun' : 'round.joined', { type: 'round', id }, { plan: plan.name, day });
   if (count === 1) await touchSystems(work, plan);
-  return { id };
+  const racks = count === 1 && plan.steps.includes('look') ? await passedRacks(work.tx, planId, work.now) : [];
+  return { id, firstRackId: racks[0]?.id ?? null };
 }
 
 async function touchSystems(work: Work, plan: Plan): Promise<void> {

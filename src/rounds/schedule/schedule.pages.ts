@@ -7,7 +7,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { beginSchema } from '../round/rounds.schema.ts';
 import { beginRound } from '../round/rounds.ts';
-import { durationWords, roundPath } from '../screens/screens.ts';
+import { durationWords, rackPath, roundPath } from '../screens/screens.ts';
 import { cancelledOn, missedRounds, type PlannedRound, plannedRounds, todaysRounds } from './schedule.ts';
 
 /** Today's rounds, and what was missed of the last days. */
@@ -47,7 +47,7 @@ async function postRound(service: Service, request: FastifyRequest, reply: Fasti
   return submit(request, reply, {
     schema: beginSchema,
     act: (work, value) => beginRound(work, request.site, value),
-    done: ({ id }) => ({ to: roundPath(id) }),
+    done: ({ id, firstRackId }) => ({ to: firstRackId === null ? roundPath(id) : rackPath(id, firstRackId) }),
     again: (form) => {
       request.session.set('notice', form.errors[0]?.message ?? 'Choose a round of the list.');
       return showRounds(service, request, reply);

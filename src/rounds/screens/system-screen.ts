@@ -93,7 +93,7 @@ function cameBack({ typed, errors }: FormState, kind: string, names: readonly st
 }
 
 /** The next rack to look at after the water of a system; null where none is left, or none is looked at. */
-function nextRackOf({ round, racks, rackStates }: RoundSheet, systemId: string): string | null {
+export function nextRackOf({ round, racks, rackStates }: RoundSheet, systemId: string): string | null {
   if (!round.plan.steps.includes('look') || round.finishedAt !== null) return null;
   const last = racks.findLast((rack) => rack.systemId === systemId);
   const ids = racks.map(({ id }) => id);

@@ -3,7 +3,8 @@ import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { TestRow } from '../round/test-rows.ts';
-import { headOf, type Screen, systemPath, testsPath } from './screens.ts';
+import { headOf, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
+import { nextRackOf } from './system-screen.ts';
 
 /** The tests of one system. The tablet shows them one at a time; without its script they are a list. */
 export function testsScreen(
@@ -25,6 +26,8 @@ export function testsScreen(
       back: systemPath(round.id, systemId),
       path: testsPath(round.id, systemId),
       entries: `/rounds/${round.id}/entries`,
+      nextRack: nextRackOf(sheet, systemId),
+      end: `${roundPath(round.id)}/end`,
       rows: tests.map((row) => ({
         ...testForm(row, form),
         tested: tested.findLast(({ code }) => code === row.code)?.said ?? null,
