@@ -41,11 +41,16 @@ class Fingers {
 
   async tap(target: Locator): Promise<void> {
     await target.waitFor();
-    const box = await target.boundingBox();
     const height = this.page.viewportSize()?.height ?? 0;
-    if (box === null || box.y < 0 || box.y + box.height > height)
+    let box = await target.boundingBox();
+    if (box === null || box.y < 0 || box.y + box.height > height) {
       this.hidden.push(`${new URL(this.page.url()).pathname}: ${(await target.textContent())?.trim()}`);
-    await target.tap();
+      await target.scrollIntoViewIfNeeded();
+      box = await target.boundingBox();
+    }
+    // Where it lies, whatever is over it: a tap beside an open sheet closes the sheet and counts.
+    if (box === null) throw new Error(`nothing to tap on ${this.page.url()}`);
+    await this.page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
     this.taps += 1;
   }
 
@@ -106,7 +111,7 @@ async function sixTests(hand: Fingers): Promise<Fingers> {
 async function walkRound(hand: Fingers): Promise<void> {
   const { page } = hand;
   await page.goto('/rounds');
-  await hand.go(page.getByRole('button', { name: 'Begin: Full walk' }));
+  await hand.go(page.getByRole('button', { name: /^Begin.*Full walk/ }));
   await page.locator('html[data-reloads]').waitFor({ state: 'attached' });
   const exceptions = ['Paling', 'Pest'];
   let tests: Fingers | null = null;
@@ -124,9 +129,15 @@ async function walkRound(hand: Fingers): Promise<void> {
   say(
     `the round: ${hand.taps} taps besides ${hand.digits} digits, ${hand.seconds.toFixed(1)} s at human pace`,
   );
-  hold(`at most ${aims.roundTaps} taps on the round, two exceptions and six tests in it`, hand.taps <= aims.roundTaps);
+  hold(
+    `at most ${aims.roundTaps} taps on the round, two exceptions and six tests in it`,
+    hand.taps <= aims.roundTaps,
+  );
   say(`six tests: ${tests?.taps} taps, ${tests?.digits} digits, ${tests?.seconds.toFixed(1)} s`);
-  hold(`six tests in at most ${aims.testSeconds} s`, tests !== null && tests.taps === 6 && tests.seconds <= aims.testSeconds);
+  hold(
+    `six tests in at most ${aims.testSeconds} s`,
+    tests !== null && tests.taps === 6 && tests.seconds <= aims.testSeconds,
+  );
   for (const what of hand.hidden) say(`  out of sight: ${what}`);
   hold('no scroll to reach a field, a lot or a button', hand.hidden.length === 0);
 }

@@ -74,8 +74,9 @@ export class LotSheet {
 
   #click(event: MouseEvent): void {
     const target = event.target as Element;
-    if (this.#dialog !== null && target === this.#dialog && isBeside(this.#dialog, event))
-      return void this.#closeFor(event);
+    // What lies around an open sheet answers for the whole page: a tap there lands on the sheet or on the page's root.
+    const within = target !== this.#dialog && this.#dialog?.contains(target) === true;
+    if (this.#dialog !== null && !within && isBeside(this.#dialog, event)) return void this.#closeFor(event);
     const opener = target.closest<HTMLElement>('[data-plate], li[data-lot] .round-row');
     const lot = opener?.dataset.plate ?? opener?.closest<HTMLElement>('li[data-lot]')?.dataset.lot;
     if (opener !== null && lot !== undefined && plainClick(event)) {

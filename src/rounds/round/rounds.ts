@@ -47,7 +47,8 @@ export async function beginRound(
   const { id } = await work.tx.round.findUniqueOrThrow({ where });
   work.record(count === 1 ? 'round.begun' : 'round.joined', { type: 'round', id }, { plan: plan.name, day });
   if (count === 1) await touchSystems(work, plan);
-  const racks = count === 1 && plan.steps.includes('look') ? await passedRacks(work.tx, planId, work.now) : [];
+  const racks =
+    count === 1 && plan.steps.includes('look') ? await passedRacks(work.tx, planId, work.now) : [];
   return { id, firstRackId: racks[0]?.id ?? null };
 }
 
