@@ -65,7 +65,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   });
   racksArea(app, service);
   await digestArea(app, service);
-  tagsArea(app, service);
+  await tagsArea(app, service);
   await waterArea(app, service);
   await intakeArea(app, service);
   await watchArea(app, service);

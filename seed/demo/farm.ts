@@ -136,6 +136,8 @@ class Builder {
       rows: RACK_ROWS,
       columns: plan.columns,
       depthMm: plan.depthMm,
+      leftMm: plan.place?.[0] ?? null,
+      backMm: plan.place?.[1] ?? null,
       base: 'egg_crate',
       note: plan.note ?? '',
       createdAt: this.#start,

@@ -11,6 +11,8 @@ export interface RackPlan {
   flow: readonly [inner: FlowName, ends: FlowName];
   kinds: readonly string[];
   bright?: true;
+  /** From the left and from the back of its tank, mm, where it was entered. */
+  place?: readonly [leftMm: number, backMm: number];
   note?: string;
 }
 
@@ -223,8 +225,8 @@ const GREENHOUSE: SystemPlan = {
           name: 'Over bench 1',
           percent: 65,
           racks: [
-            rack('G1', 140, LOW, 'turbinaria-reniformis merulina-ampliata'),
-            rack('G2', 142, LOW, 'pavona-decussata echinopora-lamellosa'),
+            rack('G1', 140, LOW, 'turbinaria-reniformis merulina-ampliata', { place: [100, 80] }),
+            rack('G2', 142, LOW, 'pavona-decussata echinopora-lamellosa', { place: [1150, 450] }),
           ],
         },
       ],

@@ -1,11 +1,17 @@
+import sharp from 'sharp';
 import { change } from '../../src/platform/change.ts';
 import { localDay } from '../../src/platform/days.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { dayMs } from '../../src/science/numeric/time.ts';
 import { holdPieces } from '../../src/stock/orders/single.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
+import { makeMark, setMark } from '../../src/tags/labels/mark.ts';
 import { issueTag } from '../../src/tags/tags/tags.ts';
 import { packToday, priceLots, sellPast } from './orders.ts';
+
+/** The invented farm's mark: a lamp over two waves. */
+const MARK = `<svg xmlns="http://www.w3.org/2000/svg" width="480" height="300"><rect width="480" height="300" fill="#fff"/>
+  <g fill="none" stroke="#111" stroke-width="18"><path d="M40 190q50-50 100 0t100 0t100 0t100 0M40 250q50-50 100 0t100 0t100 0t100 0"/><path d="M240 40v80M180 120h120"/></g></svg>`;
 
 /** The trade of the grown farm: its past sales as orders, two tags, one of them sold, a hold, and an order that lies packed. */
 export async function openShop(service: Service): Promise<void> {
@@ -22,7 +28,9 @@ export async function openShop(service: Service): Promise<void> {
     await sellPast(work, await priceLots(work, site.id));
     work.record('demo.grown', { type: 'site', id: site.id }, { what: 'past orders' });
   });
+  const mark = await makeMark(await sharp(Buffer.from(MARK)).png().toBuffer());
   await change(service, { accountId: seller.id }, async (work) => {
+    await setMark(work, site.id, mark);
     await issueTag(service, work, { ...tag, lot: first.id, sold: true, buyer: 'Shop on the quay' });
     await issueTag(service, work, { ...tag, lot: second.id, sold: false, buyer: '' });
     const until = localDay(new Date(service.now().getTime() + 5 * dayMs), site.timeZone);

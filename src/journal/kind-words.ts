@@ -218,6 +218,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'sign_in.failed': 'Sign-in failed',
   'sign_in.made': 'Signed in',
   'site.changed': 'Site changed',
+  'site.mark_changed': 'Mark on labels changed',
+  'site.mark_removed': 'Mark on labels removed',
   'site.lots_came': 'Lots came from another site',
   'site.lots_left': 'Lots left for another site',
   'site.created': 'Site made',

@@ -276,6 +276,8 @@ export const journalKinds = {
   'sign_in.made': ['account'],
   'site.changed': ['site'],
   'site.lots_came': ['site'],
+  'site.mark_changed': ['site'],
+  'site.mark_removed': ['site'],
   'site.lots_left': ['site'],
   'site.created': ['site'],
   'slot_base.changed': ['rack'],

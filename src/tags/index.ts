@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { labelPages } from './labels/labels.pages.ts';
+import { markPages } from './labels/mark.pages.ts';
 import { publicTagPages } from './public/public.pages.ts';
 import { scanPages } from './scan/scan.pages.ts';
 import { stockLabelPages } from './stock-labels/stock-labels.pages.ts';
@@ -9,7 +10,8 @@ import { severalTagPages } from './tags/several.pages.ts';
 import { tagPages } from './tags/tags.pages.ts';
 
 /** Tags: the frozen care record of pieces, its label and its public page. */
-export function tagsArea(app: FastifyInstance, service: Service): void {
+export async function tagsArea(app: FastifyInstance, service: Service): Promise<void> {
+  await markPages(app, service);
   labelPages(app, service);
   stockLabelPages(app, service);
   scanPages(app, service);

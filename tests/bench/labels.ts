@@ -34,7 +34,7 @@ const loop = watchLoop();
 for (const run of ['first', 'second']) {
   const began = performance.now();
   const busy = process.cpuUsage();
-  const file = await printLabels(labels, sheet, 1);
+  const file = await printLabels({ labels, sheet });
   const ms = performance.now() - began;
   process.stdout.write(
     `100 labels, ${run} run: ${ms.toFixed(0)} ms (${cpuMs(busy).toFixed(0)} ms of work), ${(file.length / 1024).toFixed(0)} kB\n`,

@@ -103,7 +103,7 @@ export const owners: Record<string, readonly string[]> = {
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: ['import', 'lot_name', 'probe_day', 'probe_name'],
   rounds: ['not_for_us', 'round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
-  tags: ['label_sheet', 'tag', 'tag_key'],
+  tags: ['label_sheet', 'site_mark', 'tag', 'tag_key'],
   digest: ['digest', 'digest_receiver', 'letter'],
 };
 

@@ -1,4 +1,5 @@
 import fc from 'fast-check';
+import sharp from 'sharp';
 import { describe, expect, test } from 'vitest';
 import { fitsOnPage, placesOn, type SheetLayout } from '../../src/tags/labels/label-sheets.rules.ts';
 import { type Label, labelsPdf } from '../../src/tags/labels/pdf.ts';
@@ -51,9 +52,9 @@ const overlap = (a: { x: number; y: number; width: number; height: number }, b: 
   a.y < b.y + b.height - 0.01 &&
   b.y < a.y + a.height - 0.01;
 
-const boxesOf = ({ qr, texts, light, flow }: SetLabel) => [
+const boxesOf = ({ qr, texts, light, flow, mark }: SetLabel) => [
   { x: qr.x, y: qr.y, width: qr.side, height: qr.side },
-  ...[light, flow].filter((box) => box !== null),
+  ...[light, flow, mark].filter((box) => box !== null),
   ...texts,
 ];
 
@@ -67,6 +68,7 @@ describe('a label', () => {
     standing: fc.string({ maxLength: 120 }),
     lines: fc.array(fc.record({ label: fc.constant('Water'), text }), { maxLength: 6 }),
     foot: text,
+    hasMark: fc.boolean(),
   });
 
   test('of any words and size has nothing that overlaps or stands outside', () => {
@@ -145,7 +147,7 @@ describe('a sheet', () => {
 // Read back by a renderer (pdf.js) and a code reader (jsQR) that share nothing with what drew it (pdfkit, bwip-js).
 describe('the printed PDF', () => {
   test('has its sheet’s size, every label’s words, and QR codes that lead to their own tags', async () => {
-    const [page, ...others] = await drawPdf(await labelsPdf(labels(4), a4), 200);
+    const [page, ...others] = await drawPdf(await labelsPdf({ labels: labels(4), sheet: a4 }), 200);
     expect(others).toEqual([]);
     expect(page?.widthMm).toBeCloseTo(210, 1);
     expect(page?.heightMm).toBeCloseTo(297, 1);
@@ -160,14 +162,28 @@ describe('the printed PDF', () => {
     }
   });
 
+  test('has the farm’s own mark once, however many labels show it', async () => {
+    const square = { width: 200, height: 200, channels: 3, background: '#000' } as const;
+    const mark = await sharp({ create: square }).png().toBuffer();
+    const file = await labelsPdf({ labels: labels(4), sheet: a4, mark });
+    expect(file.toString('latin1').match(/\/Subtype \/Image/g)).toHaveLength(1);
+    const [page] = await drawPdf(file, 200);
+    expect(page?.qr({ ...placesOn(a4, 1)[0], ...{ xMm: 0, yMm: 0.5, widthMm: 70, heightMm: 37 } })).toBe(
+      address(0),
+    );
+  });
+
   test('begins at the place that is free', async () => {
-    const [page] = await drawPdf(await labelsPdf(labels(1), a4, 24), 200);
+    const [page] = await drawPdf(await labelsPdf({ labels: labels(1), sheet: a4, first: 24 }), 200);
     expect(page?.qr({ xMm: 140, yMm: 259.5, widthMm: 70, heightMm: 37 })).toBe(address(0));
     expect(page?.qr({ xMm: 0, yMm: 0.5, widthMm: 70, heightMm: 37 })).toBeNull();
   });
 
   test('of one label on a roll can be read at the smallest size, with the longest names', async () => {
-    const [page] = await drawPdf(await labelsPdf([{ text: long, address: address(7) }], single(36, 15)), 300);
+    const [page] = await drawPdf(
+      await labelsPdf({ labels: [{ text: long, address: address(7) }], sheet: single(36, 15) }),
+      300,
+    );
     expect(page?.widthMm).toBeCloseTo(36, 1);
     expect(page?.qr()).toBe(address(7));
   });

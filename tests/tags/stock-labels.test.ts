@@ -33,7 +33,7 @@ describe('labels for the stock', () => {
     const codes = [plain.code, lot.code];
     const labels = await labelsOfLots(bench.service.pool, { siteId: shelf.siteId, codes }, asked, benchNow);
     const sheet = filledPage({ rows: 8, columns: 3, pageWidthMm: null, pageHeightMm: null });
-    const [page] = await drawPdf(await labelsPdf(labels, sheet, 2), 200);
+    const [page] = await drawPdf(await labelsPdf({ labels, sheet, first: 2 }), 200);
     expect(page?.texts).toEqual(expect.arrayContaining(['BR-014', plain.code]));
     expect(page?.texts.join(' ')).toMatch(/Harbour\s+Green/);
     expect(page?.texts.join(' ')).toContain('Price: EUR 18.50');
@@ -53,7 +53,7 @@ describe('labels for the stock', () => {
       benchNow,
     );
     const page = filledPage({ rows: 1, columns: 1, pageWidthMm: 148, pageHeightMm: 105 });
-    const [drawn] = await drawPdf(await labelsPdf([sign as Label], page), 150);
+    const [drawn] = await drawPdf(await labelsPdf({ labels: [sign as Label], sheet: page }), 150);
     expect(drawn?.texts[0]).toBe('Rack S2');
     expect(drawn?.qr()).toBe(`${base}/racks/${shelf.rackId}`);
     const slots = await labelsOfRacks(

@@ -340,3 +340,28 @@ describe('a tag says only what is known:', () => {
     expect(said).not.toMatch(/nobody has|told apart|\bkit\b|alert|unconfirmed|low confidence/i);
   });
 });
+
+test('the farm’s own mark stands on labels and tag sheets, drawn again from what was sent', async () => {
+  const picture = (width: number, height: number) =>
+    sharp({ create: { width, height, channels: 3, background: '#124' } })
+      .extend({ top: 40, bottom: 40, left: 40, right: 40, background: '#fff' })
+      .png()
+      .toBuffer();
+  const send = async (content: Buffer) =>
+    manager.upload('/tags/mark', {}, { field: 'photo', name: 'mark.png', content });
+  expect((await send(Buffer.from('no picture'))).status).toBe(422);
+  expect((await send(await picture(900, 30))).body).toContain('too long and thin');
+  expect((await send(await picture(900, 600))).status).toBe(303);
+  expect(await bench.service.db.siteMark.findMany()).toMatchObject([{ width: 480, height: 320 }]);
+  const shown = 'src="data:image/png;base64,';
+  expect((await manager.get('/tags/mark')).body).toContain(shown);
+  expect((await manager.get('/tags/mark/label.pdf')).body).toContain('/Subtype /Image');
+  const tag = await bench.service.db.tag.findFirstOrThrow({ where: { withdrawnAt: null } });
+  expect((await manager.get(`/tags/${tag.id}`)).body).toContain(shown);
+  expect((await browse(bench.app).get(`/t/${tag.token}/sheet`)).body).toContain(shown);
+  expect((await browse(bench.app).get(`/t/${tag.token}`)).body).not.toContain(shown);
+  expect((await manager.post('/tags/mark/removal', {})).status).toBe(303);
+  expect((await manager.get('/tags/mark')).body).not.toContain(shown);
+  const kinds = await bench.service.db.journalLine.findMany({ where: { kind: { startsWith: 'site.mark' } } });
+  expect(kinds.map(({ kind }) => kind)).toEqual(['site.mark_changed', 'site.mark_removed']);
+});

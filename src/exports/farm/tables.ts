@@ -68,6 +68,7 @@ const binaries: Record<string, Binary[]> = {
       ending: `CASE kind WHEN 'application/pdf' THEN '.pdf' ELSE '.jpg' END`,
     },
   ],
+  site_mark: [{ column: 'image', folder: 'marks', ending: `'.png'` }],
   import: [{ column: 'content', folder: 'imports', ending: `'.txt'` }],
 };
 

@@ -11,6 +11,7 @@ import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
+import { findMark } from './mark.ts';
 import { printLabels } from './printing.ts';
 
 /** Labels as a PDF, and the sheets they are printed on. */
@@ -89,10 +90,12 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
   const sheet = await findSheet(service.db, sheetId);
   const base = printedBase(service, request, hereAlone);
   const labels = await labelsOf(service.db, { tagIds: tag, copies, price }, base, request.site.timeZone);
+  const mark = (await findMark(service.db, request.site.id))?.image ?? null;
+  const place = Math.min(first, labelsAPage(sheet));
   return reply
     .type('application/pdf')
     .header('content-disposition', 'inline; filename="labels.pdf"')
-    .send(await printLabels(labels, sheet, Math.min(first, labelsAPage(sheet))));
+    .send(await printLabels({ labels, sheet, first: place, mark }));
 }
 
 const mm = (value: number) => numberWords(value);

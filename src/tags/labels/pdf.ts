@@ -17,18 +17,38 @@ export interface Label {
   address: string;
 }
 
+/** What the library has and its types leave out. */
+interface Opening {
+  openImage(file: Buffer): PDFKit.Mixins.ImageSrc;
+}
+
 /** ISO/IEC 18004: a code is surrounded by four modules of white. */
 const quietModules = 4;
 
+/** What is printed: labels on a sheet, beginning at a place, with the farm's own mark (PNG) where it has one. */
+export interface LabelsToPrint {
+  labels: readonly Label[];
+  sheet: SheetLayout;
+  /** 1 is the top left place of the first page. */
+  first?: number;
+  mark?: Uint8Array | null;
+}
+
 /**
  * A PDF of labels on label stock, one page after the other, true to the millimetre when printed at 100 %.
- * @param first the place on the first page to begin with (1 is the top left one)
  * @returns the file's bytes
  */
-export async function labelsPdf(labels: readonly Label[], sheet: SheetLayout, first = 1): Promise<Buffer> {
+export async function labelsPdf({
+  labels,
+  sheet,
+  first = 1,
+  mark: sent = null,
+}: LabelsToPrint): Promise<Buffer> {
   const size: [number, number] = [sheet.pageWidthMm * POINTS_PER_MM, sheet.pageHeightMm * POINTS_PER_MM];
   const { doc, file } = openPdf({ size, title: 'Labels' });
   const measure = measuring(doc);
+  // Opened once: the file holds it once, however many labels show it.
+  const mark = sent === null ? null : (doc as unknown as Opening).openImage(Buffer.from(sent));
   const places = placesOn(sheet, labels.length, first);
   let page = -1;
   for (const [i, label] of labels.entries()) {
@@ -36,7 +56,14 @@ export async function labelsPdf(labels: readonly Label[], sheet: SheetLayout, fi
     if (place === undefined) continue;
     for (; page < place.page; page++) doc.addPage();
     doc.save().translate(place.xMm * POINTS_PER_MM, place.yMm * POINTS_PER_MM);
-    draw(doc, label, sheet, measure);
+    const set = setLabel(
+      { ...label.text, ...(mark === null ? {} : { hasMark: true }) },
+      sheet.widthMm,
+      sheet.heightMm,
+      measure,
+    );
+    draw(doc, label, set);
+    if (mark !== null && set.mark !== null) drawMark(doc, mark, set.mark);
     doc.restore();
     await setImmediate();
   }
@@ -56,13 +83,15 @@ function measuring(doc: PDFKit.PDFDocument): TextMeasure {
   };
 }
 
-function draw(
+function drawMark(
   doc: PDFKit.PDFDocument,
-  { text, address }: Label,
-  sheet: SheetLayout,
-  measure: TextMeasure,
+  mark: PDFKit.Mixins.ImageSrc,
+  { x, y, width, height }: PictureBox,
 ): void {
-  const set = setLabel(text, sheet.widthMm, sheet.heightMm, measure);
+  doc.image(mark, x, y, { fit: [width, height], align: 'center', valign: 'bottom' });
+}
+
+function draw(doc: PDFKit.PDFDocument, { text, address }: Label, set: SetLabel): void {
   for (const { text: words, x, y, size, bold: isBold } of set.texts) {
     doc.font(isBold ? 'bold' : 'regular').fontSize(size);
     doc.fillColor('black').text(written(words), x, y, { lineBreak: false });

@@ -1,13 +1,5 @@
 import { workerPool } from '../../platform/workers/pool.ts';
-import type { SheetLayout } from './label-sheets.rules.ts';
-import type { Label } from './pdf.ts';
-
-/** What a worker needs to set labels. */
-export interface LabelsToPrint {
-  labels: readonly Label[];
-  sheet: SheetLayout;
-  first: number;
-}
+import type { LabelsToPrint } from './pdf.ts';
 
 /** Own choices: a thousand labels take some seconds on a slow machine. */
 const printInWorker = workerPool<LabelsToPrint, Uint8Array>(new URL('./pdf-worker.ts', import.meta.url), {
@@ -18,12 +10,8 @@ const printInWorker = workerPool<LabelsToPrint, Uint8Array>(new URL('./pdf-worke
 });
 
 /** The PDF of `labelsPdf`, set in a thread of its own, so that others are answered meanwhile. */
-export async function printLabels(
-  labels: readonly Label[],
-  sheet: SheetLayout,
-  first: number,
-): Promise<Buffer> {
+export async function printLabels(asked: LabelsToPrint): Promise<Buffer> {
   const parts: Uint8Array[] = [];
-  await printInWorker({ labels, sheet, first }, (part) => parts.push(part));
+  await printInWorker(asked, (part) => parts.push(part));
   return Buffer.concat(parts);
 }

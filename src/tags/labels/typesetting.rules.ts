@@ -12,6 +12,8 @@ export interface LabelText {
   price?: string;
   /** How bright it stood, as one of so many steps, and how strong the flow was (0 still to 3); null where it is not known. */
   pictures?: { light: { step: number; of: number } | null; flow: number | null };
+  /** True where the farm's own mark is to stand on it. */
+  hasMark?: boolean;
   /** True where the code is read from afar: on lots, slots and racks. It and the QR code then take what room there is. */
   isSign?: boolean;
 }
@@ -37,6 +39,8 @@ export interface SetLabel {
   /** Boxes for the pictures of light and flow, beneath the QR code; null where there is none, or no room. */
   light: PictureBox | null;
   flow: PictureBox | null;
+  /** A box for the farm's mark, at the foot of the same column; null where it has none, or no room. */
+  mark: PictureBox | null;
   /** What there was no room for. */
   leftOut: string[];
 }
@@ -120,12 +124,26 @@ export function setLabel(
     label.foot === '' ? 0 : Math.max(smallest, foot) * leading,
   );
   setter.line(label.foot, foot, false, 'the foot');
-  const pictures = pictureBoxes(label, { x: qr.x, y: qr.y + side, width: side, bottom: height - margin });
-  return { qr, texts: setter.texts, ...pictures, leftOut: setter.leftOut };
+  const column = { x: qr.x, y: qr.y + side, width: side, bottom: height - margin };
+  const mark = label.hasMark ? markBox(column, label.pictures !== undefined) : null;
+  const pictures = pictureBoxes(label, mark === null ? column : { ...column, bottom: mark.y });
+  const leftOut = label.hasMark && mark === null ? [...setter.leftOut, 'the mark'] : setter.leftOut;
+  return { qr, texts: setter.texts, ...pictures, mark, leftOut };
+}
+
+/** The farm's mark takes the foot of the QR code's column: all of it, or half where pictures of light and flow stand above. */
+function markBox(column: Room, isShared: boolean): PictureBox | null {
+  const gap = 0.8 * POINTS_PER_MM;
+  const free = column.bottom - column.y - gap;
+  const height = Math.min(markMm.most * POINTS_PER_MM, isShared ? (free - gap) / 2 : free);
+  if (height < markMm.least * POINTS_PER_MM) return null;
+  return { x: column.x, y: column.bottom - height, width: column.width, height };
 }
 
 /** Pictures are between so high; smaller ones are left out, their words stay (own choice). mm */
 const pictureMm = { least: 3.5, most: 8 };
+/** The farm's mark on a label is between so high (own choice). mm */
+const markMm = { least: 3.5, most: 12 };
 
 /** Light and flow side by side beneath the QR code, where its column has room for them. */
 function pictureBoxes({ pictures }: LabelText, room: Room): Pick<SetLabel, 'light' | 'flow'> {

@@ -3,6 +3,7 @@ import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
+import { markOfLot } from '../labels/mark.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';
@@ -96,6 +97,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     returned: await returnedUnder(service.pool, tag.id),
     face,
     sheet,
+    markSource: sheet ? await markOfLot(service.db, tag.lotId) : '',
     title: titleWords(tag.record),
     address: base === null ? '' : new URL(`/t/${tag.token}`, base).href,
     sheetHref: sheetHref(request),

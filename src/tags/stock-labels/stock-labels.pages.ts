@@ -89,7 +89,11 @@ async function sendPdf(service: Service, request: FastifyRequest, reply: Fastify
     const base = printedBase(service, request, parsed.data.hereAlone);
     const sheet = await sheetOf(service, parsed.data);
     const labels = await askedLabels(service, request, parsed.data, base);
-    const file = await printLabels(labels, sheet, Math.min(parsed.data.first, labelsAPage(sheet)));
+    const file = await printLabels({
+      labels,
+      sheet,
+      first: Math.min(parsed.data.first, labelsAPage(sheet)),
+    });
     return reply
       .type('application/pdf')
       .header('content-disposition', 'inline; filename="labels.pdf"')

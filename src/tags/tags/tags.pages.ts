@@ -10,6 +10,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
 import { gateNotice } from '../../stock/pests/gate.ts';
 import { openHolds } from '../../stock/sales/holds.ts';
+import { markOfLot } from '../labels/mark.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
@@ -105,6 +106,7 @@ async function showTag(service: Service, request: FastifyRequest, reply: Fastify
     reach,
     path: `/t/${tag.token}`,
     qr,
+    markSource: await markOfLot(service.db, tag.lotId),
     rows: recordFacts(tag.record),
     label: labelFacts(tag.record),
     ...nameWords(tag.record),
