@@ -145,6 +145,10 @@ async function keepThings(): Promise<void> {
     const { status } = await owner.upload(to, sent, { field, name, content });
     expect(status, to).toBe(303);
   }
+  const { id: siteId } = await db.site.findFirstOrThrow();
+  await db.siteMark.create({
+    data: { siteId, image: new Uint8Array([137, 80, 78, 71]), width: 1, height: 1, changedAt: new Date() },
+  });
   await db.lot.update({
     where: { id: lot.id },
     data: { note: '=SUM(A1) "quoted", back\\slash\nnew line\t\u2028 äö' },
@@ -198,6 +202,7 @@ describe('the archive of a farm', () => {
       'kept_form',
       'letter',
       'photo',
+      'site_mark',
     ]);
     const all = await ask<{ name: string }>(
       sourceUrl,

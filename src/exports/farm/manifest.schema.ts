@@ -10,7 +10,7 @@ export const sheetName = (table: string) => `csv/${table}.csv`;
 
 /** Every name that a farm's archive can hold: nothing else is taken, and nothing leads out of it. */
 export const knownName =
-  /^(README\.txt|manifest\.json|data\/[a-z_]+\.jsonl|csv\/[a-z_]+\.csv|(photos|photos\/small|files|imports)\/[0-9a-f-]{36}\.(jpg|pdf|txt))$/;
+  /^(README\.txt|manifest\.json|data\/[a-z_]+\.jsonl|csv\/[a-z_]+\.csv|(photos|photos\/small|files|imports|marks)\/[0-9a-f-]{36}\.(jpg|pdf|txt|png))$/;
 
 /** What the archive of a farm says of itself: when and of what it was made, and what each of its files is. */
 export const manifestSchema = z.object({
