@@ -5,7 +5,7 @@ import type { Service } from '../../src/platform/service.ts';
 import { dayMs } from '../../src/science/numeric/time.ts';
 import { holdPieces } from '../../src/stock/orders/single.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
-import { makeMark, setMark } from '../../src/tags/labels/mark.ts';
+import { makeMark, setMark } from '../../src/tags/mark/mark.ts';
 import { issueTag } from '../../src/tags/tags/tags.ts';
 import { packToday, priceLots, sellPast } from './orders.ts';
 

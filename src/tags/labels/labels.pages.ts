@@ -6,12 +6,12 @@ import { showPage } from '../../platform/web/pages.ts';
 import { confirmReach, publicAddress } from '../../platform/web/public-address.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { findMark } from '../mark/mark.ts';
 import { namedTags } from '../tags/tags.ts';
 import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
-import { findMark } from './mark.ts';
 import { printLabels } from './printing.ts';
 
 /** Labels as a PDF, and the sheets they are printed on. */

@@ -5,7 +5,7 @@ import type { Service } from '../../platform/service.ts';
 import { fileOf, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { findMark, makeMark, markSource, removeMark, setMark } from './mark.ts';
+import { findMark, makeMark, markSource, removeMark, setMark } from '../mark/mark.ts';
 import { printLabels } from './printing.ts';
 import type { LabelText } from './typesetting.rules.ts';
 

@@ -3,7 +3,7 @@ import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
-import { markOfLot } from '../labels/mark.ts';
+import { markOfLot } from '../mark/mark.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';

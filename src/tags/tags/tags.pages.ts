@@ -10,7 +10,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
 import { gateNotice } from '../../stock/pests/gate.ts';
 import { openHolds } from '../../stock/sales/holds.ts';
-import { markOfLot } from '../labels/mark.ts';
+import { markOfLot } from '../mark/mark.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
