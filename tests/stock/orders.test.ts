@@ -78,6 +78,7 @@ const carried = {
 
 async function pack(path: string, box: Record<string, unknown> = carried, packed?: string[]) {
   const { version, lines } = await stateOf(path);
+  expect((await hand.get(`${path}/packing`)).status).toBe(200);
   return hand.post(`${path}/packing`, { version, packed: packed ?? lines.map(({ id }) => id), ...box });
 }
 

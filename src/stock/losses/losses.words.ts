@@ -29,12 +29,15 @@ export function usualRows(judged: readonly { name: string; all: LossesJudged; ki
 const rowOf = (name: string, isKind: boolean, one: LossesJudged) => ({
   name,
   isKind,
-  now: `${numberWords(one.losing)} of ${plural(one.lots, 'lot', 'lots')}`,
+  now: one.lots === 0 ? 'no lots' : `${numberWords(one.losing)} of ${plural(one.lots, 'lot', 'lots')}`,
   usual:
     one.usual === null
       ? 'not known'
       : `${shareWords(one.usual.share)} (${shareWords(one.usual.low)} to ${shareWords(one.usual.high)})`,
-  base: `${numberWords(one.pastLosing)} of ${numberWords(one.pastLots)} in ${plural(one.windows, 'stretch', 'stretches')} of two weeks`,
+  base:
+    one.pastLots === 0
+      ? 'no earlier two weeks'
+      : `${numberWords(one.pastLosing)} of ${numberWords(one.pastLots)} in ${plural(one.windows, 'stretch', 'stretches')} of two weeks`,
   verdict: verdictOf(one),
 });
 

@@ -85,6 +85,7 @@ async function showPacking(
   const ticked = [form.typed.packed ?? []].flat();
   const lots = order.lines.map(({ lotId, code }) => ({ id: lotId, code }));
   const gate = await gateRefusals(service.pool, lots, 'sale', '');
+  const says = await boxSays(service, order.id, form, unit, refused !== undefined);
   const data = {
     order,
     lines: order.lines.map((line) => ({
@@ -98,7 +99,8 @@ async function showPacking(
     packs: PACK_CHOICES,
     units: unitNames(),
     temperature: unitText(unit),
-    says: await boxSays(service, order.id, form, unit, refused !== undefined),
+    says,
+    isRefused: says?.verdict?.answer === 'refused',
   };
   const title = `Pack order ${order.number}`;
   return showPage(service, request, reply, 'stock/order-packing', data, { title, area: 'stock', form });
