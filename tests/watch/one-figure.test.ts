@@ -241,10 +241,9 @@ describe('on the demo farm', () => {
     );
   });
 
-  test('what a container holds is said alike in the list of equipment, of its device and of its doser', () => {
-    expect(
-      new Set(said.filter(({ name }) => name === 'container.left').map(({ where }) => where)).size,
-    ).toBeGreaterThan(2);
+  test('what a container holds is said alike in the list of equipment and on the page of its device', () => {
+    const places = new Set(said.filter(({ name }) => name === 'container.left').map(({ where }) => where));
+    expect(places.size).toBeGreaterThan(1);
   });
 
   test('no page says such a figure without its mark', () => {

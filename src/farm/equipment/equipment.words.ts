@@ -15,7 +15,7 @@ export function containerWords(leftL: number, days: number | null): string {
 }
 
 /** What is left in the container of a device, by its id. */
-export const containerFigure = (of: string, text: string): Figure => ({
+const containerFigure = (of: string, text: string): Figure => ({
   name: 'container.left',
   of,
   value: text,

@@ -1,4 +1,4 @@
-import { containerFigure, containerWords } from '../../farm/equipment/equipment.words.ts';
+import { containerWords } from '../../farm/equipment/equipment.words.ts';
 import { litresNoted } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
@@ -27,7 +27,6 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
   };
   const isOff = doser.off.some(({ untilMs }) => untilMs === null);
   const left = containerOf(leftL, perDay);
-  const figures = [containerFigure(doser.id, left)];
   const facts: [string, string][] = [
     [
       'Gives',
@@ -48,7 +47,7 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     calibration?.againDays == null ? null : new Date(calibration.ms + calibration.againDays * dayMs);
   return {
     plan,
-    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text, figures })),
+    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text })),
     due,
     isDue: due !== null && due <= now,
     days: days
