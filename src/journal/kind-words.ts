@@ -230,7 +230,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'switched_off.offered': 'Handover of something switched off offered',
   'switched_off.seen_running': 'Seen running again',
   'switched_off.seen_running_again': 'Seen running, a second time',
-  'switched_off.voided': 'Taken back: it was not off',
+  'switched_off.voided': 'Taken back, it was not off',
   'upkeep.removed': 'Service or test taken back',
   'switched_off.taken_over': 'Taken over from somebody else',
   'system.changed': 'System changed',

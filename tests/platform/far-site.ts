@@ -156,7 +156,14 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   const permit = { orderId: order, position: 1, species: mark, pieces: 1, document: mark, sourceCode: 'C' };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
   return {
-    delivery: await idOf(db.delivery.create({ data: delivery })),
+    delivery: await idOf(
+      db.delivery.create({
+        data: {
+          ...delivery,
+          lines: { create: { position: 1, name: mark, counted: 1, arrivedDead: 0, lightKnown: 'unknown' } },
+        },
+      }),
+    ),
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
     ledgerEntry: sold.id,
     cut: await idOf(

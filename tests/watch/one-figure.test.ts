@@ -45,6 +45,8 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /water/systems/:id/feedings.csv': ofSystem('/water/systems/:id/feedings.csv'),
     'GET /water/systems/:id/water-changes.csv': ofSystem('/water/systems/:id/water-changes.csv'),
     'GET /api/systems/:id/targets': ofSystem('/api/systems/:id/targets'),
+    'GET /api/survival': ['/api/survival'],
+    'GET /api/stock/forecast': ['/api/stock/forecast'],
     'GET /api/routines': asked('/api/routines'),
     'GET /api/systems/:id/due': ofSystem('/api/systems/:id/due'),
     'GET /api/systems/:id/demand': ofSystem('/api/systems/:id/demand'),
@@ -108,7 +110,12 @@ function metricIn(body: string): string[] {
       ' ',
     )
     .replace(/<[^>]+>/g, ' ')
-    .replace(/\s+/g, ' ');
+    .replace(/\s+/g, ' ')
+    // A pace stays as it was decided, with its source as it was published.
+    .replace(
+      /(?:(?:Less|More) than the usual [\d.]+ \S+ a day\. )?(?:Own choice\. )?Common practice: at most[^.]*\./g,
+      ' ',
+    );
   return [...text.matchAll(/.{0,60}\d (?:L|litres?|°C|cm|dKH)\b(?!\/).{0,20}/g)].map(([words]) => words);
 }
 

@@ -1,4 +1,5 @@
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
+import { fixed, stepWords } from '../../platform/units/everyday.ts';
 import { litres } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import {
@@ -12,7 +13,6 @@ import {
   type SubstanceCode,
   saturatedLimewater,
 } from '../../science/dosing.ts';
-import { convertDifference } from '../../science/units.ts';
 import { worstRise } from './reservoir.rules.ts';
 
 /** What the books say of an automatic source. Strength in the canonical unit of `strengthCode`, a litre of the solution. */
@@ -86,9 +86,7 @@ function riseOf(
   const known = code as keyof typeof words;
   const cap = DAILY_CAPS[known];
   const said = (value: number) =>
-    known === 'alkalinity'
-      ? `${numberWords(convertDifference('alkalinity', value, 'meq/L', 'dKH', 3), 1)} dKH`
-      : `${numberWords(value, 0)} mg/L`;
+    known === 'alkalinity' ? stepWords('alkalinity', value) : `${numberWords(value, 0)} mg/L`;
   const isOver = rise > cap.usual;
   const says = `${litres(reservoirL)} at once raises ${words[known]} by ${said(rise)}; the cap of a day is ${said(cap.usual)}.`;
   return { says: [says, ...(known === 'alkalinity' ? phWords(holds, rise) : [])], isOver };
@@ -105,7 +103,7 @@ function phWords(holds: string, riseMeqL: number): string[] {
   if (base === undefined) return ['What it does to the pH hangs on what is in it: write that down.'];
   try {
     const ph = phAfterAlkalinityDose(usualWater, usualPh, riseMeqL * umolKgPerMeqL, base[1]);
-    return [`The pH goes from ${usualPh} to about ${numberWords(ph, 1)} (reckoned from 8 dKH).`];
+    return [`The pH goes from ${usualPh} to about ${numberWords(ph, 1)} (reckoned from ${fixed.dKH(8)}).`];
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     return ['The pH goes beyond 9.9.'];

@@ -15,7 +15,7 @@ export const METHODS = [
 
 /** Choices of the box's walls, as a person reads them. */
 export const WALL_CHOICES = [
-  { value: 'foam', text: 'Foam, 2.5 cm thick' },
+  { value: 'foam', text: 'Foam, 25 mm (1 in) thick' },
   { value: 'thicker', text: 'Thicker foam' },
   { value: 'unknown', text: 'Other, or not known' },
 ] as const;

@@ -173,7 +173,7 @@ export async function usedSubstances(db: Reader, systemId: string): Promise<stri
     by: ['substance'],
     where: { systemId, voidedAt: null },
     _count: true,
-    orderBy: { _count: { substance: 'desc' } },
+    orderBy: [{ _count: { substance: 'desc' } }, { substance: 'asc' }],
     take: 20,
   });
   return rows.map((row) => row.substance);
