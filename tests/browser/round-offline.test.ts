@@ -293,7 +293,7 @@ describe('a round on a tablet', () => {
     await page.getByRole('button', { name: 'Rack looked at' }).tap();
     await device.setOffline(false);
     await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toContain('2 notes not taken.');
-    expect((await entries()).map(({ kind }) => kind)).toEqual(['rack_well']);
+    await expect.poll(async () => (await entries()).map(({ kind }) => kind)).toEqual(['rack_well']);
     await page.reload();
     await page.getByRole('link', { name: 'Put right' }).tap();
     const aside = (lot: string) => page.locator('[data-refused-here] li', { hasText: lot });

@@ -66,7 +66,9 @@ describe('lots as JSON', () => {
     expect((await post('conditions', { state: 'paling', grade: 1 })).status).toBe(201);
     expect((await post('conditions', { state: 'lost', lostPieces: 1, note: 'Fell' })).status).toBe(201);
     expect((await post('ledger', { reason: 'sold', pieces: 2 })).json()).toMatchObject({ pieces: 7 });
-    expect((await post('cuts', { pieces: 3, usedUp: 1 })).status).toBe(201);
+    const cut = { pieces: 3, usedUp: 1 };
+    expect((await post('cuts', cut)).json()).toMatchObject({ status: 409, errors: [{ field: 'despite' }] });
+    expect((await post('cuts', { ...cut, despite: 'To save the tips' })).status).toBe(201);
     expect((await post('splits', { pieces: 2 })).status).toBe(201);
     expect(await piecesOf(id)).toBe(4);
     expect((await post('care/par_ceiling', { high: 100, reason: 'Pales' })).status).toBe(403);

@@ -76,7 +76,7 @@ const typingSchema = z.object({
   later: optionalText(20_000),
   /** Number of the first line on this page. */
   line: z.coerce.number().int().min(1).max(10_000).catch(1),
-  at: optionalText(40),
+  at: optionalText(40).catch(''),
 });
 
 /** Where the lines after these are typed in; '' where none is left. */

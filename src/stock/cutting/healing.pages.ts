@@ -9,6 +9,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { askWhyTakenBack } from '../base/taking-back.ts';
 import { ASKED_DAYS, type HealingStage, healingStages, healingWords } from './healing.rules.ts';
 import { type CutWithLooks, cutsSince, voidHealing } from './healing.ts';
 
@@ -39,7 +40,12 @@ export function healingPages(app: FastifyInstance, service: Service): void {
         to: `${lotHref(code)}/healing`,
         notice: 'The look is taken back. What it took off the count is on it again.',
       }),
-      again: () => reply.redirect('/stock/cuts', 303),
+      again: askWhyTakenBack(
+        service,
+        request,
+        reply,
+        'A count of pieces after a cut. What it took off the count comes back.',
+      ),
     }),
   );
 }

@@ -27,10 +27,10 @@ async function show(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  form: FormState = freshForm({ cause: '' }),
+  { form = freshForm({ cause: '' }), asked }: { form?: FormState; asked?: string } = {},
 ) {
   const now = service.now();
-  const { days, say } = period.parse(request.query ?? {});
+  const { days, say } = period.parse({ ...(request.query ?? {}), ...(asked && { say: asked, days: 365 }) });
   const systems = await systemsToJudge(service.pool, request.site.id);
   const [losses, histories] = await Promise.all([
     lossesSince(service.pool, request.site.id, daysBefore(now, days), now),
@@ -65,6 +65,6 @@ async function postCause(service: Service, request: FastifyRequest, reply: Fasti
     schema: z.object({ cause: lossCause() }),
     act: (work, { cause }) => sayCause(work, id, cause),
     done: ({ code }) => ({ to: '/stock/losses', notice: `The cause of the loss of ${code} is noted.` }),
-    again: (form) => show(service, request, reply, form),
+    again: (form) => show(service, request, reply, { form, asked: id }),
   });
 }

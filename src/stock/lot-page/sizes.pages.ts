@@ -7,6 +7,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { askWhyTakenBack } from '../base/taking-back.ts';
 import { growthOf, middleSize } from '../growth/growth.rules.ts';
 import { MEASURES, rateWords, saleSizeWords } from '../growth/growth.words.ts';
 import { measureLot, sizesOf, voidSizes } from '../growth/measurements.ts';
@@ -21,7 +22,12 @@ export function sizePages(app: FastifyInstance, service: Service): void {
       schema: z.object({ reason: text('why it is taken back', 500) }),
       act: (work, { reason }) => voidSizes(work, pathId(request, 'id', 'This measurement'), reason),
       done: ({ code }) => ({ to: `${lotHref(code)}/sizes`, notice: 'The sizes are taken back.' }),
-      again: () => reply.redirect('/stock', 303),
+      again: askWhyTakenBack(
+        service,
+        request,
+        reply,
+        'Sizes that were measured. Growth is worked out without them.',
+      ),
     }),
   );
 }

@@ -111,7 +111,8 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
   const own = isStarting(seen, what.side) ? 'its starting band' : 'its band';
   const band = isOwn(seen, what.side) ? own : 'the safe range';
   if (what.kind === 'leaving') return `${name} leaves ${band}`;
-  const place = what.z < 1 ? `at the edge of ${band}` : `${what.side} ${band}`;
+  const edge = isOwn(seen, what.side) ? `at the edge of ${band}` : `barely outside ${band}`;
+  const place = what.z < 1 ? edge : `${what.side} ${band}`;
   if (held) return `${name} is ${place}, corrected now`;
   if (bySalt !== null) return `${name} is ${place} with the salinity`;
   return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
