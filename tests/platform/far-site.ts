@@ -160,7 +160,7 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
       db.delivery.create({
         data: {
           ...delivery,
-          lines: { create: { position: 1, name: mark, counted: 1, arrivedDead: 0, lightKnown: 'unknown' } },
+          lines: { create: { position: 1, name: mark, counted: 0, arrivedDead: 0, lightKnown: 'unknown' } },
         },
       }),
     ),
