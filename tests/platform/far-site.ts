@@ -154,16 +154,12 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   await db.shipment.create({ data: box });
   await db.orderStageChange.create({ data: { orderId: order, stage: 'asked', reason: mark, at } });
   const permit = { orderId: order, position: 1, species: mark, pieces: 1, document: mark, sourceCode: 'C' };
+  const deliveryId = await idOf(db.delivery.create({ data: delivery }));
+  const line = { deliveryId, position: 1, name: mark, counted: 0, arrivedDead: 0, lightKnown: 'unknown' };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
   return {
-    delivery: await idOf(
-      db.delivery.create({
-        data: {
-          ...delivery,
-          lines: { create: { position: 1, name: mark, counted: 0, arrivedDead: 0, lightKnown: 'unknown' } },
-        },
-      }),
-    ),
+    delivery: deliveryId,
+    deliveryLine: await idOf(db.deliveryLine.create({ data: line })),
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
     ledgerEntry: sold.id,
     cut: await idOf(
