@@ -62,6 +62,19 @@ describe('a delivery of several lots', () => {
   });
   afterAll(() => bench.close());
 
+  test('makes room for more lots and keeps what was typed', async () => {
+    const page = await hand.post('/stock/deliveries', {
+      ...{ supplier: 'Angra nursery', lines: '3', tank: '', purpose: 'observe', do: 'more' },
+      ...line(1, { kind: 'Acropora tenuis', counted: '4' }),
+    });
+    expect(page.status).toBe(200);
+    expect(page.body).toContain('value="Angra nursery"');
+    expect(page.body).toMatch(/name="counted_1"[^>]*value="4"|value="4"[^>]*name="counted_1"/);
+    expect(page.body).toContain('Lot 9');
+    expect(page.body).not.toContain('Lot 10');
+    expect(await bench.service.db.delivery.count()).toBe(0);
+  });
+
   test('is refused with what to mend, and keeps what was typed', async () => {
     const refused = await hand.post('/stock/deliveries', {
       ...{ supplier: 'Angra nursery', lines: '6', tank: '', purpose: 'observe' },

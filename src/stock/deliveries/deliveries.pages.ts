@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
@@ -68,8 +68,8 @@ function claimOf({ cameAt, claimHours, claimedAt, claimResult }: Claimable, now:
   return { text: 'Claim possible until', until, severity: 'today' as const };
 }
 
-/** How many lots the form has room for, and how many can be asked for (own choice). */
-const [fewLines, mostLines] = [6, 40];
+/** How many lots the form has room for at first, how many are added at once, and at most (own choice). */
+const [fewLines, moreLines, mostLines] = [3, 6, 40];
 const linesAsked = (asked: unknown) => Math.min(mostLines, Math.max(1, pageNumber(fewLines).parse(asked)));
 
 const emptyForm = {
@@ -97,7 +97,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const data = {
     ...{ kinds, tanks, count, purposes: PURPOSES, lights: LIGHT_KNOWN },
     suppliers: sums.map(({ supplier }) => supplier),
-    more: `/stock/deliveries/new?lines=${Math.min(mostLines, count + 6)}`,
+    canGrow: count < mostLines,
     lines: numbers.map((line) => ({
       line,
       ...Object.fromEntries(
@@ -116,7 +116,12 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 }
 
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const count = linesAsked((request.body as { lines?: unknown } | null)?.lines);
+  const body = (request.body ?? {}) as { lines?: unknown; do?: unknown };
+  const count = linesAsked(body.lines);
+  if (body.do === 'more') {
+    const grown = { ...body, lines: String(Math.min(mostLines, count + moreLines)) };
+    return showNew(service, request, reply, refusedForm(grown, []));
+  }
   return submit(request, reply, {
     schema: deliverySchema(count, request.site.timeZone, service.now()),
     act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),

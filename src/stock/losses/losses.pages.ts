@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { lossHistories } from './history.ts';
 import { causeChoices, lossCause } from './losses.schema.ts';
-import { lossesSince, sayCause, systemsToJudge } from './losses.ts';
+import { type Loss, lossesSince, sayCause, systemsToJudge } from './losses.ts';
 import { lossRows, lossTotals, usualRows } from './losses.words.ts';
 import { judgeLosses, pastDays, windowDays } from './usual.rules.ts';
 
@@ -20,8 +22,29 @@ export function lossPages(app: FastifyInstance, service: Service): void {
 /** Days that can be shown. */
 const periods = [30, 90, 365];
 const period = z
-  .object({ days: z.coerce.number().int().catch(90), say: z.uuid().catch('') })
-  .transform(({ days, say }) => ({ days: periods.includes(days) ? days : 90, say }));
+  .object({ days: z.coerce.number().int().catch(90), say: z.uuid().catch(''), page: pageNumber() })
+  .transform(({ days, ...rest }) => ({ days: periods.includes(days) ? days : 90, ...rest }));
+
+/** Losses on one page (own choice: some screens of a phone). */
+const perPage = 12;
+
+/** The losses of a page, or of the page on which the one is whose cause is asked. */
+function shownOf(losses: readonly Loss[], { days, say, page }: z.output<typeof period>) {
+  const at = losses.findIndex(({ id }) => id === say);
+  const last = Math.max(1, Math.ceil(losses.length / perPage));
+  const shown = at < 0 ? Math.min(page, last) : 1 + Math.floor(at / perPage);
+  const begin = (shown - 1) * perPage;
+  const hrefOf = (other: number) => `/stock/losses?days=${days}&page=${other}#each`;
+  const end = Math.min(begin + perPage, losses.length);
+  return {
+    losses: losses.slice(begin, end),
+    pager: {
+      newer: shown > 1 ? hrefOf(shown - 1) : '',
+      older: shown < last ? hrefOf(shown + 1) : '',
+      text: `${numberWords(begin + 1)} to ${numberWords(end)} of ${numberWords(losses.length)}`,
+    },
+  };
+}
 
 async function show(
   service: Service,
@@ -30,7 +53,8 @@ async function show(
   { form = freshForm({ cause: '' }), asked }: { form?: FormState; asked?: string } = {},
 ) {
   const now = service.now();
-  const { days, say } = period.parse({ ...(request.query ?? {}), ...(asked && { say: asked, days: 365 }) });
+  const shownWith = period.parse({ ...(request.query ?? {}), ...(asked && { say: asked, days: 365 }) });
+  const { days, say } = shownWith;
   const systems = await systemsToJudge(service.pool, request.site.id);
   const [losses, histories] = await Promise.all([
     lossesSince(service.pool, request.site.id, daysBefore(now, days), now),
@@ -44,6 +68,7 @@ async function show(
     const history = histories.get(id) ?? { stays: [], deaths: [] };
     return { name, ...judgeLosses(history, dayOf(now)) };
   });
+  const shown = shownOf(losses, shownWith);
   const data = {
     days,
     tabs: periods.map((one) => ({
@@ -53,7 +78,8 @@ async function show(
     })),
     usual: usualRows(judged),
     totals: lossTotals(losses),
-    rows: lossRows(losses, say),
+    rows: lossRows(shown.losses, say),
+    pager: shown.pager,
     causes: causeChoices,
   };
   return showPage(service, request, reply, 'stock/losses', data, { title: 'Losses', area: 'stock', form });
