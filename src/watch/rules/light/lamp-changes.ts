@@ -167,7 +167,7 @@ export const lampChangeEvidence = ({ settingId, at, note, from, to }: LampChange
   note,
 });
 
-/** The setting, in whole steps, at which the worst of the lots is just within what it bears. */
+/** The setting, in whole steps, at which the worst of the lots is just within what it can take. */
 function settingFor(percent: number, worst: number): number {
   return Math.max(settingStep, Math.floor(percent / worst / settingStep) * settingStep);
 }

@@ -4,7 +4,7 @@ import { DEFAULT_ADAPTATION_DAYS, initialLight } from '../../../stock/light/accu
 import type { LotFact } from '../../facts/types.ts';
 import { isPlannedLight } from './planned-step.ts';
 
-/** How the light a lot stands in relates to what it bears. */
+/** How the light a lot stands in relates to what it can take. */
 export interface LightStress {
   /** At full light, umol/(m2 s), and whether it is scaled to another lamp setting. */
   par: number;
@@ -15,11 +15,11 @@ export interface LightStress {
   /** False where no light is known before this one and it is too new to be used to: what it came used to is a guess. */
   knownBefore: boolean;
   ratio: number;
-  /** What it bears: the lower of the ceiling and the step from what it is used to. */
+  /** What it can take: the lower of the ceiling and the step from what it is used to. */
   bearsPar: number;
   by: 'ceiling' | 'step';
   source: string;
-  /** Light over what it bears, 1 at the limit. */
+  /** Light over what it can take, 1 at the limit. */
   excess: number;
   /** Standard error of that as a share of it, by the surveys that both sides of a step rest on; 0 against the ceiling. */
   doubt: number;
@@ -31,7 +31,7 @@ export interface LightStress {
   adaptsIn: number;
 }
 
-/** A lot that stands in more light than it bears, with how it looks. */
+/** A lot that stands in more light than it can take, with how it looks. */
 export interface StressedLot {
   lot: LotFact;
   stress: LightStress;
