@@ -14,7 +14,7 @@ export const KIT_GAIN = 0.9;
 export const BRIGHT_FROM = 50;
 export const BRIGHT_TO = 95;
 /** A failing doser gives its dose times 1 plus or minus up to this part. */
-export const FAULT_SPREAD = 0.55;
+export const FAULT_SPREAD = 0.57;
 
 /** The saw whose cuts heal badly. */
 export const BURNING_SAW = 'Old band saw';
