@@ -1,15 +1,15 @@
 // npm start: the service for a real farm.
 import { enableCompileCache, flushCompileCache } from 'node:module';
 import { fileURLToPath } from 'node:url';
-import { readConfig, shownConfig } from './platform/config.ts';
-import { readyWords } from './ready-words.ts';
-import { answerWhileStarting } from './starting.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 
 // Reading a thousand files takes a third of what a start takes; what came of it is kept beside the packages. Where nothing can
-// be written there, they are read anew.
+// be written there, they are read anew. Everything of ours is therefore imported after this line.
 enableCompileCache(fileURLToPath(new URL('../node_modules/.cache/evenwater', import.meta.url)));
+
+const { readConfig, shownConfig } = await import('./platform/config.ts');
+const { answerWhileStarting } = await import('./starting.ts');
 
 try {
   // At a terminal somebody reads along: sentences, and log lines only from warnings on.
@@ -18,9 +18,10 @@ try {
   if (process.stdout.isTTY) say('Starting Evenwater ...');
   const door = await answerWhileStarting(config);
   // The rest of the program is read afterwards: that alone takes seconds on a busy machine.
-  const [{ start, stopOnSignal }, { loadCare }] = await Promise.all([
+  const [{ start, stopOnSignal }, { loadCare }, { readyWords }] = await Promise.all([
     import('./start.ts'),
     import('../seed/care.ts'),
+    import('./ready-words.ts'),
   ]);
   const starting = start(config, async ({ pool }) => void (await loadCare(pool)), door);
   stopOnSignal(starting);

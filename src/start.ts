@@ -18,6 +18,9 @@ export interface Running {
 }
 
 const viewsDir = fileURLToPath(new URL('../views', import.meta.url));
+const checkedViews = fileURLToPath(
+  new URL('../node_modules/.cache/evenwater/views-checked', import.meta.url),
+);
 const firstPort = 8080;
 const portsTried = 20;
 
@@ -59,7 +62,7 @@ export async function assemble(
   const { db, pool, url } = database;
   const log = openLog(config);
   const jobs = await startJobs(url, pool, log, holdsWork);
-  return { config, db, pool, jobs, views: loadViews({ dir: viewsDir }), log, now };
+  return { config, db, pool, jobs, views: loadViews({ dir: viewsDir, checkedIn: checkedViews }), log, now };
 }
 
 /**

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
-import { existsSync, globSync, readFileSync, statSync } from 'node:fs';
-import { join } from 'node:path';
+import { existsSync, globSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
 import Handlebars from 'handlebars';
 import { readerWords } from './units/reader-words.ts';
 import { faultsOf, type Known } from './views/check.ts';
@@ -25,6 +25,11 @@ export interface ViewOptions {
   dir: string;
   /** Reads the folder anew for every page, so that an edit is seen at once. */
   dev?: boolean;
+  /**
+   * A file in which is kept which templates were found whole: a later start with the same ones reads each when it is first
+   * drawn. Without it all are checked each time.
+   */
+  checkedIn?: string;
 }
 
 type Draw = (data: object, options?: Handlebars.RuntimeOptions) => string;
@@ -35,11 +40,11 @@ type Engine = ReturnType<typeof Handlebars.create>;
  * Reads and checks every template under `dir`.
  * @throws Error naming file and line when a template cannot be parsed, or names an unknown partial, helper or asset
  */
-export function loadViews({ dir, dev = false }: ViewOptions): Views {
-  let library = load(dir);
+export function loadViews({ dir, dev = false, checkedIn }: ViewOptions): Views {
+  let library = load(dir, checkedIn);
   return {
     render(name, data, layout = 'house') {
-      if (dev) library = load(dir);
+      if (dev) library = load(dir, checkedIn);
       const plain = name.endsWith('.txt');
       const body = find(library, name)(data, { data: { plain } });
       if (layout === null || plain) return readerWords(body);
@@ -59,7 +64,7 @@ function find(library: Library, name: string): Draw {
 /** The last reading of each folder: as long as its files are the same, they are not parsed again. */
 const readings = new Map<string, { mark: string; library: Library }>();
 
-function load(dir: string): Library {
+function load(dir: string, checkedIn?: string): Library {
   const sources = new Map(
     globSync('**/*.hbs', { cwd: dir }).map((file) => [
       file.replaceAll('\\', '/').replace(/\.hbs$/, ''),
@@ -69,7 +74,7 @@ function load(dir: string): Library {
   const mark = markOf(sources, join(dir, 'assets'));
   const last = readings.get(dir);
   if (last?.mark === mark) return last.library;
-  const library = compileChecked(dir, sources);
+  const library = compileChecked(dir, sources, { mark, checkedIn });
   readings.set(dir, { mark, library });
   return library;
 }
@@ -84,12 +89,39 @@ function markOf(sources: ReadonlyMap<string, string>, assets: string): string {
   return mark.digest('hex');
 }
 
-function compileChecked(dir: string, sources: ReadonlyMap<string, string>): Library {
+function compileChecked(
+  dir: string,
+  sources: ReadonlyMap<string, string>,
+  { mark, checkedIn }: { mark: string; checkedIn: string | undefined },
+): Library {
   const known = new Map(Object.entries({ ...helpers, asset: assetHelper(join(dir, 'assets')) }));
   const engine = newEngine(known);
-  const parsed = parseAll(engine, sources);
-  check(parsed, { partials: new Set([...parsed.keys()].map(partialName)), helpers: known });
-  return compileAll(engine, parsed, known);
+  // What is found whole depends on the helpers and the parser, too.
+  const takes = [...known].map(([name, helper]) => [name, helper.takes]);
+  const whole = `${Handlebars.VERSION} ${JSON.stringify(takes)} ${mark}\n`;
+  if (checkedIn === undefined || !holds(checkedIn, whole)) {
+    const parsed = parseAll(engine, sources);
+    check(parsed, { partials: new Set([...parsed.keys()].map(partialName)), helpers: known });
+    if (checkedIn !== undefined) keep(checkedIn, whole);
+  }
+  return compileAll(engine, sources, known);
+}
+
+function holds(file: string, text: string): boolean {
+  try {
+    return readFileSync(file, 'utf8') === text;
+  } catch {
+    return false;
+  }
+}
+
+function keep(file: string, text: string): void {
+  try {
+    mkdirSync(dirname(file), { recursive: true });
+    writeFileSync(file, text);
+  } catch {
+    // Where nothing can be written, all is checked at the next start again.
+  }
 }
 
 /** `partials/field` is `{{> field}}`; any other view goes by its path, as `{{> water/row}}`. */
@@ -129,12 +161,13 @@ function check(parsed: ReadonlyMap<string, hbs.AST.Program>, known: Known): void
 
 function compileAll(
   engine: Engine,
-  parsed: ReadonlyMap<string, hbs.AST.Program>,
+  sources: ReadonlyMap<string, string>,
   known: ReadonlyMap<string, Helper>,
 ): Library {
   const library = new Map<string, Draw>();
   const knownHelpers = Object.fromEntries([...known.keys()].map((name) => [name, true]));
-  for (const [name, template] of parsed) {
+  for (const [name, template] of sources) {
+    // Parsed when it is first drawn.
     const compiled = engine.compile(template, {
       strict: true,
       explicitPartialContext: true,

@@ -25,13 +25,19 @@ interface Address {
   port: number;
 }
 
-interface Cluster {
+/** The server's programs, and who runs them. */
+interface Programs {
   binaries: Binaries;
   runner: Runner;
   /** Whom the folder is given to, where root starts the server. */
   owner: User | null;
+}
+
+interface Cluster {
   dir: string;
   password: string;
+  /** Looked for when first needed, since it takes several processes: a running server is taken over without them. */
+  programs(): Promise<Programs>;
 }
 
 /** A port that is free, on 127.0.0.1 or, on a machine that speaks only IPv6, on ::1. */
@@ -60,8 +66,10 @@ async function exists(path: string): Promise<boolean> {
  * Runs a server program to its end. What it says goes to a file, since pg_ctl's child would hold a pipe open.
  * @throws Error with the last that it said
  */
-async function execute(cluster: Cluster, program: string, args: string[]): Promise<void> {
-  const { prefix, uid, gid } = cluster.runner;
+async function execute(cluster: Cluster, name: keyof Binaries, args: string[]): Promise<void> {
+  const { binaries, runner } = await cluster.programs();
+  const { prefix, uid, gid } = runner;
+  const program = binaries[name];
   const [command, ...rest] = [...prefix, program, ...args] as [string, ...string[]];
   const who = uid === undefined || gid === undefined ? {} : { uid, gid };
   const said = join(cluster.dir, `${basename(program)}.log`);
@@ -104,9 +112,9 @@ async function checkSpace(dir: string): Promise<void> {
 async function initialise(cluster: Cluster): Promise<void> {
   await checkSpace(cluster.dir);
   const passwordFile = join(cluster.dir, 'database.password');
-  const { owner } = cluster;
+  const { owner } = await cluster.programs();
   if (owner !== null) await chown(passwordFile, owner.uid, owner.gid);
-  await execute(cluster, cluster.binaries.initdb, [
+  await execute(cluster, 'initdb', [
     `--pgdata=${join(cluster.dir, 'pg.new')}`,
     '--auth=scram-sha-256',
     '--username=evenwater',
@@ -168,7 +176,7 @@ async function startServer(cluster: Cluster, { host, port }: Address, durable: b
   const options = `-p ${port} -c listen_addresses=${host} -c unix_socket_directories='' ${safety}`;
   const log = join(cluster.dir, 'server.log');
   const args = ['start', '-w', '-t', '60', '-D', join(cluster.dir, 'pg'), '-l', log, '-o', options];
-  await execute(cluster, cluster.binaries.pg_ctl, args).catch(async (error: Error) => {
+  await execute(cluster, 'pg_ctl', args).catch(async (error: Error) => {
     throw new Error(`${error.message} / ${log}: ${await lastLines(log)}`);
   });
 }
@@ -184,16 +192,25 @@ async function ensureDatabase(url: (name: string) => string): Promise<void> {
   }
 }
 
-async function openCluster(dir: string): Promise<Cluster> {
-  await mkdir(dir, { recursive: true });
+async function findPrograms(dir: string): Promise<Programs> {
   const binaries = await findBinaries();
   const { runner, owner } = await chooseRunner(binaries.initdb, dir);
   if (owner !== null) await chown(dir, owner.uid, owner.gid);
+  return { binaries, runner, owner };
+}
+
+async function openCluster(dir: string): Promise<Cluster> {
+  await mkdir(dir, { recursive: true });
+  let found: Promise<Programs> | undefined;
+  const programs = () => {
+    found ??= findPrograms(dir);
+    return found;
+  };
   const passwordFile = join(dir, 'database.password');
   if (!(await exists(passwordFile))) {
     await writeFile(passwordFile, `${randomBytes(24).toString('hex')}\n`, { mode: 0o600 });
   }
-  const cluster = { binaries, runner, owner, dir, password: (await readFile(passwordFile, 'utf8')).trim() };
+  const cluster = { dir, password: (await readFile(passwordFile, 'utf8')).trim(), programs };
   if (!(await exists(join(dir, 'pg')))) {
     await rm(join(dir, 'pg.new'), { recursive: true, force: true });
     await initialise(cluster);
@@ -231,7 +248,7 @@ export async function startEmbedded(
   if (left === null) await startServer(cluster, address, durable);
   const url = (name: string) => urlOf(cluster, address, name);
   const stopServer = () =>
-    execute(cluster, cluster.binaries.pg_ctl, ['stop', '-w', '-m', 'fast', '-D', join(cluster.dir, 'pg')]);
+    execute(cluster, 'pg_ctl', ['stop', '-w', '-m', 'fast', '-D', join(cluster.dir, 'pg')]);
   try {
     await ensureDatabase(url);
   } catch (error) {

@@ -70,29 +70,54 @@ export async function addCompression(app: FastifyInstance): Promise<void> {
   });
 }
 
+/** What takes time to make, made once a process and when first asked for; again where it failed. */
+function madeOnce<T>(make: () => Promise<T>): () => Promise<T> {
+  let made: Promise<T> | undefined;
+  return () => {
+    made ??= make().catch((error: unknown) => {
+      made = undefined;
+      throw error;
+    });
+    return made;
+  };
+}
+
+// A start does not wait for them.
+const scripts = madeOnce(bundles);
+const icons = madeOnce(async () => homeScreenIcons(await readFile(`${root}views/assets/favicon.svg`)));
+
 /** Serves stylesheet, fonts and the browser's modules; all of them public, none with a session. */
 export async function addAssets(app: FastifyInstance): Promise<void> {
   const bare = { config: { bare: true } };
-  const scripts = await bundles();
-  const icons = await homeScreenIcons(await readFile(`${root}views/assets/favicon.svg`));
+  // Whoever opens the first page wants them at once.
+  app.addHook('onListen', (done) => {
+    scripts().catch((error: unknown) =>
+      app.log.error({ err: error }, 'The scripts of the pages cannot be built'),
+    );
+    done();
+  });
   await app.register(fastifyStatic, { root: `${root}views/assets`, serve: false });
   app.get<{ Params: { '*': string } }>('/assets/fonts/*', bare, (request, reply) => {
     const family = request.params['*'].includes('-mono-') ? 'mono' : 'next';
     const files = `${root}node_modules/@fontsource-variable/atkinson-hyperlegible-${family}/files`;
     return reply.sendFile(request.params['*'], files, { maxAge: year, immutable: true });
   });
-  app.get<{ Params: { '*': string }; Querystring: { v?: string } }>('/assets/*', bare, (request, reply) => {
-    const name = request.params['*'];
-    // The reader of scanned codes fetches its program beside its script.
-    if (name === 'zxing_reader.wasm')
-      return reply.sendFile(name, `${root}node_modules/zxing-wasm/dist/reader`, { maxAge: '1h' });
-    const icon = icons.get(name);
-    if (icon !== undefined)
-      return reply.type('image/png').header('cache-control', 'public, max-age=86400').send(icon);
-    const script = scripts.get(name);
-    if (script !== undefined) return sendScript(request, reply, script);
-    // An address that carries the mark of its content never changes what it holds.
-    const keeps = request.query.v === undefined ? { maxAge: '1h' } : { maxAge: year, immutable: true };
-    return reply.sendFile(name, `${root}views/assets`, keeps);
-  });
+  app.get<{ Params: { '*': string }; Querystring: { v?: string } }>(
+    '/assets/*',
+    bare,
+    async (request, reply) => {
+      const name = request.params['*'];
+      // The reader of scanned codes fetches its program beside its script.
+      if (name === 'zxing_reader.wasm')
+        return reply.sendFile(name, `${root}node_modules/zxing-wasm/dist/reader`, { maxAge: '1h' });
+      const icon = name.endsWith('.png') ? (await icons()).get(name) : undefined;
+      if (icon !== undefined)
+        return reply.type('image/png').header('cache-control', 'public, max-age=86400').send(icon);
+      const script = name.endsWith('.js') ? (await scripts()).get(name) : undefined;
+      if (script !== undefined) return sendScript(request, reply, script);
+      // An address that carries the mark of its content never changes what it holds.
+      const keeps = request.query.v === undefined ? { maxAge: '1h' } : { maxAge: year, immutable: true };
+      return reply.sendFile(name, `${root}views/assets`, keeps);
+    },
+  );
 }
