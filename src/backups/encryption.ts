@@ -1,6 +1,8 @@
 import { Readable } from 'node:stream';
 import { ReadableStream } from 'node:stream/web';
-import { Decrypter, Encrypter } from 'age-encryption';
+
+/** The library of encryption, read where it is used: most farms encrypt nothing here. */
+const library = () => import('age-encryption');
 
 /** A step of a pipeline. */
 type Step = (source: AsyncIterable<Uint8Array>) => AsyncIterable<Uint8Array>;
@@ -9,6 +11,7 @@ type Step = (source: AsyncIterable<Uint8Array>) => AsyncIterable<Uint8Array>;
 export function encrypting(recipient: string | null): Step {
   return async function* (source) {
     if (recipient === null) return yield* source;
+    const { Encrypter } = await library();
     const encrypter = new Encrypter();
     encrypter.addRecipient(recipient);
     yield* await encrypter.encrypt(ReadableStream.from(source) as globalThis.ReadableStream<Uint8Array>);
@@ -16,7 +19,8 @@ export function encrypting(recipient: string | null): Step {
 }
 
 /** @throws Error naming the setting, when the text is no recipient */
-export function checkRecipient(recipient: string): void {
+export async function checkRecipient(recipient: string): Promise<void> {
+  const { Encrypter } = await library();
   try {
     new Encrypter().addRecipient(recipient);
   } catch (error) {
@@ -34,6 +38,7 @@ export const isEncrypted = (first: Uint8Array): boolean => magic.equals(first.su
  * @throws Error when the identity does not open it
  */
 export async function decrypted(source: Readable, identity: string): Promise<Readable> {
+  const { Decrypter } = await library();
   const decrypter = new Decrypter();
   decrypter.addIdentity(identity);
   const clear = await decrypter.decrypt(Readable.toWeb(source) as globalThis.ReadableStream<Uint8Array>);

@@ -19,7 +19,7 @@ export async function backupsArea(
   { proofs }: { proofs: readonly Proof[] },
 ): Promise<void> {
   const { BACKUP_RECIPIENT } = service.config;
-  if (BACKUP_RECIPIENT !== undefined) checkRecipient(BACKUP_RECIPIENT);
+  if (BACKUP_RECIPIENT !== undefined) await checkRecipient(BACKUP_RECIPIENT);
   backupPages(app, service, backupQueue);
   await service.jobs.work<{ accountId?: string }>(
     backupQueue,

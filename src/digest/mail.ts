@@ -1,5 +1,3 @@
-import juice from 'juice';
-import { pngOf } from '../platform/charts/png.ts';
 import { linkBase } from '../platform/link-base.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
@@ -27,6 +25,11 @@ export async function digestLetter(
   digest: SavedDigest,
   to: Addressee,
 ): Promise<Buffer> {
+  // What only letters need is read with the first one.
+  const [{ default: juice }, { pngOf }] = await Promise.all([
+    import('juice'),
+    import('../platform/charts/png.ts'),
+  ]);
   const base = linkBase(service.config);
   const { content } = digest;
   const matters = mattersOf(digest, site);

@@ -1,5 +1,7 @@
-import { createTransport } from 'nodemailer';
 import type { Config } from './config.ts';
+
+/** The library of mail, read with the first letter. */
+const library = () => import('nodemailer');
 
 /** A picture within a letter, named there by its cid. */
 export interface LetterPicture {
@@ -43,6 +45,7 @@ const listHeaders = ({ id, name, leave }: NonNullable<Letter['list']>) => ({
 
 /** The letter as it travels (RFC 5322, MIME): what is kept, and what an .eml file holds. */
 export async function composeLetter(config: Pick<Config, 'MAIL_FROM'>, letter: Letter): Promise<Buffer> {
+  const { createTransport } = await library();
   const writer = createTransport({ streamTransport: true, buffer: true, newline: 'crlf' });
   const { message } = await writer.sendMail({
     from: config.MAIL_FROM,
@@ -77,6 +80,7 @@ export async function sendLetter(
   raw: Buffer,
 ): Promise<void> {
   if (config.SMTP_URL === undefined) throw new Undelivered('no mail server is set', false);
+  const { createTransport } = await library();
   const url = new URL(config.SMTP_URL);
   if (config.SMTP_PASSWORD !== undefined) url.password = encodeURIComponent(config.SMTP_PASSWORD);
   const waiting = { connectionTimeout: patienceMs, greetingTimeout: patienceMs, socketTimeout: patienceMs };

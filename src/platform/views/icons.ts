@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import { imageLibrary } from '../image-library.ts';
 
 /** The ground of the mark, as in favicon.svg. */
 const paper = '#f4f0e6';
@@ -16,6 +16,7 @@ const files = [
  * @param mark favicon.svg
  */
 export async function homeScreenIcons(mark: Buffer): Promise<Map<string, Buffer>> {
+  const sharp = await imageLibrary();
   const drawn = files.map(async ({ name, side, mark: width }) => {
     const edge = (side - width) / 2;
     const around = { top: edge, bottom: edge, left: edge, right: edge, background: paper };

@@ -1,4 +1,4 @@
-import sharp from 'sharp';
+import { imageLibrary } from '../../platform/image-library.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { turns } from '../../platform/workers/turns.ts';
 
@@ -22,13 +22,8 @@ const unreadable =
 /** A picture that takes longer to draw than any photo does is given up, seconds (own choice). */
 const longestDrawing = 20;
 
-/**
- * Pictures drawn at once, each by one thread of the image library, which keeps nothing of them: a picture of 80 megapixels
- * takes 250 MB while it is drawn. Own choices.
- */
+/** Pictures drawn at once, each by one thread of the image library (own choice). */
 const inTurn = turns(2);
-sharp.concurrency(1);
-sharp.cache(false);
 
 const startsWith = (bytes: Uint8Array, signature: string, at = 0) =>
   Buffer.from(bytes.subarray(at, at + signature.length)).toString('latin1') === signature;
@@ -57,6 +52,7 @@ export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
 }
 
 async function draw(sent: Uint8Array): Promise<PhotoImage> {
+  const sharp = await imageLibrary();
   const scaled = (longest: number, quality: number) =>
     sharp(sent, { limitInputPixels: mostPixels, failOn: 'error' })
       .rotate()

@@ -1,6 +1,6 @@
-import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
+import { imageLibrary } from '../../platform/image-library.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { makePhoto } from '../../stock/lots/photo-image.ts';
@@ -24,6 +24,7 @@ const LONGEST_SHAPE = 6;
  */
 export async function makeMark(sent: Uint8Array): Promise<Mark> {
   const { image: photo } = await makePhoto(sent);
+  const sharp = await imageLibrary();
   const { data, info } = await sharp(photo)
     .trim({ background: '#fff', threshold: 12 })
     .resize({ width: LONGEST, height: LONGEST, fit: 'inside', withoutEnlargement: true })

@@ -1,5 +1,5 @@
 import { readFile } from 'node:fs/promises';
-import sharp from 'sharp';
+import { imageLibrary } from '../../platform/image-library.ts';
 import type { Reader } from '../../platform/service.ts';
 import { photoBytes } from '../../stock/lots/photos.ts';
 
@@ -38,5 +38,6 @@ export async function facePicture(db: Reader, face: TagFace): Promise<{ type: st
     await readFile(forms, 'utf8'),
   )?.[1];
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="-10 -10 120 120" width="640" height="640" color="#1c2421"><rect x="-10" y="-10" width="120" height="120" fill="#fbf8f1"/>${drawn ?? ''}</svg>`;
+  const sharp = await imageLibrary();
   return { type: 'image/png', bytes: await sharp(Buffer.from(svg)).png().toBuffer() };
 }

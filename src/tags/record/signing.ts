@@ -1,8 +1,11 @@
 import canonicalize from 'canonicalize';
-import { CompactSign, compactVerify, exportJWK, generateKeyPair, importJWK, type JWK } from 'jose';
+import type { JWK } from 'jose';
 import type { PrismaClient } from '../../generated/prisma/client.ts';
 import { secretNamed } from '../../platform/secrets.ts';
 import type { TagRecord } from './record.ts';
+
+/** The library of signatures, read with the first tag. */
+const library = () => import('jose');
 
 const algorithm = 'EdDSA';
 const secretName = 'tag-signing-key';
@@ -10,6 +13,7 @@ const secretName = 'tag-signing-key';
 /** The farm's signing key (Ed25519, RFC 8037), made when first asked for; one for all instances. */
 async function signingKey(db: PrismaClient): Promise<JWK> {
   const text = await secretNamed(db, secretName, async () => {
+    const { exportJWK, generateKeyPair } = await library();
     const { privateKey } = await generateKeyPair(algorithm, { crv: 'Ed25519', extractable: true });
     return JSON.stringify(await exportJWK(privateKey));
   });
@@ -31,6 +35,7 @@ export function canonicalText(record: TagRecord): string {
 
 /** A JWS (RFC 7515, compact) over the record's text. */
 export async function sign(db: PrismaClient, text: string): Promise<string> {
+  const { CompactSign, importJWK } = await library();
   const key = await importJWK(await signingKey(db), algorithm);
   return new CompactSign(new TextEncoder().encode(text)).setProtectedHeader({ alg: algorithm }).sign(key);
 }
@@ -48,6 +53,7 @@ export async function publicKeys(db: PrismaClient): Promise<JWK[]> {
 
 async function isSignedWith(jwk: JWK, text: string, signature: string): Promise<boolean> {
   try {
+    const { compactVerify, importJWK } = await library();
     const { payload } = await compactVerify(signature, await importJWK(jwk, algorithm));
     return new TextDecoder().decode(payload) === text;
   } catch {
