@@ -1,5 +1,6 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { once } from 'node:events';
+import { readFileSync } from 'node:fs';
 import { setTimeout as wait } from 'node:timers/promises';
 
 /** A service in a process of its own. */
@@ -43,6 +44,17 @@ export class Instance {
       ({ ok }) => ok,
       () => false,
     );
+  }
+
+  /** Seconds of a processor that it took since it was started (fields 14 and 15 of /proc/PID/stat, in hundredths; proc(5)). */
+  processorS(): number {
+    try {
+      const text = readFileSync(`/proc/${this.#child?.pid}/stat`, 'utf8');
+      const fields = text.slice(text.lastIndexOf(')') + 2).split(' ');
+      return (Number(fields[11]) + Number(fields[12])) / 100;
+    } catch {
+      return Number.NaN;
+    }
   }
 
   async kill(signal: 'SIGKILL' | 'SIGTERM'): Promise<void> {
