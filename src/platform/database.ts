@@ -1,8 +1,8 @@
 import { join } from 'node:path';
-import { PrismaPg } from '@prisma/adapter-pg';
 import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
+import { OneQueryAtATime } from './database/adapter.ts';
 import { openDataFolder } from './database/data-folder.ts';
 import { type EmbeddedServer, runningUrl, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
@@ -43,7 +43,7 @@ export function connect(url: string, max = 10): Database {
   pool.on('error', brokenIsLetGo);
   pool.on('connect', (client) => client.on('error', brokenIsLetGo));
   // Errors in short: in full they carry the values that were written into the log.
-  const db = readersClient(new PrismaClient({ adapter: new PrismaPg(pool), errorFormat: 'minimal' }));
+  const db = readersClient(new PrismaClient({ adapter: new OneQueryAtATime(pool), errorFormat: 'minimal' }));
   const close = async () => {
     await db.$disconnect();
     await pool.end();

@@ -1,5 +1,6 @@
+import pg from 'pg';
 import { uuidv7 } from 'uuidv7';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { change, type Work } from '../../src/platform/change.ts';
 import { Refusal } from '../../src/platform/refusal.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -29,6 +30,40 @@ describe('a change', () => {
     const silent = (work: Work) => work.tx.site.create({ data: { name: 'Silent', timeZone: 'UTC' } });
     await expect(bench.change(silent)).rejects.toThrow('without a line in the journal');
     expect(await bench.service.db.site.count({ where: { name: 'Silent' } })).toBe(0);
+  });
+
+  test('sends one query after the other, also where several are asked for at once', async () => {
+    const sent: string[] = [];
+    // The driver says so once in a process, and tests/support/database.ts fails on it: here the connection itself is watched.
+    const underWay = new Map<pg.Client, number>();
+    const query = pg.Client.prototype.query as (...given: unknown[]) => unknown;
+    const watch = vi.spyOn(pg.Client.prototype, 'query').mockImplementation(function (
+      this: pg.Client,
+      ...given: unknown[]
+    ) {
+      const before = underWay.get(this) ?? 0;
+      const answer = query.apply(this, given);
+      // A pool's own queries are answered otherwise.
+      if (!(answer instanceof Promise)) return answer;
+      if (before > 0) sent.push(JSON.stringify(given[0]));
+      underWay.set(this, before + 1);
+      void answer.catch(() => undefined).then(() => underWay.set(this, (underWay.get(this) ?? 1) - 1));
+      return answer;
+    } as never);
+    try {
+      await bench.change(async (work) => {
+        const { id } = await addSite('At once')(work);
+        const include = { systems: { include: { tanks: true } }, rooms: true, contacts: true } as const;
+        await Promise.all([
+          work.tx.site.findUniqueOrThrow({ where: { id }, include }),
+          work.tx.site.count(),
+          work.tx.$queryRaw`SELECT 1`,
+        ]);
+      });
+    } finally {
+      watch.mockRestore();
+    }
+    expect(sent).toEqual([]);
   });
 
   test('made twice at once under one key is one change with one answer', async () => {

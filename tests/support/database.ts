@@ -3,6 +3,11 @@ import pg from 'pg';
 import { inject } from 'vitest';
 import { connect, type Database } from '../../src/platform/database.ts';
 
+// The driver warns of it once and will refuse it (pg 9): uncaught, it fails the run and names the file.
+process.on('warning', ({ message }) => {
+  if (message.includes('already executing a query')) throw new Error(message);
+});
+
 /** A connection to the server itself, on which databases are made. End it. */
 export async function adminClient(): Promise<pg.Client> {
   const client = new pg.Client({ connectionString: inject('templateUrl').replace(/\/[^/]*$/, '/postgres') });

@@ -1,5 +1,5 @@
-import { imageLibrary } from '../../platform/image-library.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { imageLibrary } from '../../platform/workers/images.ts';
 import { turns } from '../../platform/workers/turns.ts';
 
 /** A photo as it is stored: upright, of limited size, without metadata. */

@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
-import { imageLibrary } from '../../platform/image-library.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { imageLibrary } from '../../platform/workers/images.ts';
 import { makePhoto } from '../../stock/lots/photo-image.ts';
 
 /** A site's own mark as it is drawn: a PNG on white. */

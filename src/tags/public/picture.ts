@@ -1,6 +1,6 @@
 import { readFile } from 'node:fs/promises';
-import { imageLibrary } from '../../platform/image-library.ts';
 import type { Reader } from '../../platform/service.ts';
+import { imageLibrary } from '../../platform/workers/images.ts';
 import { photoBytes } from '../../stock/lots/photos.ts';
 
 /** What a tag's page shows of the pieces: a photo of their lot with its day, else the shape their kind grows in. */

@@ -1,4 +1,4 @@
-import { imageLibrary } from '../image-library.ts';
+import { imageLibrary } from '../workers/images.ts';
 
 /** The ground of the mark, as in favicon.svg. */
 const paper = '#f4f0e6';
