@@ -7,7 +7,7 @@ import fastifyCompress from '@fastify/compress';
 import fastifyStatic from '@fastify/static';
 import { build } from 'esbuild';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { homeScreenIcons } from './icons.ts';
+import { homeScreenIcons } from '../charts/home-screen-icons.ts';
 
 const root = fileURLToPath(new URL('../../../', import.meta.url));
 const year = 365 * 24 * 3600 * 1000;
