@@ -1,4 +1,6 @@
 import { uuidv7 } from 'uuidv7';
+import { seededRandom } from '../../src/science/statistics/random.ts';
+import { makeCode } from '../../src/stock/base/codes.ts';
 import type { Bench } from '../support/service.ts';
 import { newSite } from '../support/site.ts';
 
@@ -89,11 +91,11 @@ export async function turn(
 
 let codes = 0;
 
-/** A lot of one piece with a made-up code, standing nowhere. */
+/** A lot of one piece, standing nowhere. */
 export async function lot(
   { service: { db } }: Bench,
   siteId: string,
-  code = `LOT-${++codes}`,
+  code = makeCode(seededRandom(++codes)),
 ): Promise<string> {
   const kind = await db.kind.findFirstOrThrow({ orderBy: { code: 'asc' } });
   const arrivedAt = new Date('2026-01-01T00:00:00Z');

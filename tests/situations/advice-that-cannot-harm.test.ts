@@ -99,8 +99,12 @@ describe('a lot that pales is weighed by light, food, heat and water before it i
     expect(dim.later).toContain('by steps it can follow');
     expect(first(alerts, 'nitrate-level')).toMatch(/^Feed more first/);
     const { code } = await bench.service.db.lot.findUniqueOrThrow({ where: { id } });
-    for (const page of [`/stock/${code}`, `/racks/${ground.rackId}`, '/'])
-      expect((await hand.get(page)).body, page).not.toMatch(dimmer);
+    for (const page of [`/stock/${code}`, `/racks/${ground.rackId}`, '/']) {
+      const { status, body } = await hand.get(page);
+      expect(status, page).toBe(200);
+      expect(body, page).not.toMatch(dimmer);
+    }
+    expect((await hand.get(`/stock/${code}`)).body).toMatch(/Look to food first/);
   });
 
   test('a brain coral that stood for weeks in light that suits it, in poor water, is told of food and not of shade', async () => {
@@ -448,6 +452,67 @@ describe('a cause comes before its effect', () => {
     const lamp = alerts.find(({ subjectType }) => subjectType === 'lamp');
     expect(lamp?.finding.numbers ?? '').not.toContain('show it');
     expect(JSON.stringify(of(alerts, 'condition-noted', ids[0]).finding.figures)).not.toContain('lamps from');
+  });
+});
+
+describe('a large water change is looked at before it is kept, as a dose is', () => {
+  const change = (ground: Ground, more: object) =>
+    hand.send('/api/water-changes', { systemId: ground.systemId, amount: 60, unit: '%', ...more });
+  const refused = (answer: { status: number; json(): unknown }): string => {
+    expect(answer.status).toBe(422);
+    return JSON.stringify(answer.json());
+  };
+
+  test('with water that nobody tested it asks what it holds, on the form and by program, and is kept with a reason', async () => {
+    const ground = await layGround(bench);
+    await enter(ground, '2026-11-20T07:00:00Z', 'salinity', '35');
+    const words = refused(await change(ground, {}));
+    expect(words).toMatch(/60 % is a large part of the water/);
+    expect(words).toContain('The new water’s alkalinity, salinity and temperature are not known');
+    const url = `/water/systems/${ground.systemId}/water-changes`;
+    const asked = await hand.post(url, { amount: '60', unit: '%', look: 'yes' });
+    expect(asked.body).toContain('Test the new water before it goes in');
+    expect(asked.body).toContain('Why it is right, or how it happened');
+    expect(await bench.service.db.waterChange.count({ where: { systemId: ground.systemId } })).toBe(0);
+    expect((await change(ground, { note: 'Copper', reason: 'A coin lay in the sump' })).status).toBe(201);
+    expect((await hand.get(url)).body).toContain('Copper A coin lay in the sump');
+    expect((await change(ground, { amount: 10 })).status).toBe(201);
+  });
+
+  test('with water that is known it says where it leads, and asks where that is further than a day may go', async () => {
+    const ground = await layGround(bench);
+    const makeUp = (quantityCode: string, value: number) =>
+      bench.service.db.systemQuantity.create({
+        data: { systemId: ground.systemId, quantityCode, makeUp: value },
+      });
+    await makeUp('salinity', 35);
+    await makeUp('alkalinity', 4); // 11.2 dKH
+    await enter(ground, '2026-11-20T07:00:00Z', 'salinity', '35');
+    await enter(ground, '2026-11-20T07:01:00Z', 'alkalinity', '7.0');
+    await enter(ground, '2026-11-20T07:02:00Z', 'temperature', '25');
+    // A mixture holds its parts in proportion: 0.4 x 7.0 + 0.6 x 11.2 = 9.5 dKH; 0.4 x 25 + 0.6 x 20 = 22 °C.
+    const words = refused(await change(ground, { temperature: 20 }));
+    expect(words).toContain('It brings alkalinity from 7.0 dKH to about 9.5 dKH');
+    expect(words).toContain('That moves temperature by 3.0 °C at once');
+    expect(words).not.toContain('not known');
+    // 0.85 x 7.0 + 0.15 x 11.2 = 7.6 dKH; 0.85 x 25 + 0.15 x 24 = 24.9 °C.
+    const small = await change(ground, { amount: 15, temperature: 24 });
+    expect(small.status).toBe(201);
+    expect(small.json()).toMatchObject({ says: expect.stringContaining('alkalinity from 7.0 dKH to about 7.6') });
+  });
+
+  test('by purified water it is asked about though nothing was ever read here', async () => {
+    const ground = await layGround(bench);
+    expect(refused(await change(ground, { amount: 20, water: 'purified' }))).toContain(
+      'It lowers salinity by 20 % of what it is',
+    );
+  });
+
+  test('a farm that changes as much each week is not asked each week', async () => {
+    const ground = await layGround(bench);
+    for (const at of ['2026-10-01', '2026-10-08', '2026-10-15'])
+      expect((await change(ground, { amount: 50, at: `${at}T08:00`, reason: 'Our way' })).status).toBe(201);
+    expect((await change(ground, { amount: 50, at: '2026-10-22T08:00' })).status).toBe(201);
   });
 });
 

@@ -60,7 +60,7 @@ describe('a change with other water', () => {
     });
     for (const day of [8, 7, 6, 5])
       await read(bench, systemId, daysAgo(day), 'alkalinity', '3', { unit: 'meq/L' });
-    const change = { amount: '20', unit: '%', at: daysAgo(4.5), ...water };
+    const change = { amount: '20', unit: '%', at: daysAgo(4.5), reason: 'For this test', ...water };
     expect((await hand.post(`/water/systems/${systemId}/water-changes`, change)).status).toBe(303);
     for (const day of [4, 3, 2, 1])
       await read(bench, systemId, daysAgo(day), 'alkalinity', after, { unit: 'meq/L' });
@@ -94,7 +94,7 @@ describe('a change with other water', () => {
   test('explains the reading after it, so that nobody is asked to repeat that', async () => {
     const systemId = await makeSystem(bench, 'Explained');
     for (const day of [6, 5, 4, 3]) await read(bench, systemId, daysAgo(day), 'nitrate', '10');
-    const change = { amount: '50', unit: '%', water: 'purified', at: daysAgo(2) };
+    const change = { amount: '50', unit: '%', reason: 'For this test', water: 'purified', at: daysAgo(2) };
     await hand.post(`/water/systems/${systemId}/water-changes`, change);
     expect(await read(bench, systemId, daysAgo(1), 'nitrate', '5')).toMatchObject({ trust: 'plain' });
   });

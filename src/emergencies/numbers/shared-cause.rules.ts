@@ -1,3 +1,4 @@
+import { andWords } from '../../platform/words/lists.ts';
 import type { SystemNumbers } from './system-numbers.rules.ts';
 
 /** A move between two tests that systems going the same way are said to share, canonical unit. Own choice. */
@@ -12,8 +13,6 @@ const words = {
   salinity: 'Salinity',
   alkalinity: 'Alkalinity',
 } as const;
-
-const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
 /**
  * Systems that share a cause, in words: readings that go the same way together, and, where a circuit can be behind it,
@@ -36,7 +35,7 @@ function together(shared: SharedQuantity | undefined, systems: readonly SystemNu
     const names = moving(sign);
     if (names.length < 2) return [];
     return [
-      `${words[shared]} ${sign < 0 ? 'falls' : 'rises'} in ${listed(names)} together: look for one cause. What do they share: air, make-up water, a kit, hands?`,
+      `${words[shared]} ${sign < 0 ? 'falls' : 'rises'} in ${andWords(names)} together: look for one cause. What do they share: air, make-up water, a kit, hands?`,
     ];
   });
 }
@@ -46,11 +45,11 @@ function circuits(systems: readonly SystemNumbers[]): string[] {
     own.map((circuit) => ({ system: name, circuit: circuit.name })),
   );
   const onEach = [...Map.groupBy(hung, ({ circuit }) => circuit)].filter(([, on]) => on.length > 1);
-  const bySystems = Map.groupBy(onEach, ([, on]) => listed(on.map(({ system }) => system)));
+  const bySystems = Map.groupBy(onEach, ([, on]) => andWords(on.map(({ system }) => system)));
   return [...bySystems].map(([names, alike]) => {
     const [first] = alike.map(([circuit]) => circuit);
     return alike.length === 1
       ? `${names} hang on the same circuit: ${first}.`
-      : `${names} hang on the same circuits: ${listed(alike.map(([circuit]) => circuit))}.`;
+      : `${names} hang on the same circuits: ${andWords(alike.map(([circuit]) => circuit))}.`;
   });
 }

@@ -59,7 +59,7 @@ async function logStep(
   if (step.unit === 'L' && state.means === 'exchange') {
     const contents = state.basis.makeUp === null ? {} : { [quantity.code]: state.basis.makeUp };
     const exchange = { amount: step.amount, unit: 'L' as const, contents, at, note };
-    const change = await addWaterChange(work, state.systemId, exchange);
+    const change = await addWaterChange(work, state.systemId, exchange, 'step');
     return { waterChangeId: change.id };
   }
   // Back to the farm's unit around the same middle from which the dose's operation converts it.

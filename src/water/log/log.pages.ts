@@ -14,13 +14,14 @@ import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import type { DoseOutlook } from '../dosing/dose-check.rules.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
-import { listQuantities } from '../quantities/quantities.ts';
-import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { listQuantities, unitName } from '../quantities/quantities.ts';
+import { findWaterSystem } from '../systems/systems.ts';
+import type { ChangeOutlook } from './change-check.rules.ts';
 import { addDose, doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
 import { type ExportedLog, logCsv } from './export.csv.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
-import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
+import { addWaterChange, listWaterChanges, lookAtWaterChange, waterChangeSchema } from './water-changes.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from './words.rules.ts';
 
 /** The three logs of a system: water changes, doses and feedings, each a list with its form on top. */
@@ -63,6 +64,7 @@ async function showWaterChanges(
   request: FastifyRequest,
   reply: FastifyReply,
   refused?: FormState,
+  looked: ChangeOutlook | null = null,
 ) {
   const system = await systemOf(service, request);
   const { entries: changes, pager } = await paginateLog(request, system.id, (query) =>
@@ -75,10 +77,13 @@ async function showWaterChanges(
       unit: unitsNow().volume,
       water: 'usual',
       salinity: '',
+      temperature: '',
       note: '',
+      reason: '',
       at: nowInput(service, request),
     });
   const { changes: neverSince } = await neverDoneIn(service.db, system.id);
+  const thermal = (await listQuantities(service.db)).find(({ code }) => code === 'temperature');
   const entries = changes.map((change) => ({ ...change, words: waterChangeWords(change, system) }));
   const units = [
     { value: unitsNow().volume, text: volumeInWords() },
@@ -89,7 +94,17 @@ async function showWaterChanges(
     request,
     reply,
     'water/water-changes',
-    { system, entries, pager, units, waters: waterOptions, neverSince },
+    {
+      system,
+      entries,
+      pager,
+      units,
+      waters: waterOptions,
+      neverSince,
+      looked,
+      temperatureUnit: unitName('temperature', thermal?.displayUnit ?? 'degC'),
+      asksWhy: asksWhy(form, looked),
+    },
     { title: `Water changes: ${system.name}`, area: 'water', form },
   );
 }
@@ -115,14 +130,26 @@ async function postNeverDone(service: Service, request: FastifyRequest, reply: F
   });
 }
 
+/** Whether the form has to ask for the reason of what is unusual. */
+const asksWhy = (form: FormState, looked: { concerns: readonly string[] } | null): boolean =>
+  (looked?.concerns.length ?? 0) > 0 ||
+  (form.typed.reason ?? '') !== '' ||
+  form.errors.some(({ field }) => field === 'reason');
+
 async function postWaterChange(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const system = await systemOf(service, request);
+  if (isLook(request))
+    return lookAtTyped(request, reply, {
+      schema: waterChangeSchema(request.site.timeZone, service.now()),
+      look: (value) => lookAtWaterChange(service.db, system, value),
+      show: (form, looked) => showWaterChanges(service, request, reply, form, looked),
+    });
   return submit(request, reply, {
     schema: waterChangeSchema(request.site.timeZone, service.now()),
     act: (work, value) => addWaterChange(work, system.id, value),
     done: (change) => ({
       to: `/water/systems/${system.id}/water-changes`,
-      notice: `Saved: ${waterChangeWords(change, system)} of ${system.name} changed.`,
+      notice: `Saved: ${waterChangeWords(change, system)} of ${system.name} changed. ${change.says}`.trim(),
     }),
     again: (form) => showWaterChanges(service, request, reply, form),
   });
@@ -165,10 +192,7 @@ async function showDoses(
     entries,
     pager,
     looked,
-    asksWhy:
-      (looked?.concerns.length ?? 0) > 0 ||
-      (form.typed.reason ?? '') !== '' ||
-      form.errors.some(({ field }) => field === 'reason'),
+    asksWhy: asksWhy(form, looked),
     known: [...new Set([...known, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
@@ -190,8 +214,12 @@ async function showDoses(
 
 async function postDose(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const system = await systemOf(service, request);
-  const { look } = z.object({ look: optionalText(10) }).parse(request.body ?? {});
-  if (look !== '') return lookAtTypedDose(service, request, reply, system);
+  if (isLook(request))
+    return lookAtTyped(request, reply, {
+      schema: doseSchema(request.site.timeZone, service.now()),
+      look: (value) => lookAtDose(service.db, system, value),
+      show: (form, looked) => showDoses(service, request, reply, form, looked),
+    });
   return submit(request, reply, {
     schema: doseSchema(request.site.timeZone, service.now()),
     act: (work, value) => addDose(work, system.id, value),
@@ -203,25 +231,31 @@ async function postDose(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
-/** Draws the form again with what the typed dose would do; nothing is saved. */
-async function lookAtTypedDose(
-  service: Service,
+/** Whether the form was sent to see what it does, not to save it. */
+const isLook = (request: FastifyRequest): boolean =>
+  z.object({ look: optionalText(10) }).parse(request.body ?? {}).look !== '';
+
+/** Draws the form again with what it would do; nothing is saved. */
+async function lookAtTyped<S extends z.ZodType, Looked>(
   request: FastifyRequest,
   reply: FastifyReply,
-  system: WaterSystem,
+  form: {
+    schema: S;
+    look(value: z.output<S>): Promise<Looked>;
+    show(form: FormState, looked?: Looked): Promise<unknown>;
+  },
 ) {
-  const parsed = doseSchema(request.site.timeZone, service.now()).safeParse(request.body ?? {});
+  const parsed = form.schema.safeParse(request.body ?? {});
   if (!parsed.success) {
     reply.status(422);
-    return showDoses(service, request, reply, refusedForm(request.body, fieldErrors(parsed.error)));
+    return form.show(refusedForm(request.body, fieldErrors(parsed.error)));
   }
   try {
-    const looked = await lookAtDose(service.db, system, parsed.data);
-    return await showDoses(service, request, reply, refusedForm(request.body, []), looked);
+    return await form.show(refusedForm(request.body, []), await form.look(parsed.data));
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
     reply.status(error.status);
-    return showDoses(service, request, reply, refusedForm(request.body, error.fields));
+    return form.show(refusedForm(request.body, error.fields));
   }
 }
 

@@ -88,7 +88,14 @@ async function logRoutine(
     case 'test':
       throw new Refusal('A test is done when what it read is entered.');
     case 'water_change':
-      await addWaterChange(work, systemId, { amount: amount ?? plan.volumeL, unit: 'L', at, note });
+      // On a round the comment is the one place to say why.
+      await addWaterChange(work, systemId, {
+        amount: amount ?? plan.volumeL,
+        unit: 'L',
+        at,
+        note,
+        reason: note,
+      });
       return null;
     case 'dose': {
       const { substance, unit } = plan;
@@ -100,7 +107,6 @@ async function logRoutine(
         rise: null,
         at,
         note,
-        // On a round the comment is the one place to say why.
         reason: note,
       };
       await addDose(work, systemId, dose);

@@ -1,5 +1,6 @@
 import { advised, air, measure, people } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { andWords } from '../../../platform/words/lists.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { movingTogether, type SharedMove } from '../../facts/together.rules.ts';
 import type { SystemFacts } from '../../facts/types.ts';
@@ -39,8 +40,6 @@ export const movingTogetherRule = defineRule({
   },
 });
 
-const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
-
 function finding(facts: SystemFacts, shared: SharedMove): Finding {
   const { code, side, moves } = shared;
   const quantity = quantityNamed(facts, code);
@@ -58,7 +57,7 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
     status: 'fires',
     severity: 'today',
     score: moves.length,
-    title: `${what} ${side === 'below' ? 'falls' : 'rises'} in ${listed(moves.map((move) => move.name))} together: look for one cause`,
+    title: `${what} ${side === 'below' ? 'falls' : 'rises'} in ${andWords(moves.map((move) => move.name))} together: look for one cause`,
     numbers: moves
       .map(
         ({ name: system, value, by }) =>
