@@ -196,9 +196,11 @@ describe('gasping before dawn', () => {
     await read(north, 'alkalinity', 2.69, 15);
     await read(north, 'alkalinity', 2.675, 5, { trust: 'unconfirmed' });
     const fell = await page('alkalinity');
-    expect(fell).toMatch(/Read [^<]*, not repeated yet: 7\.5 dKH\. It fell by 0\.6 dKH a day/);
+    expect(fell).toMatch(/Alkalinity read [^<]*, not repeated yet: 7\.5 dKH\. It fell by 0\.6 dKH a day/);
+    // 2.675 is 0.532 meq/L above 6 dKH; it fell by 0.215 in 23.9 h, give or take 1.96 x 0.014.
+    expect(fell).toContain('At that pace it is at 6.0 dKH 53 to 68 h after that reading.');
     await read(north, 'alkalinity', 2.6, 1, { uncertainty: 0.15, trust: 'plain' });
-    expect(await page('alkalinity')).toContain('how fast it falls is not known');
+    expect(await page('alkalinity')).toContain('how fast it goes is not known');
     await read(north, 'alkalinity', 9.5, 0, { aboveScale: true });
     expect(await page('alkalinity')).toMatch(/: &gt; 26\.6 dKH|: > 26\.6 dKH/);
   });
@@ -207,10 +209,48 @@ describe('gasping before dawn', () => {
     await read(north, 'oxygen', 3.4);
     const body = await page('oxygen');
     expect(titles(body)[0]).toContain('Air stones in');
-    expect(body).toMatch(/Read 24 Nov 07:5\d<?.*: 3.4 mg\/L/);
+    expect(body).toMatch(/Oxygen read 24 Nov 07:5\d<?.*: 3.4 mg\/L/);
     expect(body).toContain('Read it every 30 minutes until above 5 mg/L');
     expect(body).toContain('Oxygen was 3.4 mg/L');
     expect(body).toContain('There is no time left: air now.');
+    expect(body).toContain('That is below 4.0 mg/L already: act now.');
+  });
+
+  test('says of oxygen, temperature, pH and salinity too how long there is, as an interval, or that it is not known', async () => {
+    const { db } = bench.service;
+    const water = async (name: string) =>
+      (await db.system.create({ data: { siteId, name, volumeL: 1000 } })).id;
+    const of = async (id: string, event: string) =>
+      withoutMarks((await hand.get(`/emergencies/events/${event}?system=${id}`)).body);
+    const two = async (id: string, code: string, before: number, last: number, uncertainty: number) => {
+      await read(id, code, before, 125, { uncertainty });
+      await read(id, code, last, 5, { uncertainty });
+    };
+    const moving = await water('Moving');
+    await two(moving, 'oxygen', 6.5, 5.5, 0.1);
+    await two(moving, 'temperature', 27, 28.5, 0.1);
+    await two(moving, 'ph', 8.3, 8.5, 0.02);
+    await two(moving, 'salinity', 35, 33, 0.3);
+    // Distance over pace, with the difference of two tests give or take 1.96 x the root of both squares (ISO 5725-6).
+    expect(await of(moving, 'oxygen')).toContain(
+      'fell by 1.0 mg/L in 2.0 h. At that pace it is at 4.0 mg/L 2.3 to 4.2 h after',
+    );
+    expect(await of(moving, 'warm')).toContain(
+      'rose by 1.5 °C in 2.0 h. At that pace it is at 31.0 °C 2.8 to 4.1 h after',
+    );
+    expect(await of(moving, 'overdose')).toContain(
+      'rose by 0.20 in 2.0 h. At that pace it is at 8.80 2.3 to 4.2 h after',
+    );
+    expect(await of(moving, 'salinity')).toContain(
+      'fell by 2.0 PSU in 2.0 h. At that pace it is at 28.0 PSU 3.5 to 8.6 h after',
+    );
+    const still = await water('Still');
+    await two(still, 'oxygen', 6.5, 6.4, 0.2);
+    await read(still, 'salinity', 33, 5);
+    expect(await of(still, 'oxygen')).toContain(
+      'no more than two tests differ: how fast it goes is not known',
+    );
+    expect(await of(still, 'salinity')).toContain('How fast it goes is not known: no earlier test');
   });
 });
 
@@ -255,7 +295,7 @@ describe('people', () => {
   test('carbon dioxide in a closed room: out first, and no buffer', async () => {
     await read(north, 'ph', 8.1, 600);
     await read(north, 'ph', 7.8, 10);
-    await read(south, 'ph', 8.0, 9);
+    await read(south, 'ph', 8.0, 90);
     await read(south, 'ph', 7.7, 2);
     const body = await page('ph-falls');
     inOrder(body, 'Open doors and windows', 'Outside air to the room');

@@ -498,7 +498,9 @@ describe('a large water change is looked at before it is kept, as a dose is', ()
     // 0.85 x 7.0 + 0.15 x 11.2 = 7.6 dKH; 0.85 x 25 + 0.15 x 24 = 24.9 °C.
     const small = await change(ground, { amount: 15, temperature: 24 });
     expect(small.status).toBe(201);
-    expect(small.json()).toMatchObject({ says: expect.stringContaining('alkalinity from 7.0 dKH to about 7.6') });
+    expect(small.json()).toMatchObject({
+      says: expect.stringContaining('alkalinity from 7.0 dKH to about 7.6'),
+    });
   });
 
   test('by purified water it is asked about though nothing was ever read here', async () => {
@@ -513,6 +515,37 @@ describe('a large water change is looked at before it is kept, as a dose is', ()
     for (const at of ['2026-10-01', '2026-10-08', '2026-10-15'])
       expect((await change(ground, { amount: 50, at: `${at}T08:00`, reason: 'Our way' })).status).toBe(201);
     expect((await change(ground, { amount: 50, at: '2026-10-22T08:00' })).status).toBe(201);
+  });
+});
+
+describe('on the pages of what is wrong now', () => {
+  test('a person hurt: lots that may hold palytoxin are named by kind and by identification, and what is not known is said', async () => {
+    const { db } = bench.service;
+    const ground = await layGround(bench, { name: 'R9' });
+    const kindOf = async (name: string) => (await db.kind.findFirstOrThrow({ where: { name } })).id;
+    const codeOf = async (id: string) => (await db.lot.findUniqueOrThrow({ where: { id } })).code;
+    const stand = async (kind: string, slot: string | null) => {
+      const id = await lot(bench, ground.siteId);
+      await db.lot.update({ where: { id }, data: { kindId: await kindOf(kind) } });
+      if (slot !== null) await place(bench, id, [ground.slots[slot]], '2026-06-02T10:00:00Z');
+      return id;
+    };
+    const url = `/emergencies/events/person?system=${ground.systemId}`;
+    expect((await hand.get(url)).body).toContain(
+      'No lot here is known to hold palytoxin. One that nobody identified may.',
+    );
+    const kind = await codeOf(await stand('Zoanthus sociatus', 'A1'));
+    const named = await stand('Acropora tenuis', 'A2');
+    await db.lot.update({ where: { id: named }, data: { tradeName: 'Green paly' } });
+    const plain = await codeOf(await stand('Acropora tenuis', 'A3'));
+    await stand('Zoanthus sociatus', null);
+    const { body } = await hand.get(url);
+    expect(body).toContain(`${kind} Zoanthus sociatus (R9)`);
+    expect(body).toContain(`${await codeOf(named)} Green paly (R9)`);
+    expect(body).not.toContain(plain);
+    expect(body).toContain('1 lot that may hold it stands nowhere on the books');
+    const { body: tissue } = await hand.get(`/emergencies/events/tissue?system=${ground.systemId}`);
+    expect(tissue).toContain(`${kind} Zoanthus sociatus`);
   });
 });
 

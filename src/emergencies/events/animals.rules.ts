@@ -2,6 +2,7 @@ import { fixed } from '../../platform/units/everyday.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { thiosulphate, waterChange } from '../numbers/chemistry.rules.ts';
 import { carbonReach, oxygenLeft, oxygenNow } from '../numbers/oxygen.rules.ts';
+import { poisonHere } from '../numbers/poison.rules.ts';
 import type { EmergencyEvent } from './event.ts';
 
 const lowOxygen = needed('oxygen', 'below');
@@ -38,6 +39,7 @@ export const oxygenLow: EmergencyEvent = {
       phase: 'source',
       title: 'Find the dead animal and take it out',
       points: ['Look behind racks, in the overflow, in the sump. Gloves.'],
+      numbers: poisonHere,
     },
     {
       code: 'measure',
@@ -82,6 +84,7 @@ export const contamination: EmergencyEvent = {
       phase: 'people',
       title: 'Is it safe to reach in?',
       points: ['Electric or broken glass: breaker off first. Gloves.', 'Never mix cleaners.'],
+      numbers: poisonHere,
     },
     {
       code: 'stop',
@@ -152,6 +155,7 @@ export const ammonia: EmergencyEvent = {
       phase: 'source',
       title: 'Take out what is dead',
       points: ['Gloves. A dead colony uses up more oxygen than the water holds.'],
+      numbers: poisonHere,
     },
     { code: 'air', phase: 'air', title: 'Air up, no feeding', points: ['Skimmer on.'], numbers: oxygenLeft },
     {
@@ -247,6 +251,7 @@ export const tissueLoss: EmergencyEvent = {
       points: [
         'Zoanthids among them can hold palytoxin: no cutting, scrubbing or hot water without protection.',
       ],
+      numbers: poisonHere,
     },
     { code: 'air', phase: 'air', title: 'Good movement and air', points: ['Pumps clean and turning.'] },
     {
@@ -299,6 +304,7 @@ export const treatment: EmergencyEvent = {
         'Same temperature and salinity. Two rinses.',
         'Treated in the tank: fresh carbon and skimmer.',
       ],
+      numbers: poisonHere,
     },
     {
       code: 'air',

@@ -1,6 +1,8 @@
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { levelDrop, roomAir } from '../numbers/chemistry.rules.ts';
 import { beforeOxygenEnds, byHand, oxygenLeft } from '../numbers/oxygen.rules.ts';
+import { towardsEdge } from '../numbers/pace.rules.ts';
+import { poisonHere } from '../numbers/poison.rules.ts';
 import { beforeCold, coolingTime } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
@@ -73,6 +75,10 @@ export const power: EmergencyEvent = {
       phase: 'measure',
       title: 'Oxygen and temperature by hand',
       points: ['Write them down: probes are silent.'],
+      numbers: (system) => [
+        ...towardsEdge('oxygen', 'below')(system),
+        ...towardsEdge('temperature', 'above')(system),
+      ],
       againMin: 30,
     },
     {
@@ -150,6 +156,7 @@ export const leak: EmergencyEvent = {
       phase: 'separate',
       title: 'Cover or move what stands dry',
       points: ['Wet cloth with tank water on corals that stick out; into clean tank water within minutes.'],
+      numbers: poisonHere,
     },
     {
       code: 'salinity',

@@ -1,5 +1,6 @@
 import { fixed } from '../../platform/units/everyday.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
+import { poisonHere } from '../numbers/poison.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
 export const personHurt: EmergencyEvent = {
@@ -38,6 +39,7 @@ export const personHurt: EmergencyEvent = {
         'Swallowed: rinse the mouth, do not make the person sick. Keep the container at hand.',
         'Zoanthids cut, scrubbed or heated; numbness, cough, fever, pain in the eye: this can be palytoxin. Leave the room, open it, tell them that word.',
       ],
+      numbers: poisonHere,
     },
     {
       code: 'stay',

@@ -3,6 +3,7 @@ import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
+import { towardsEdge } from '../numbers/pace.rules.ts';
 import { beforeCold, cooling, coolingTime, warming } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
@@ -60,6 +61,7 @@ export const tooWarm: EmergencyEvent = {
       phase: 'measure',
       title: 'Measure with a second thermometer',
       points: ['The first one may be what is wrong. The steps before cost nothing if it is.'],
+      numbers: towardsEdge('temperature', 'above'),
     },
     {
       code: 'cool',
@@ -188,7 +190,7 @@ export const overdose: EmergencyEvent = {
       phase: 'measure',
       title: 'pH now, then alkalinity and calcium',
       points: ['How much is missing in the container?'],
-      numbers: limewater,
+      numbers: (system) => [...towardsEdge('ph', 'above')(system), ...limewater(system)],
     },
     {
       code: 'correct',

@@ -1,6 +1,6 @@
 import { fixed, levelWords, stepWords, withoutUnit } from '../../platform/units/everyday.ts';
 import { gramsWords, lengthWords, litres } from '../../platform/units/measures.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import {
   type CarbonateWater,
   carbonateAtAir,
@@ -23,6 +23,7 @@ import {
 } from '../../science/dosing.ts';
 import { densityKgPerM3 } from '../../science/seawater.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
+import { towardsEdge } from './pace.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
 
 const low = needed('alkalinity', 'below');
@@ -102,10 +103,7 @@ export function roomAir(system: SystemNumbers): string[] {
     alkalinity === undefined
       ? `${levelWords('alkalinity', assumed.alkalinityMeqL, 0)}, taken since nothing was read`
       : `${alkalinity.mark}${levelWords('alkalinity', alkalinity.value)} read ${alkalinity.when}`;
-  const now =
-    ph === undefined
-      ? 'No pH was read in two weeks.'
-      : `pH read ${ph.when}: ${ph.mark}${numberWords(ph.value, 2)}.`;
+  const now = ph === undefined ? 'No pH was read in two weeks.' : towardsEdge('ph', 'below')(system).join('');
   return [
     `${now} At rest with the air this water (${rests}) comes to pH ${levels.join(', ')} (total scale; a probe set with ordinary buffers reads about ${numberWords(nbs, 2)} higher).`,
     peopleInRoom(),
@@ -119,38 +117,23 @@ function peopleInRoom(): string {
   return `The size of the room is not on the books. Two people in a closed one for 4 hours: ${after(200, 1)} ppm in 200 m³ with draughts, ${after(50, 0.3)} ppm in 50 m³ that is tight.`;
 }
 
-/** Two tests of one water lie this many times the uncertainty of their difference apart at most, 95 in 100 (ISO 5725-6). */
-const testsApart = 1.96;
-
-const hoursWords = (hours: number) =>
-  hours < 1 ? 'less than an hour' : plural(Math.floor(hours), 'hour', 'hours');
-
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
-export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
+export function alkalinityFall(system: SystemNumbers): string[] {
   const step = low.rate.by ?? 0;
-  const gram = `${byMeq(step)} are ${gramsWords(Math.round(step * 84.007e-3 * volumeL))} of sodium bicarbonate here.`;
-  if (alkalinity === undefined) return ['No alkalinity was read in two weeks.', gram];
-  const read = `Read ${alkalinity.when}: ${alkalinity.mark}${levelWords('alkalinity', alkalinity.value)}.`;
-  const { before } = alkalinity;
-  if (before === null || before.change >= 0 || before.hours <= 0 || alkalinity.value <= low.edge)
-    return [read, gram];
-  if (-before.change < testsApart * before.u)
-    return [
-      `${read} It fell by ${byMeq(-before.change)} since the test before, no more than two tests differ: how fast it falls is not known.`,
-      gram,
-    ];
-  const perDay = (-before.change * 24) / before.hours;
-  return [
-    `${read} It fell by ${byMeq(perDay)} a day between the last two tests: ${hoursWords(((alkalinity.value - low.edge) / perDay) * 24)} to ${levelWords('alkalinity', low.edge, 0)} at that pace.`,
-    gram,
-  ];
+  const gram = `${byMeq(step)} are ${gramsWords(Math.round(step * 84.007e-3 * system.volumeL))} of sodium bicarbonate here.`;
+  const read = towardsEdge('alkalinity', 'below')(system);
+  return [...(read.length === 0 ? ['No alkalinity was read in two weeks.'] : read), gram];
 }
 
 /** Salinity: how much fresh water or salt water is behind it, and litres for a step of 1. */
-export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers): string[] {
+export function salinityStep(system: SystemNumbers): string[] {
+  const {
+    readings: { salinity },
+    volumeL,
+  } = system;
   if (salinity === undefined) return ['No salinity was read in two weeks.'];
   const s = salinity.value;
-  const read = `Read ${salinity.when}: ${salinity.mark}${psu(s)}.`;
+  const [read = ''] = towardsEdge('salinity', 'below', 'above')(system);
   if (s < 35) {
     const fresh = volumeL * (35 / s - 1);
     const up = salinityExchangeL(volumeL, s, s + 1, Math.min(42, s + 8));

@@ -9,6 +9,7 @@ import {
   stockOxygenUse,
 } from '../../science/oxygen.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
+import { towardsEdge } from './pace.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
 
 /** Act now below this before dawn, mg/L. */
@@ -98,11 +99,7 @@ export const byHand = ({ volumeL }: SystemNumbers): string[] => [
 
 /** Oxygen now against what the water can hold. */
 export function oxygenNow(system: SystemNumbers): string[] {
-  const { oxygen } = system.readings;
-  const read =
-    oxygen === undefined
-      ? 'Nothing was read in two weeks.'
-      : `Read ${oxygen.when}: ${oxygen.mark}${numberWords(oxygen.value, 1)} mg/L.`;
+  const [read = 'Nothing was read in two weeks.'] = towardsEdge('oxygen', 'below')(system);
   return [`${read} Full would be ${numberWords(startOf(system).full, 1)} mg/L.`];
 }
 

@@ -12,7 +12,7 @@ export interface KnownReading {
   when: string;
   /**
    * How much it has moved since the test before with the same method and kit, the standard uncertainty of that, and hours
-   * between. Of alkalinity, a repeat within two hours is no test before (own choice).
+   * between. A repeat is no test before: within two hours of alkalinity, a quarter of an hour of all else (own choice).
    */
   before: { change: number; u: number; hours: number } | null;
 }
@@ -40,6 +40,8 @@ export interface SystemNumbers {
    * tissue can be.
    */
   stock: { pieces: number; sized: number; discM2: number };
+  /** Lots here that may hold palytoxin or its kin, and how many of the site stand nowhere on the books. */
+  poisonous: { lots: readonly { code: string; name: string; rack: string }[]; unplaced: number };
   /** What hangs on which circuit. */
   circuits: readonly { name: string; devices: readonly string[] }[];
 }

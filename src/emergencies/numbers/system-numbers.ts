@@ -1,6 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
+import { poisonousLots } from '../../stock/kinds/poisonous-lots.ts';
 import { withBiasCorrection } from '../../water/kits/bias.ts';
 import { boundMark } from '../../water/quantities/quantities.ts';
 import type { KnownReading, SystemNumbers } from './system-numbers.rules.ts';
@@ -41,7 +42,7 @@ const query = `
                                  AND earlier.voided_at IS NULL AND earlier.trust <> 'refuted' AND NOT earlier.below_detection AND NOT earlier.above_scale
                                  AND earlier.method_id IS NOT DISTINCT FROM newest.method_id AND earlier.kit_id IS NOT DISTINCT FROM newest.kit_id
                                  AND earlier.at > $2::timestamptz - interval '14 days'
-                                 AND earlier.at <= newest.at - CASE newest.quantity_code WHEN 'alkalinity' THEN interval '2 hours' ELSE interval '1 second' END
+                                 AND earlier.at <= newest.at - CASE newest.quantity_code WHEN 'alkalinity' THEN interval '2 hours' ELSE interval '15 minutes' END
                                ORDER BY earlier.at DESC, earlier.id DESC LIMIT 1)))
             FROM (SELECT DISTINCT ON (quantity_code) * FROM reading_with_vote
                    WHERE system_id = system.id AND slot_id IS NULL AND voided_at IS NULL AND trust <> 'refuted'
@@ -60,7 +61,7 @@ const query = `
      AND ($4::boolean OR system.id = ANY($3::text[]::uuid[]))
    ORDER BY system.position, system.name`;
 
-/** What is known of a site's systems: all in service, or those named. Three queries. */
+/** What is known of a site's systems: all in service, or those named. Five queries. */
 export async function systemNumbers(
   reader: SqlReader,
   site: { id: string; timeZone: string },
@@ -70,8 +71,11 @@ export async function systemNumbers(
   const { rows } = await reader.query<Line>(query, [site.id, now, only ?? [], only === null]);
   const lines = rows.flatMap(({ id, readings }) => readings.map((one) => ({ ...one, systemId: id })));
   const read = Map.groupBy(await withBiasCorrection(reader, lines), ({ systemId }) => systemId);
+  const poisonous = await poisonousLots(reader, site.id);
+  const unplaced = poisonous.filter(({ systemId }) => systemId === null).length;
   return rows.map(({ readings, ...system }) => ({
     ...system,
+    poisonous: { lots: poisonous.filter(({ systemId }) => systemId === system.id), unplaced },
     readings: Object.fromEntries(
       (read.get(system.id) ?? []).map((one) => [one.code, knownReading(one, site.timeZone, now)]),
     ),
