@@ -39,6 +39,7 @@ import { alteredTags } from './tags/tags/altered-tags.ts';
 import { tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
+import { leftInDosers } from './water/dosers/left.ts';
 import { waterArea } from './water/index.ts';
 import { dayTemperatures } from './water/record/temperatures.ts';
 import { startBands } from './water/targets/starting-bands.ts';
@@ -57,7 +58,13 @@ const pageContext: PageContextColumns = {
 async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite, listSites });
   await backupsArea(app, service, { proofs: [alteredTags] });
-  farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
+  farmArea(app, service, {
+    countLotsInSystem,
+    lotsOnRack,
+    leftInDosers,
+    startBands,
+    stockKinds: kindChoices,
+  });
   await stockArea(app, service, {
     lotEvents: [tagEvents],
     dependsOnLot: tagsOnLot,

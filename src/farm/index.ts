@@ -5,6 +5,7 @@ import { circuitPages } from './equipment/circuits.pages.ts';
 import { equipmentPages } from './equipment/equipment.pages.ts';
 import { faultPages } from './equipment/faults.pages.ts';
 import { equipmentMovePages } from './equipment/moves.pages.ts';
+import type { LeftInDosers } from './equipment/reservoir.rules.ts';
 import { upkeepPages } from './equipment/upkeep.pages.ts';
 import { eventPages } from './events/events.pages.ts';
 import { lampMovePages } from './lamps/lamp-moves.pages.ts';
@@ -28,6 +29,7 @@ import { tankPages } from './tanks/tanks.pages.ts';
 /** What the farm asks about lots, kinds and bands when systems and racks are set up or changed; areas above it answer. */
 export interface AroundFarm extends AroundSystems {
   lotsOnRack: LotsOnRack;
+  leftInDosers: LeftInDosers;
 }
 
 /** The farm: sites, systems, tanks, racks, lamps, and the light that was measured. */
@@ -47,7 +49,7 @@ export function farmArea(app: FastifyInstance, service: Service, around: AroundF
   lampMovePages(app, service);
   equipmentMovePages(app, service);
   upkeepPages(app, service);
-  equipmentPages(app, service);
+  equipmentPages(app, service, around.leftInDosers);
   circuitPages(app, service);
   faultPages(app, service);
   eventPages(app, service);

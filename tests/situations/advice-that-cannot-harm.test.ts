@@ -366,6 +366,19 @@ describe('while the water is dangerous', () => {
     expect(low?.later).toMatch(
       /Start it again at the last known use, and do not stop it.*2 hours after each step/,
     );
+    const title = 'Shallow: salinity is below the safe range';
+    const system = `/water/systems/${ground.systemId}`;
+    for (const page of [`${system}/demand`, `${system}/corrections/new?quantity=alkalinity`])
+      expect((await hand.get(page)).body, page).toMatch(
+        new RegExp(`Not now</span> Dose no more of it than is usual. See “<a href="/watch/[^"]+">${title}`),
+      );
+    const demand = (await hand.get(`/api/systems/${ground.systemId}/demand`)).json() as {
+      quantities: { quantityCode: string; heldBackBy: { title: string }[] }[];
+    };
+    expect(demand.quantities.find((one) => one.quantityCode === 'alkalinity')?.heldBackBy[0]?.title).toBe(
+      title,
+    );
+    expect(demand.quantities.find((one) => one.quantityCode === 'nitrate')?.heldBackBy).toEqual([]);
   });
 
   test('with ammonia in it the food stops and no pH is raised, whatever else is told', async () => {

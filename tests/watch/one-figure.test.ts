@@ -248,9 +248,13 @@ describe('on the demo farm', () => {
     );
   });
 
-  test('what a container holds is said alike in the list of equipment and on the page of its device', () => {
-    const places = new Set(said.filter(({ name }) => name === 'container.left').map(({ where }) => where));
-    expect(places.size).toBeGreaterThan(1);
+  test('what a container holds is said alike in the list of equipment, of its device and of its doser', () => {
+    const places = said.filter(({ name }) => name === 'container.left').map(({ where }) => where);
+    for (const place of [/equipment$/, /equipment\/[0-9a-f-]+$/, /doser/])
+      expect(
+        places.some((where) => place.test(where)),
+        `${place}`,
+      ).toBe(true);
   });
 
   test('no page says such a figure without its mark', () => {

@@ -37,13 +37,7 @@ export async function noteLevel(
   return { systemId, name };
 }
 
-/** Keeps what is reckoned to be left in a doser's container, and what it uses a day by its plan. */
-export async function noteReckonedLevel(
-  work: Work,
-  id: string,
-  { leftL, useLPerDay }: { leftL: number | null; useLPerDay: number | null },
-): Promise<void> {
-  const use = useLPerDay === null ? {} : { useLPerDay };
-  const data = { ...use, reckonedL: leftL, reckonedAt: leftL === null ? null : work.now };
-  await work.tx.equipment.update({ where: { id }, data });
+/** Keeps what a doser uses a day by its plan. */
+export async function noteUse(work: Work, id: string, useLPerDay: number): Promise<void> {
+  await work.tx.equipment.update({ where: { id }, data: { useLPerDay } });
 }

@@ -22,6 +22,7 @@ import {
 import {
   addEquipment,
   type Equipment,
+  type EquipmentLine,
   editEquipment,
   equipmentOf,
   findEquipment,
@@ -32,37 +33,51 @@ import {
 import { deviceFacts, deviceRow } from './equipment.words.ts';
 import { faultsOf } from './faults.ts';
 import { addedKinds, kinds, testedEveryDays } from './kinds.rules.ts';
+import type { LeftInDosers } from './reservoir.rules.ts';
 import { listUpkeep, noteUpkeep } from './upkeep.ts';
 import { worstCase } from './worst-case.rules.ts';
 
 /** The equipment of the farm: read by everybody, set up by managers. */
-export function equipmentPages(app: FastifyInstance, service: Service): void {
-  app.get('/farm/equipment', (request, reply) => showList(service, request, reply));
+export function equipmentPages(app: FastifyInstance, service: Service, leftInDosers: LeftInDosers): void {
+  const page: OnePage = (request, reply, refused) => showOne(service, leftInDosers, request, reply, refused);
+  app.get('/farm/equipment', (request, reply) => showList(service, leftInDosers, request, reply));
   app.get('/farm/equipment/new', (request, reply) => showNew(service, request, reply));
   app.post('/farm/equipment', (request, reply) => postNew(service, request, reply));
-  app.get('/farm/equipment/:id', (request, reply) => showOne(service, request, reply));
+  app.get('/farm/equipment/:id', (request, reply) => page(request, reply));
   app.get('/farm/equipment/:id/change', (request, reply) => showEdit(service, request, reply));
   app.post('/farm/equipment/:id', (request, reply) => postEdit(service, request, reply));
-  app.post('/farm/equipment/:id/running', (request, reply) => postRunning(service, request, reply));
-  app.post('/farm/equipment/:id/upkeep', (request, reply) => postUpkeep(service, request, reply));
-  app.post('/farm/equipment/:id/filling', (request, reply) => postFilling(service, request, reply));
+  app.post('/farm/equipment/:id/running', (request, reply) => postRunning(page, request, reply));
+  app.post('/farm/equipment/:id/upkeep', (request, reply) => postUpkeep(page, request, reply));
+  app.post('/farm/equipment/:id/filling', (request, reply) => postFilling(page, request, reply));
 }
+
+/** Draws the page of one device, with a form that was refused. */
+type OnePage = (request: FastifyRequest, reply: FastifyReply, refused?: FormState) => Promise<unknown>;
 
 const pathOf = (id: string) => `/farm/equipment/${id}`;
 const equipmentId = (request: FastifyRequest) => pathId(request, 'id', 'This equipment');
 
-async function showList(service: Service, request: FastifyRequest, reply: FastifyReply) {
+const dosersIn = (devices: readonly EquipmentLine[]) =>
+  devices.filter(({ kind }) => kind === 'doser').map(({ id }) => id);
+
+async function showList(
+  service: Service,
+  leftInDosers: LeftInDosers,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const { pool } = service;
   const [devices, circuits] = await Promise.all([
     listEquipment(pool, request.site.id),
     listCircuits(pool, request.site.id),
   ]);
+  const dosers = await leftInDosers(pool, dosersIn(devices), service.now());
   const bySystem = Map.groupBy(devices, ({ systemId }) => systemId);
   const data = {
     systems: [...bySystem].map(([id, some]) => ({
       id,
       name: some[0]?.systemName,
-      devices: some.map((device) => deviceRow(device, service.now())),
+      devices: some.map((device) => deviceRow(device, dosers, service.now())),
     })),
     circuits,
     noneButLamps: devices.every(({ kind }) => kind === 'lamp'),
@@ -196,7 +211,13 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
-async function showOne(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+async function showOne(
+  service: Service,
+  leftInDosers: LeftInDosers,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
   const { db, pool } = service;
   const id = equipmentId(request);
   const device = await findEquipment(db, id);
@@ -211,7 +232,10 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     isDoser: device.kind === 'doser',
     isManager: isManager(request.person.role),
     off: line?.off ?? null,
-    facts: line === undefined ? [] : deviceFacts(line, service.now()),
+    facts:
+      line === undefined
+        ? []
+        : deviceFacts(line, await leftInDosers(pool, dosersIn([line]), service.now()), service.now()),
     worst: worstCase(device, device.system.volumeL),
     faults,
     history: upkeep.map(({ id: done, at, work, note }) => ({
@@ -270,17 +294,17 @@ async function postEdit(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
-async function postRunning(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postRunning(page: OnePage, request: FastifyRequest, reply: FastifyReply) {
   const id = equipmentId(request);
   return submit(request, reply, {
     schema: seenSchema,
     act: (work) => noteSeenRunning(work, id),
     done: ({ name }) => ({ to: backOf(request) ?? pathOf(id), notice: `${name}: seen running just now.` }),
-    again: (form) => showOne(service, request, reply, form),
+    again: (form) => page(request, reply, form),
   });
 }
 
-async function postUpkeep(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postUpkeep(page: OnePage, request: FastifyRequest, reply: FastifyReply) {
   const id = equipmentId(request);
   return submit(request, reply, {
     schema: upkeepSchema,
@@ -289,11 +313,11 @@ async function postUpkeep(service: Service, request: FastifyRequest, reply: Fast
       to: pathOf(id),
       notice: `${name} is ${work === 'test' ? 'tested' : 'serviced'}.`,
     }),
-    again: (form) => showOne(service, request, reply, form),
+    again: (form) => page(request, reply, form),
   });
 }
 
-async function postFilling(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postFilling(page: OnePage, request: FastifyRequest, reply: FastifyReply) {
   const id = equipmentId(request);
   return submit(request, reply, {
     schema: fillingSchema,
@@ -302,6 +326,6 @@ async function postFilling(service: Service, request: FastifyRequest, reply: Fas
       to: pathOf(id),
       notice: `${name} holds ${litresNoted(filledL)} now.`,
     }),
-    again: (form) => showOne(service, request, reply, form),
+    again: (form) => page(request, reply, form),
   });
 }

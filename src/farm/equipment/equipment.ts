@@ -56,7 +56,7 @@ const lineQuery = `
          part_of_id AS "partOfId", lamp_id AS "lampId", equipment.kind, equipment.name, left_mm AS "leftMm",
          back_mm AS "backMm", depth_mm AS "depthMm", facing_deg AS "facingDeg", runs, setpoint,
          setpoint_unit AS "setpointUnit", reservoir_l AS "reservoirL", use_l_per_day AS "useLPerDay",
-         filled_at AS "filledAt", filled_l AS "filledL", reckoned_l AS "reckonedL", reckoned_at AS "reckonedAt", holds, strength_code AS "strengthCode", strength,
+         filled_at AS "filledAt", filled_l AS "filledL", holds, strength_code AS "strengthCode", strength,
          service_every_days AS "serviceEveryDays", equipment.test_every_days AS "testEveryDays",
          equipment.seen_running_at AS "seenRunningAt", equipment.seen_running_by_id AS "seenRunningById", equipment.note,
          equipment.created_at AS "createdAt", equipment.removed_at AS "removedAt", equipment.version,

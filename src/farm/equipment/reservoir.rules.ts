@@ -1,3 +1,4 @@
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 
 /** What the books say of a container. */
@@ -6,33 +7,30 @@ export interface Reservoir {
   useLPerDay: number | null;
   filledAt: Date | null;
   filledL: number | null;
-  /** What a doser's plan leaves in it, and when that was reckoned; null for all else. */
-  reckonedL?: number | null;
-  reckonedAt?: Date | null;
 }
 
 /** What is left in a container, by the litres it was filled with and the use a day. */
 export interface Left {
   /** Litres; never below zero. */
   litres: number;
-  days: number;
+  /** Null where the use a day is not known, or nothing is used while it is off. */
+  days: number | null;
 }
 
-/** Litres and days left, from the newer of what was noted and what was reckoned; null where neither or the use a day is known. */
-export function leftIn(container: Reservoir, now: Date): Left | null {
-  const { useLPerDay } = container;
-  const known = lastKnown(container);
-  if (useLPerDay === null || known === null) return null;
-  const used = (useLPerDay * (now.getTime() - known.at.getTime())) / dayMs;
-  const litres = Math.max(0, known.litres - Math.max(0, used));
+/** Litres and days left, by what was noted; null where that or the use a day is not known. */
+export function leftIn({ useLPerDay, filledAt, filledL }: Reservoir, now: Date): Left | null {
+  if (useLPerDay === null || filledAt === null || filledL === null) return null;
+  const used = (useLPerDay * (now.getTime() - filledAt.getTime())) / dayMs;
+  const litres = Math.max(0, filledL - Math.max(0, used));
   return { litres, days: litres / useLPerDay };
 }
 
-function lastKnown({ filledAt, filledL, reckonedAt = null, reckonedL = null }: Reservoir) {
-  const noted = filledAt === null || filledL === null ? null : { at: filledAt, litres: filledL };
-  const reckoned = reckonedAt === null || reckonedL === null ? null : { at: reckonedAt, litres: reckonedL };
-  return reckoned !== null && (noted === null || reckoned.at > noted.at) ? reckoned : noted;
-}
+/** What is left in the containers of dosers that have a plan, by the device's id; the area that reckons dosers answers. */
+export type LeftInDosers = (
+  reader: SqlReader,
+  ids: readonly string[],
+  now: Date,
+) => Promise<ReadonlyMap<string, Left | null>>;
 
 /**
  * How far a quantity rises if the whole container runs into the system at once: litres x strength / volume, in the

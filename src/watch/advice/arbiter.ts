@@ -9,8 +9,8 @@ import {
   notUp,
   phaseRank,
 } from '../../alerts/advice.ts';
+import { opposes } from '../../alerts/conflicts.rules.ts';
 import { type Finding, rankOf } from '../../alerts/finding.ts';
-import { opposes } from './conflicts.rules.ts';
 import { type Concerned, type Ground, kitsBehind } from './ground.ts';
 
 /** Findings on water that kill within hours or days: while one is told as act now, nothing else is changed. */

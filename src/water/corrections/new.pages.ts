@@ -29,6 +29,7 @@ import {
   sayReading,
   unitName,
 } from '../quantities/quantities.ts';
+import { heldBack, heldDoses } from '../systems/held-doses.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
 import { acuteCautions } from './acute.rules.ts';
@@ -119,6 +120,7 @@ async function showNew(
   const data = {
     system,
     ...choicesOf(system.id, quantities, quantity, means ?? 'exchange', typed.revises ?? ''),
+    held: heldBack(await heldDoses(service.pool, system.id, now), quantity.code),
     start: startView(start, now),
     other: running.find((one) => one.quantity.code === quantity.code && one.id !== typed.revises) ?? null,
     revised:

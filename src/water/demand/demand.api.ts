@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
@@ -17,16 +18,17 @@ async function getDemand(service: Service, request: FastifyRequest) {
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const view = await readDemandView(service, system, service.now());
   const { ratio } = view;
+  const held = await heldDoses(service.pool, system.id, service.now());
   return {
     systemId: system.id,
     volumeL: system.volumeL,
-    quantities: view.figures.map((figures) => quantityJson(figures, system)),
+    quantities: view.figures.map((figures) => quantityJson(figures, system, held)),
     calciumPerAlkalinity:
       ratio === null || ratio.ratio === null ? null : { ...ratio.ratio, days: ratio.days, unit: 'mg/meq' },
   };
 }
 
-function quantityJson(figures: DemandFigures, system: WaterSystem) {
+function quantityJson(figures: DemandFigures, system: WaterSystem, held: readonly ToldAdvice[]) {
   const { quantity, now, days, weeks, supply, shift, data } = figures;
   const { code, canonicalUnit } = quantity;
   const { volumeL } = system;
@@ -38,6 +40,7 @@ function quantityJson(figures: DemandFigures, system: WaterSystem) {
     figures: all,
     cannotTell: now.rate === null ? now.why : null,
     means: dosingAdvice(quantity, now, supply, { volumeL, data, settles }),
+    heldBackBy: heldBack(held, code),
     returnedByChanges: supply?.returned ?? null,
     change:
       shift === null

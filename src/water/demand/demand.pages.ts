@@ -9,6 +9,7 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
+import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
@@ -40,6 +41,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
   const { timeZone } = request.site;
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const view = await readDemandView(service, system, now);
+  const held = await heldDoses(service.pool, system.id, now);
   const { quantity: asked = '' } = request.query as { quantity?: string };
   const code: DemandCode = demandCodes.find((one) => one === asked) ?? 'alkalinity';
   const figures = view.figures.find((one) => one.quantity.code === code);
@@ -47,7 +49,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
   const data = {
     system: { ...system, about: litres(system.volumeL) },
     learnt: learntWords(figures.data, timeZone, now),
-    rows: view.figures.map((one) => rowOf(one, system, code)),
+    rows: view.figures.map((one) => rowOf(one, system, held, code)),
     quantity: { name: figures.quantity.name, code },
     chart: chartOf(figures, system.name, now, timeZone),
     details: detailsOf(figures, timeZone, now),
@@ -65,7 +67,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
   });
 }
 
-function rowOf(figures: DemandFigures, system: WaterSystem, chosen: string) {
+function rowOf(figures: DemandFigures, system: WaterSystem, held: readonly ToldAdvice[], chosen: string) {
   const { quantity, now, supply, data } = figures;
   const { code, name } = quantity;
   const said = figuresSaid(figures, system.id);
@@ -75,6 +77,7 @@ function rowOf(figures: DemandFigures, system: WaterSystem, chosen: string) {
     here: code === chosen,
     rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate, data),
     means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, data, settles: said.settles }),
+    held: isDosed(code) ? heldBack(held, code) : [],
     figures: said.all,
     warns: isDosed(code) && figures.jump !== null,
   };

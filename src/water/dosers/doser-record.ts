@@ -13,6 +13,10 @@ export interface Doser {
   removed: boolean;
   reservoirL: number | null;
   holds: string;
+  /** What was noted of its container: litres a day by the books, and when it was filled with how much. */
+  useLPerDay: number | null;
+  filledAtMs: number | null;
+  filledL: number | null;
   strengthCode: string | null;
   strength: number | null;
   plans: (DoserPlan & { id: string; substance: string; by: string | null; reason: string })[];
@@ -33,7 +37,7 @@ const ms = (column: string) => `round(extract(epoch FROM ${column}) * 1000)`;
 const query = `
   SELECT equipment.id, equipment.name, system.id AS "systemId", system.name AS "systemName", system.volume_l AS "volumeL",
          site.time_zone AS "timeZone", equipment.removed_at IS NOT NULL OR system.retired_at IS NOT NULL AS removed,
-         reservoir_l AS "reservoirL", holds, strength_code AS "strengthCode", strength,
+         reservoir_l AS "reservoirL", holds, use_l_per_day AS "useLPerDay", ${ms('filled_at')}::float8 AS "filledAtMs", filled_l AS "filledL", strength_code AS "strengthCode", strength,
          coalesce((SELECT json_agg(json_build_object('id', plan.id, 'fromMs', ${ms('from_at')}, 'untilMs', ${ms('until_at')}, 'perDay', per_day,
                    'unit', plan.unit, 'substance', substance, 'by', account.name, 'reason', reason) ORDER BY from_at)
                      FROM doser_plan AS plan LEFT JOIN account ON account.id = plan.account_id WHERE equipment_id = equipment.id AND voided_at IS NULL), '[]') AS plans,
@@ -52,6 +56,12 @@ export async function readDoser(reader: SqlReader, id: string): Promise<Doser> {
   const [doser] = (await reader.query<Doser>(`${query} AND equipment.id = $1::text::uuid`, [id])).rows;
   if (doser === undefined) throw notFound('This doser');
   return doser;
+}
+
+/** Dosers by their ids. One query. */
+export async function readDosers(reader: SqlReader, ids: readonly string[]): Promise<Doser[]> {
+  if (ids.length === 0) return [];
+  return (await reader.query<Doser>(`${query} AND equipment.id = ANY($1::text[]::uuid[])`, [ids])).rows;
 }
 
 /** The dosers that run by a plan, or did. One query. */

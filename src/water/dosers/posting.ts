@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import { noteReckonedLevel } from '../../farm/equipment/containers.ts';
+import { noteUse } from '../../farm/equipment/containers.ts';
 import { change, type Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';
@@ -95,15 +95,11 @@ function pendingOf(
   return { stale, fresh };
 }
 
-async function readPending(
-  reader: SqlReader,
-  doser: Doser,
-  now: Date,
-): Promise<Pending & { reckoned: Reckoned }> {
+async function readPending(reader: SqlReader, doser: Doser, now: Date): Promise<Pending> {
   const reckoned = reckonedOf(doser, now);
   const { rows } = await reader.query<Posted>(postedQuery, [doser.id]);
   const days = { since: oldestDay(doser, now), today: localDay(now, doser.timeZone) };
-  return { reckoned, ...pendingOf(reckoned, rows, days) };
+  return pendingOf(reckoned, rows, days);
 }
 
 /**
@@ -116,10 +112,11 @@ export async function postDoses(work: Work, id: string, why: string): Promise<vo
   const { systemId } = await readDoser(reader, id);
   await lockWaters(work.tx, [systemId]);
   const doser = await readDoser(reader, id);
-  const { stale, fresh, reckoned } = await readPending(reader, doser, work.now);
+  const { stale, fresh } = await readPending(reader, doser, work.now);
   await voidStale(work, stale, why);
   await writeDays(work, doser, fresh);
-  await noteReckonedLevel(work, id, { leftL: reckoned.leftL, useLPerDay: useNow(doser, work.now) });
+  const use = useNow(doser, work.now);
+  if (use !== null) await noteUse(work, id, use);
   if (stale.length + fresh.length === 0) return;
   const ml = Math.round(fresh.reduce((sum, day) => sum + day.ml, 0));
   work.record(

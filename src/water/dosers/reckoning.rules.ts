@@ -60,6 +60,8 @@ export interface Reckoned {
   checks: LevelCheck[];
   /** Litres left at the end of the last day; null where no level was ever noted. */
   leftL: number | null;
+  /** What it gives now for each mL of its plan: another share than 1 where a look into its container said so. */
+  share: number;
 }
 
 /** A level is read to a fiftieth of the container, and no better than 20 mL; own choice: marks on a canister are that far apart. */
@@ -181,6 +183,8 @@ export function reckonDoser(record: DoserRecord, days: readonly LocalDay[]): Rec
     days: days.map(({ day }, i) => ({ day, ml: sums[i] ?? 0 })),
     checks,
     leftL: leftMl === null ? null : leftMl / 1000,
+    share:
+      carried === null || recalibrated(record, carried.sinceMs, days.at(-1)?.endMs ?? 0) ? 1 : carried.share,
   };
 }
 

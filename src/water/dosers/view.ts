@@ -1,4 +1,5 @@
-import { containerWords } from '../../farm/equipment/equipment.words.ts';
+import { containerFigure, containerWords } from '../../farm/equipment/equipment.words.ts';
+import type { Left } from '../../farm/equipment/reservoir.rules.ts';
 import { litresNoted } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
@@ -6,6 +7,7 @@ import { doseEffectWords } from '../log/words.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { type Doser, recordOf } from './doser-record.ts';
 import { differenceWords } from './dosers.ts';
+import { leftInDoser } from './left.ts';
 import { doserEffect, reckonedOf, substanceOn } from './posting.ts';
 import { perDayAt } from './reckoning.rules.ts';
 
@@ -14,7 +16,8 @@ const ml = (value: number) => `${numberWords(value, value < 10 ? 1 : 0)} mL`;
 
 /** What the page says of a doser: its plan, what is left, its last weeks, its levels and calibrations. */
 export function doserView(doser: Doser, quantities: readonly Quantity[], now: Date) {
-  const { days, checks, leftL } = reckonedOf(doser, now);
+  const reckoned = reckonedOf(doser, now);
+  const { days, checks } = reckoned;
   const plan = doser.plans.find(({ untilMs }) => untilMs === null) ?? null;
   const perDay = plan === null ? null : perDayAt(recordOf(doser), plan, now.getTime());
   const calibration = doser.calibrations.at(-1) ?? null;
@@ -26,7 +29,8 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     );
   };
   const isOff = doser.off.some(({ untilMs }) => untilMs === null);
-  const left = containerOf(leftL, perDay);
+  const left = leftInDoser(doser, now, reckoned);
+  const figures = left === null ? [] : [containerFigure(doser.id, containerWords(left))];
   const facts: [string, string][] = [
     [
       'Gives',
@@ -34,7 +38,7 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
         ? 'no plan runs'
         : `${ml(perDay)} a day of ${plan.substance}${plan.unit === 'mL' ? '' : ` (${numberWords(plan.perDay)} ${plan.unit})`}; ${effectWords(perDay, plan.substance)}`,
     ],
-    ['Left in it', leftWords(leftL, left)],
+    ['Left in it', leftWords(left)],
     [
       'Calibrated',
       calibration === null
@@ -47,7 +51,7 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     calibration?.againDays == null ? null : new Date(calibration.ms + calibration.againDays * dayMs);
   return {
     plan,
-    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text })),
+    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text, figures })),
     due,
     isDue: due !== null && due <= now,
     days: days
@@ -85,12 +89,8 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
   };
 }
 
-function containerOf(leftL: number | null, perDay: number | null): string {
-  if (leftL === null) return '';
-  return containerWords(leftL, perDay === null || perDay === 0 ? null : (leftL * 1000) / perDay);
-}
-
-function leftWords(leftL: number | null, left: string): string {
-  if (leftL === null) return 'not known: say what you see in it';
-  return leftL > 0 ? left : `${left}: no dose is logged until its level is entered`;
+function leftWords(left: Left | null): string {
+  if (left === null) return 'not known: say what you see in it';
+  const words = containerWords(left);
+  return left.litres > 0 ? words : `${words}: no dose is logged until its level is entered`;
 }

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { type Advice, phaseRank, wordsOf } from '../../../src/alerts/advice.ts';
+import { opposes } from '../../../src/alerts/conflicts.rules.ts';
 import { type Finding, keyText } from '../../../src/alerts/finding.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { arbitrate } from '../../../src/watch/advice/arbiter.ts';
-import { opposes } from '../../../src/watch/advice/conflicts.rules.ts';
 import { type Ground, groundOf, kitsBehind } from '../../../src/watch/advice/ground.ts';
 import { rules } from '../../../src/watch/rules/registry.ts';
 import { onDay } from '../facts.ts';

@@ -1,4 +1,4 @@
-import type { Act, Direction } from '../../alerts/advice.ts';
+import type { Act, Direction } from './advice.ts';
 
 const against: Readonly<Record<Direction, readonly Direction[]>> = {
   up: ['down', 'not up', 'hold'],
