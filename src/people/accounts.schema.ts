@@ -27,11 +27,21 @@ const isOldName = (value: string) => {
   }
 };
 
-/** A time zone by its IANA name. */
-export const timeZone = text('a time zone').refine(
-  (value) => zones.has(value) || isOldName(value),
-  'Choose a time zone of the list, like Europe/Lisbon.',
-);
+const plainZone = (name: string) => name.toLowerCase().replaceAll('_', ' ');
+
+/** The zone of which a place is the last part ("Lisbon", "new york"); the text itself where none or several are. */
+function zoneOf(typed: string): string {
+  const named = [...zones].filter((zone) => plainZone(zone).split('/').at(-1) === plainZone(typed));
+  return named.length === 1 && !zones.has(typed) ? (named[0] ?? typed) : typed;
+}
+
+/** A time zone by its IANA name, or by the place in it. */
+export const timeZone = text('a time zone')
+  .transform(zoneOf)
+  .refine(
+    (value) => zones.has(value) || isOldName(value),
+    'Choose a time zone of the list, like Europe/Lisbon.',
+  );
 
 export const signInSchema = z.object({
   email: text('your e-mail address').transform((value) => value.toLowerCase()),

@@ -84,6 +84,11 @@ describe('setting up a farm', () => {
     expect(answer.body).toContain('Enter the net volume as a number from 1 to 1000000 L.');
     for (const typed of ['value="Deep"', 'value="two"', 'under the stairs'])
       expect(answer.body).toContain(typed);
+    for (const typed of ['1.800', '2,400', '24.125']) {
+      const two = await owner.post('/farm/systems', { name: 'Deep', volumeL: typed });
+      expect(two.status, typed).toBe(422);
+      expect(two.body).toMatch(/Is that \d+ or [\d.]+ L\? Write it so/);
+    }
     const double = await owner.post('/farm/systems', { name: 'Shallow', volumeL: '10' });
     expect(double.status).toBe(409);
     expect(double.body).toContain('There is already a system of this name.');

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { currencySaid } from '../../src/intake/lots/lot-cells.rules.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { makeShelf } from '../stock/shelf.ts';
 import { fieldsOf } from '../support/forms.ts';
@@ -113,6 +114,16 @@ describe('stock from a file', () => {
     await manager.post(`${other}/dismissal`, {});
   });
 
+  test('a currency that stands beside the prices is proposed, and two are not', async () => {
+    for (const [marks, proposed] of [
+      [['12,50 €', '€ 8'], 'EUR'],
+      [['€ 12', '£ 9'], ''],
+      [['12.50', '9'], ''],
+      [['GBP 12', '9'], 'GBP'],
+    ] as const)
+      expect(currencySaid(marks)).toBe(proposed);
+  });
+
   test('is a matter for managers', async () => {
     const hand = await bench.as('hand');
     expect((await hand.get('/stock/imports')).status).toBe(403);
@@ -147,6 +158,38 @@ describe('stock from a file', () => {
     expect(back.status).toBe(409);
     expect(back.body).toContain(`${lot?.code} was looked at`);
     expect((await lots()).filter(({ pieces }) => pieces > 0)).toHaveLength(3);
+  });
+
+  test('a sheet as farms keep it is read: two names, ticks, ranges, dashes, a supplier, a sign, a sum', async () => {
+    const kept = [
+      'No.;Name ;Trade name;Pcs;Where;Mother?;Size;Came in;From;Retail;Tested by',
+      'M-1;Acro tenuis;Harbour Green;x4;Rack S2-A9;y;25-30mm;13/05/26;Marine Imports;€ 25,00;Rui',
+      'M-2;Mushroom;;3 pcs;Rack S2-A10;;3cm;14.5.2026;;"1.250,00";Rui',
+      ';TOTAL;;7;;;;;;"1.275,00";',
+    ].join('\n');
+    const kept1 = await brought('kept.csv', kept);
+    const { body } = await manager.get(`${kept1}?show=refused`);
+    expect(body).toContain('A row of totals, not of a lot.');
+    expect(body).toContain('Nothing is taken of the column “Tested by”.');
+    const typed = fieldsOf(body, `${kept1}/reading`);
+    expect(typed).toMatchObject({
+      'kind-acro~20tenui': ['Acropora tenuis'],
+      'kind-mushroom': ['Mushroom corals'],
+    });
+    await answerAll(kept1, { 'size-range': 'smaller', since: 'now' });
+    expect((await manager.get(kept1)).body).toContain('2 lots would be taken in');
+    expect((await manager.post(`${kept1}/acceptance`, {})).status).toBe(303);
+    const [first, second] = (await lots()).filter(({ ownCode }) => ownCode.startsWith('M-'));
+    expect(first).toMatchObject({ tradeName: 'Harbour Green', pieces: 4, sizeMm: 25, isMother: true });
+    expect(first).toMatchObject({ origin: 'Marine Imports', priceMinor: 2500 });
+    expect(second).toMatchObject({
+      tradeName: '',
+      pieces: 3,
+      sizeMm: 30,
+      isMother: false,
+      priceMinor: 125000,
+    });
+    expect((await manager.post(`${kept1}/withdrawal`, { reason: 'tried' })).status).toBe(303);
   });
 
   test('pasted cells, places in one column, sizes whose unit is asked once', async () => {

@@ -46,9 +46,10 @@ describe('setting up and signing in', () => {
     const answer = await postWelcome(visitor, {
       ...owner,
       siteName: 'Saltgate Yard',
-      timeZone: 'Europe/Lisbon',
+      timeZone: 'lisbon',
     });
     expect(answer.location).toBe('/farm');
+    expect((await bench.service.db.site.findFirstOrThrow()).timeZone).toBe('Europe/Lisbon');
     const again = await postWelcome(browse(bench.app), { ...owner, siteName: 'Another', timeZone: 'UTC' });
     expect(again.status).toBe(409);
     expect(await bench.service.db.account.findMany({ select: { email: true, role: true } })).toEqual([

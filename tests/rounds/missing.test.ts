@@ -34,7 +34,7 @@ describe('the list of what is missing', () => {
   test('leads to the very forms, and every form is there', async () => {
     const list = await listFor(owner);
     for (const href of [
-      `/racks/${(await bench.service.db.rack.findFirstOrThrow({ where: { tankId: hall.tankId }, orderBy: { name: 'asc' } })).id}/flow`,
+      `/farm/tanks/${hall.tankId}/flow`,
       `/water/systems/${hall.systemId}/targets`,
       `/water/systems/${hall.systemId}/readings/new`,
       `/water/systems/${hall.systemId}/routines/new`,
@@ -46,6 +46,15 @@ describe('the list of what is missing', () => {
     ])
       expect(list).toContain(href);
     for (const href of list) expect((await owner.get(href, html)).status, href).toBe(200);
+  });
+
+  test('a net volume far below what the tanks hold is asked about, until it is put right', async () => {
+    const { db } = bench.service;
+    const { volumeL } = await db.system.findUniqueOrThrow({ where: { id: hall.systemId } });
+    await db.system.update({ where: { id: hall.systemId }, data: { volumeL: 1.8 } });
+    expect(await listFor(owner)).toContain(`/farm/systems/${hall.systemId}`);
+    await db.system.update({ where: { id: hall.systemId }, data: { volumeL } });
+    expect(await listFor(owner)).not.toContain(`/farm/systems/${hall.systemId}`);
   });
 
   test('shows nobody what they may not do', async () => {

@@ -49,7 +49,7 @@ export function columnIndexes({ columns }: ColumnLayout) {
 
 /** The heads of the columns that nothing is taken of, though something is in them. */
 export function unusedHeads(
-  { columns, headRow }: ColumnLayout,
+  { columns, headRow }: { columns: readonly { head: string; meaning: string }[]; headRow: number },
   rows: readonly (readonly string[])[],
 ): string[] {
   const body = rows.slice(headRow);

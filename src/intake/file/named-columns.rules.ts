@@ -18,11 +18,21 @@ export interface NamedLayout<Meaning extends string> {
 /** How many rows from the top may hold the heads, how many columns are read, and how many rows show a file's width. */
 const [rowsSearched, mostColumns, rowsMeasured] = [15, 100, 50];
 
+/** The columns as their heads say them, looked at beside each other and beside what stands in them. */
+type Settle<Meaning extends string> = (
+  columns: readonly NamedColumn<Meaning>[],
+  body: readonly (readonly string[])[],
+) => NamedColumn<Meaning>[];
+
 /**
  * Reads what columns hold by the words of their heads.
  * @param heads each meaning with the heads that name it, in lower case and without marks
+ * @param settle what heads alone do not tell; an answer counts more
  */
-export function columnNames<Meaning extends string>(heads: Readonly<Record<Meaning, readonly string[]>>) {
+export function columnNames<Meaning extends string>(
+  heads: Readonly<Record<Meaning, readonly string[]>>,
+  settle: Settle<Meaning> = (columns) => [...columns],
+) {
   const meanings = Object.keys(heads) as Meaning[];
   const byHead = new Map(meanings.flatMap((meaning) => heads[meaning].map((word) => [word, meaning])));
   const isMeaning = (text: string): text is Meaning | 'ignore' =>
@@ -55,8 +65,8 @@ export function columnNames<Meaning extends string>(heads: Readonly<Record<Meani
     const measured = rows.slice(0, rowsMeasured).map((row) => row.length);
     const width = headRow > 0 ? named.length : Math.max(0, ...measured);
     const taken = new Set<string>();
-    const columns = Array.from({ length: Math.min(width, mostColumns) }, (_, i) => {
-      const column = columnOf(named[i] ?? '');
+    const told = Array.from({ length: Math.min(width, mostColumns) }, (_, i) => columnOf(named[i] ?? ''));
+    const columns = settle(told, rows.slice(headRow)).map((column, i) => {
       const answered = answers[`column-${i}`];
       const meaning = answered !== undefined && isMeaning(answered) ? answered : column.meaning;
       if (meaning !== 'ignore' && taken.has(meaning)) return { ...column, meaning: 'ignore' as const };

@@ -11,17 +11,28 @@ export function rowWords({ rows, count }: { rows: readonly number[]; count: numb
 }
 
 /** A question as the page asks it: with its first rows, and what an answer would cover. */
-export function questionView({ rows, count, cases, casesBeyond, ...question }: Question) {
+export function questionView({ rows, count, cases, casesBeyond, proposed = '', ...question }: Question) {
   const where = rowWords({ rows, count });
   const covered = [...cases].map(([text, times]) => (times === 1 ? text : `${text} (${times} times)`));
   if (casesBeyond > 0) covered.push(`and ${numberWords(casesBeyond)} more`);
   return {
     ...question,
+    answer: question.answer || proposed,
     text: where === '' ? question.text : `${question.text} (${where.toLowerCase()})`,
     hint: covered.length === 0 ? question.hint : `${question.hint} They are: ${covered.join('; ')}`,
     isFree: question.choices.length === 0,
     isLong: question.choices.length > 6,
   };
+}
+
+/** The columns that nothing is taken of, and how to have them read. */
+export function unusedWords(heads: readonly string[]): string {
+  if (heads.length === 0) return '';
+  const quoted = heads.map((head) => `“${head}”`);
+  const named = [quoted.slice(0, -1).join(', '), quoted.at(-1)].filter(Boolean).join(' and ');
+  return heads.length === 1
+    ? `Nothing is taken of the column ${named}. If it matters, say under “Change how it is read” what it holds.`
+    : `Nothing is taken of the columns ${named}. If they matter, say under “Change how it is read” what they hold.`;
 }
 
 /** What is left out of a file in words. */

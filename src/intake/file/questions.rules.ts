@@ -9,6 +9,8 @@ export interface Question {
   hint: string;
   /** What may be answered; none for free text. */
   choices: { value: string; text: string }[];
+  /** What the file itself hints at: filled in to be checked, and no answer before it is sent. */
+  proposed?: string;
   /** What was answered; '' while it is open. */
   answer: string;
   /** What it covers, in words, and how often each: nobody answers for a value that was not shown. */
@@ -43,7 +45,7 @@ export function questionList(answers: Answers) {
     ask(
       id: string,
       row: number,
-      make: () => Pick<Question, 'text' | 'hint' | 'choices'>,
+      make: () => Pick<Question, 'text' | 'hint' | 'choices' | 'proposed'>,
       covers?: string,
     ): string {
       let question = asked.get(id);

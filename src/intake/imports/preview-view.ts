@@ -5,6 +5,7 @@ import { formatChoices } from '../file/format-choices.ts';
 import { columnMeanings } from '../file/headers.rules.ts';
 import type { FileLine, LineState } from '../file/lines.rules.ts';
 import type { ParsedFile } from '../file/parse-file.ts';
+import { unusedWords } from '../file/preview-parts.ts';
 import type { Answers, Question } from '../file/questions.rules.ts';
 import { unitOptions } from '../file/units.rules.ts';
 import { isFullyAnswered } from './preview.ts';
@@ -91,15 +92,6 @@ function notTakenWords(count: (state: LineState) => number): string {
     count('nothing') > 0 ? `${plural(count('nothing'), 'cell holds', 'cells hold')} no measurement` : '',
   ].filter(Boolean);
   return parts.length === 0 ? '' : `${parts.join('; ')}.`;
-}
-
-function unusedWords(heads: readonly string[]): string {
-  if (heads.length === 0) return '';
-  const quoted = heads.map((head) => `“${head}”`);
-  const named = [quoted.slice(0, -1).join(', '), quoted.at(-1)].filter(Boolean).join(' and ');
-  return heads.length === 1
-    ? `Nothing is taken of the column ${named}. If it matters, say under “Change how it is read” what it holds.`
-    : `Nothing is taken of the columns ${named}. If they matter, say under “Change how it is read” what they hold.`;
 }
 
 /** Every value that an answer covers, so that none is taken unseen. */

@@ -2,6 +2,7 @@ import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type FileCells, readCells } from '../file/cells.ts';
 import { dateOrderOf } from '../file/date-order.ts';
 import { momentReader } from '../file/dates.rules.ts';
+import { unusedHeads } from '../file/layout.rules.ts';
 import { type DecimalMark, shownMark } from '../file/marks.rules.ts';
 import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, type QuestionList, questionList } from '../file/questions.rules.ts';
@@ -119,10 +120,3 @@ function markOf(texts: readonly string[]): DecimalMark | null {
   );
   return shown.size === 1 ? ([...shown][0] ?? null) : null;
 }
-
-const unusedHeads = ({ columns, headRow }: LogLayout, rows: readonly (readonly string[])[]) =>
-  columns.flatMap(({ head, meaning }, i) =>
-    meaning === 'ignore' && rows.slice(headRow).some((row) => (row[i] ?? '') !== '')
-      ? [head || `column ${i + 1}`]
-      : [],
-  );

@@ -1,6 +1,6 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { formatChoices } from '../file/format-choices.ts';
-import { columnViews, leftWords, questionView, shownLines } from '../file/preview-parts.ts';
+import { columnViews, leftWords, questionView, shownLines, unusedWords } from '../file/preview-parts.ts';
 import { columnChoices } from './columns.rules.ts';
 import { type LogKind, logKindWords } from './kinds.rules.ts';
 import { isAnswered } from './log-imports.ts';
@@ -46,8 +46,7 @@ export function logPreview({ href, kind, preview, systems, noon, show, page }: A
       `${plural(taken, `${one} would be taken`, `${many} would be taken`)}. ${open === 0 ? '' : `${asks} `}Nothing is logged yet.`,
     questions: questions.map(questionView),
     notices: format.notices,
-    unusedWords:
-      unused.length === 0 ? '' : `Nothing is taken of ${unused.map((head) => `“${head}”`).join(', ')}.`,
+    unusedWords: unusedWords(unused),
     canTake: isAnswered(preview) && taken > 0,
     takeWords: `Take ${plural(taken, one, many)}`,
     leftWords: leftWords(rowsOf('present'), rowsOf('refused')),

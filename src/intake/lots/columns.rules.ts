@@ -1,4 +1,5 @@
-import { columnNames, type NamedLayout } from '../file/named-columns.rules.ts';
+import { columnNames, type NamedColumn, type NamedLayout } from '../file/named-columns.rules.ts';
+import { normalizeName } from '../file/names.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 
 /** What a column of a file of stock can hold. */
@@ -22,8 +23,10 @@ export const lotColumns = {
 } as const;
 export type LotColumnMeaning = keyof typeof lotColumns;
 
+type Meaning = Exclude<LotColumnMeaning, 'ignore'>;
+
 /** Words that heads of such columns are made of, without marks and in lower case (common practice). */
-const names = columnNames<Exclude<LotColumnMeaning, 'ignore'>>({
+const heads: Readonly<Record<Meaning, readonly string[]>> = {
   givenCode: ['evenwatercode'],
   ownCode: [
     'owncode',
@@ -53,6 +56,10 @@ const names = columnNames<Exclude<LotColumnMeaning, 'ignore'>>({
     'date',
     'since',
     'came',
+    'camein',
+    'datein',
+    'acquired',
+    'dateacquired',
     'receivedon',
     'arrivaldate',
     'datereceived',
@@ -62,9 +69,36 @@ const names = columnNames<Exclude<LotColumnMeaning, 'ignore'>>({
   permit: ['permit', 'cites', 'papers', 'permitnumber', 'document', 'permitandsourcecode'],
   price: ['price', 'priceapiece', 'unitprice', 'retail', 'sellprice', 'priceeach'],
   note: ['note', 'notes', 'comment', 'comments', 'remark', 'remarks'],
+};
+
+/** What a cell says that is ticked or not, rather than naming anything. */
+export const yesOrNo = /^(y|yes|n|no|x|true|false|0|1|-)$/i;
+
+const names = columnNames(heads, (columns, body) => {
+  const valuesOf = (i: number) => body.map((row) => row[i]?.trim() ?? '').filter((value) => value !== '');
+  const isTradeName = ({ head }: NamedColumn<Meaning>) =>
+    ['tradename', 'soldas'].includes(normalizeName(head));
+  const hasTradeName = columns.some(isTradeName) && columns.every(({ meaning }) => meaning !== 'kind');
+  const codes = new Set(
+    columns.flatMap(({ meaning }, i) =>
+      meaning === 'ownCode' || meaning === 'givenCode' ? valuesOf(i) : [],
+    ),
+  );
+  return columns.map((column, i) => {
+    // A name beside a trade name says what the lot is.
+    if (column.meaning === 'name' && hasTradeName && !isTradeName(column))
+      return { ...column, meaning: 'kind' };
+    if (column.meaning !== 'mother') return column;
+    const values = valuesOf(i);
+    if (values.length > 0 && values.every((value) => yesOrNo.test(value)))
+      return { ...column, meaning: 'isMother' };
+    // "From" may say the mother or the supplier: a mother is named by a code of the file.
+    const isSupplier = normalizeName(column.head) === 'from' && !values.some((value) => codes.has(value));
+    return isSupplier ? { ...column, meaning: 'origin' } : column;
+  });
 });
 
-export type LotLayout = NamedLayout<Exclude<LotColumnMeaning, 'ignore'>>;
+export type LotLayout = NamedLayout<Meaning>;
 
 /** Heads may name the unit of sizes without brackets: "size mm". */
 const sizeUnit = (head: string) => /(mm|cm|inch|in)$/i.exec(head.replace(/^size[\s_]?/i, ''))?.[1] ?? '';

@@ -95,7 +95,7 @@ export function piecesOf(reader: LotReader, cells: Cells, row: number): number |
     }));
     return answer === '' ? awaitingAnswer : answer === leaveOutValue ? leftOut : 1;
   }
-  const pieces = Number(text.replace(/\s*(pcs?|pieces?|frags?)\.?$/i, ''));
+  const pieces = Number(text.replace(/^x\s*|\s*(x|pcs?|pieces?|frags?)\.?$/i, ''));
   if (Number.isInteger(pieces) && pieces >= 1 && pieces <= 100_000) return pieces;
   return refusedBecause(`“${text}” is no whole number of pieces from 1 to 100,000.`);
 }
@@ -155,13 +155,16 @@ const mmOf: Readonly<Record<string, number>> = { mm: 1, cm: 10, in: 25.4, inch: 
 export function sizeOf(reader: LotReader, cells: Cells, row: number): number | null | NotTaken {
   const text = cells.text('size');
   if (text === '' || text === '-') return null;
-  const [, number = '', written = ''] = /^([\d.,]+)\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
-  const value = Number(number.replace(',', '.'));
-  if (number === '' || !Number.isFinite(value))
+  const [, first = '', last = '', written = ''] =
+    /^([\d.,]+)(?:\s*[-–]\s*([\d.,]+))?\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
+  const [from, to] = [first, last || first].map((number) => Number(number.replace(',', '.')));
+  if (first === '' || from === undefined || to === undefined || !Number.isFinite(from + to) || to < from)
     return refusedBecause(`“${text}” is no size. Write it like 35 mm.`);
   // A mark before three digits may part thousands as well as decimals.
-  if (/[.,]\d{3}$/.test(number))
+  if (/[.,]\d{3}$/.test(first) || /[.,]\d{3}$/.test(last))
     return refusedBecause(`“${text}” can be read in two ways. Write it without the mark, like 35 mm.`);
+  const value = from === to ? from : rangeOf(reader, row, { from, to, text });
+  if (value === null || typeof value === 'object') return value;
   const head = reader.layout.columns[reader.columnOf.get('size') ?? -1]?.unit ?? '';
   let factor = mmOf[(written || head).toLowerCase()];
   if (factor === undefined) {
@@ -181,6 +184,33 @@ export function sizeOf(reader: LotReader, cells: Cells, row: number): number | n
   }
   const sizeMm = Math.round(value * factor);
   return sizeMm >= 1 && sizeMm <= 2000 ? sizeMm : refusedBecause(`“${text}” is no size from 1 to 2,000 mm.`);
+}
+
+/** The size of a lot whose pieces differ, as the file's owner wants it kept. */
+function rangeOf(
+  { questions }: LotReader,
+  row: number,
+  { from, to, text }: { from: number; to: number; text: string },
+): number | null | NotTaken {
+  const answer = questions.ask(
+    'size-range',
+    row,
+    () => ({
+      text: `A lot keeps one size. Which of “${text}”?`,
+      hint: 'It says when pieces are large enough to sell.',
+      choices: [
+        { value: 'smaller', text: 'The smaller' },
+        { value: 'middle', text: 'The middle' },
+        { value: 'none', text: 'No size for these lots' },
+        leaveOutChoice,
+      ],
+    }),
+    `“${text}”`,
+  );
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  if (answer === 'none') return null;
+  return answer === 'smaller' ? from : (from + to) / 2;
 }
 
 export function receivedOf(reader: LotReader, cells: Cells, row: number): Date | NotTaken {
@@ -237,11 +267,28 @@ const offered = [
   'IDR',
 ];
 
-function currencyOf({ stock, questions }: LotReader, row: number): { code: string } | NotTaken {
+/** The one currency whose sign or code stands beside prices; '' where none or several do. A dollar may be of many lands. */
+export function currencySaid(prices: readonly string[]): string {
+  const marks = { '€': 'EUR', '£': 'GBP' } as Record<string, string>;
+  const said = new Set(
+    prices.flatMap((text) => {
+      const [mark = ''] = /[€£]|\b[A-Z]{3}\b/.exec(text) ?? [];
+      return mark === '' ? [] : [marks[mark] ?? mark];
+    }),
+  );
+  const [only = ''] = said;
+  return said.size === 1 && offered.includes(only) ? only : '';
+}
+
+function currencyOf(
+  { stock, questions, currencySaid: proposed }: LotReader,
+  row: number,
+): { code: string } | NotTaken {
   if (stock.currency !== null) return { code: stock.currency };
   const answer = questions.ask('currency', row, () => ({
     text: 'Which currency are the prices in?',
-    hint: 'It becomes the farm’s. Others can be chosen under Farm, The site.',
+    hint: 'It becomes the farm’s. Others can be chosen first, under Farm, The site.',
+    proposed,
     choices: [
       ...offered.map((code) => ({ value: code, text: code })),
       { value: 'none', text: 'Leave the prices out' },

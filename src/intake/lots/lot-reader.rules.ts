@@ -60,6 +60,8 @@ export interface LotReader {
   readMoment(text: string): FileMoment;
   /** Where each meaning's column is. */
   columnOf: ReadonlyMap<LotColumnMeaning, number>;
+  /** The currency that stands beside the file's prices; '' where none does. */
+  currencySaid: string;
   /** Lots of the farm by what they may be called. */
   known: ReadonlyMap<string, KnownLot>;
   /** Lots of the farm by the codes that the service gave them. */

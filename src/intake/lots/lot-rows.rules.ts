@@ -29,6 +29,8 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
       parsed,
     },
   ];
+  if (totals.test(cells.find((cell) => cell !== '')?.trim() ?? ''))
+    return whole('refused', 'A row of totals, not of a lot.', null);
   const importRow = rowKey(reader, cells);
   if (reader.cameBefore.has(importRow))
     return whole('present', `is here already, as ${reader.cameBefore.get(importRow)?.code}`, null);
@@ -55,7 +57,7 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
     kindId: kind?.id ?? '',
     kindName: kind?.name ?? '',
     pieces: take('pieces', piecesOf(reader, row_, row)) ?? 0,
-    isMother: /^(y|yes|x|true|1|mother)$/i.test(row_.text('isMother')),
+    isMother: isTicked(row_.text('isMother')),
     mother: take('mother', motherOf(reader, row_, row)),
     place: take('slots', placeOf(reader, row_, row)),
     sizeMm: take('size', sizeOf(reader, row_, row)),
@@ -70,6 +72,11 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
   for (const id of lot.place?.slotIds ?? []) reader.slotsTaken.set(id, row);
   return whole('taken', '', lot);
 }
+
+const isTicked = (text: string) => /^(y|yes|x|true|1|mother)$/i.test(text);
+
+/** What the first filled cell of a row of totals says. */
+const totals = /^(grand |sub-?)?total(s)?:?$|^(sum|average|mean)s?:?$/i;
 
 /** What a row says, as a hash that does not depend on the order of the columns; a second row alike gets another. */
 function rowKey(reader: LotReader, cells: readonly string[]): string {

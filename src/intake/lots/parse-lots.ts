@@ -3,9 +3,11 @@ import { kindFinder } from '../../stock/kinds/kind-names.rules.ts';
 import { type FileCells, readCells } from '../file/cells.ts';
 import { dateOrderOf } from '../file/date-order.ts';
 import { type DateOrder, momentReader } from '../file/dates.rules.ts';
+import { unusedHeads } from '../file/layout.rules.ts';
 import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, questionList } from '../file/questions.rules.ts';
 import { type LotLayout, lotLayout, lotLayoutFault } from './columns.rules.ts';
+import { currencySaid } from './lot-cells.rules.ts';
 import type { StockContext } from './lot-context.ts';
 import { codeKey, type KindQuestion, type LotLine, type LotReader } from './lot-reader.rules.ts';
 import { readLotRow } from './lot-rows.rules.ts';
@@ -17,6 +19,8 @@ export interface ParsedLots {
   lines: LotLine[];
   questions: Question[];
   kindQuestions: KindQuestion[];
+  /** The heads of columns that nothing is taken of, though they hold something. */
+  unused: string[];
   /** Why the file cannot be read at all yet; null when it can. */
   fault: string | null;
 }
@@ -53,7 +57,7 @@ export async function parseLots(
   }
   const format = { encoding, separator, layout, notices };
   const asked = { questions: questions.questions(), kindQuestions: [...kindQuestions.values()] };
-  return { format, rows, lines, ...asked, fault };
+  return { format, rows, lines, ...asked, unused: unusedHeads(layout, rows), fault };
 }
 
 function readerOf(
@@ -84,12 +88,16 @@ function readerOf(
   const given = new Map(stock.lots.map((lot) => [lot.code, lot] as const));
   return {
     ...{ stock, layout, answers, ...asking, known, given, rowsByCode, cameBefore },
+    currencySaid: currencySaid(priceCells(rows, asking.columnOf.get('price'))),
     finder: kindFinder(stock.kinds),
     readMoment: momentReader(stock.timeZone, order, '12:00'),
     slotsTaken: new Map(),
     seen: new Map(),
   };
 }
+
+const priceCells = (rows: readonly (readonly string[])[], column = -1) =>
+  column < 0 ? [] : rows.map((row) => row[column] ?? '');
 
 /** A row whose mother is a row that is not taken, or that is its own ancestor, is not taken either. */
 function refuseOrphans(lines: LotLine[]): void {

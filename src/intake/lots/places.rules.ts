@@ -82,6 +82,11 @@ export function partPlace(text: string, racks: readonly FileRack[]): { rack: str
     const rack = words.slice(0, n).join(' ');
     if (racksNamed(rack, racks).length > 0) return { rack, slots: words.slice(n).join(' ') };
   }
+  // "R5-A1": a dash parts rack and slots where what stands before it names a rack.
+  for (let at = text.lastIndexOf('-'); at > 0; at = text.lastIndexOf('-', at - 1)) {
+    const rack = text.slice(0, at).trim();
+    if (racksNamed(rack, racks).length > 0) return { rack, slots: text.slice(at + 1).trim() };
+  }
   return null;
 }
 

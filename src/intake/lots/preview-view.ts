@@ -1,7 +1,14 @@
 import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { formatChoices } from '../file/format-choices.ts';
-import { columnViews, leftWords, questionView, rowWords, shownLines } from '../file/preview-parts.ts';
+import {
+  columnViews,
+  leftWords,
+  questionView,
+  rowWords,
+  shownLines,
+  unusedWords,
+} from '../file/preview-parts.ts';
 import { lotColumns } from './columns.rules.ts';
 import { isAnswered } from './lot-imports.ts';
 import type { KindQuestion, LotLine } from './lot-reader.rules.ts';
@@ -31,7 +38,7 @@ interface Asked {
 
 /** All that the preview of a file of stock needs. */
 export function lotsPreview({ href, preview, show, page, currency }: Asked) {
-  const { lines, questions, kindQuestions, fault, format } = preview;
+  const { lines, questions, kindQuestions, fault, format, unused } = preview;
   const open = [...questions, ...kindQuestions].filter(({ answer }) => answer === '').length;
   const { rowsOf, own, ...shown } = shownLines({ href, lines, states: stateWords, show, page });
   const taken = rowsOf('taken');
@@ -42,6 +49,7 @@ export function lotsPreview({ href, preview, show, page, currency }: Asked) {
     questions: questions.map(questionView),
     kindQuestions: kindQuestions.map(kindQuestionView),
     notices: format.notices,
+    unusedWords: unusedWords(unused),
     canTake: isAnswered(preview) && taken > 0,
     takeWords: `Take in ${plural(taken, 'lot', 'lots')}`,
     leftWords: leftWords(rowsOf('present'), rowsOf('refused')),

@@ -78,13 +78,13 @@ export function publicAddress({ PUBLIC_URL }: Config, request: FastifyRequest): 
       base,
       reach,
       hereAlone: false,
-      warning: `The code leads to ${base}, which opens on the farm’s own network alone. A buyer at home does not get there.`,
+      warning: `Codes lead to ${base}, which opens on the farm’s own network alone. A buyer at home does not get there.`,
     };
   return {
     base,
     reach,
     hereAlone: true,
-    warning: `The code leads to ${base}, which opens on this machine alone: on a tablet or phone it opens nothing. Start the service with PUBLIC_URL set to the address that people use, such as ${example(request)}.`,
+    warning: `Codes lead to ${base}, which opens on this machine alone: on a tablet or phone it opens nothing. Start the service with PUBLIC_URL set to the address that people use, such as ${example(request)}.`,
   };
 }
 

@@ -17,6 +17,7 @@ const names = {
   makeUp: 'Make-up water',
   kit: 'Checks of kits',
   slotSize: 'Sizes of slots',
+  volume: 'Net volumes beside tanks',
   lotSize: 'Sizes of pieces',
   kits: 'Test kits',
   routines: 'Routines',

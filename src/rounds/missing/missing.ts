@@ -3,7 +3,7 @@ import { backupWordsNow } from '../../backups/backups.ts';
 import type { Work } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import type { PublicAddress } from '../../platform/web/public-address.ts';
-import { type Unknown, unknownsOf } from '../../watch/unknowns/unknowns.ts';
+import { numbersInOrder, type Unknown, unknownsOf } from '../../watch/unknowns/unknowns.ts';
 
 /** One thing that is still missing, and the form where it is said. */
 export type Missing = Unknown;
@@ -19,6 +19,8 @@ interface Row {
   what: keyof typeof words;
   names: string;
   id: string | null;
+  /** Of the first lot; null where it concerns no lot. */
+  code: string | null;
 }
 
 const words = {
@@ -26,9 +28,13 @@ const words = {
     text: `How wide the slots of ${names} are is not noted: what touches what is not judged there.`,
     href: `/farm/racks/${id}`,
   }),
-  lotSize: ({ names }: Row) => ({
+  volume: ({ names, id }: Row) => ({
+    text: `The tanks of ${names} hold more than twice its net volume: every dose is reckoned from that volume, so check both.`,
+    href: `/farm/systems/${id}`,
+  }),
+  lotSize: ({ names, code }: Row) => ({
     text: `How large the pieces of ${names} are is not noted: when they are ready to sell is not known.`,
-    href: `/stock/${names.split(',')[0]}/details`,
+    href: `/stock/${code}/details`,
   }),
   kits: () => ({
     text: 'No test kit is noted: how far a reading can be off is taken from the method alone.',
@@ -48,20 +54,24 @@ const words = {
   }),
 } as const;
 
+// A tank holds most of its inside, and rock and sand take a little of that: a net volume below half of it is a slip, or
+// tanks that share no water (own choice).
 const query = `
-  WITH own AS (SELECT id, name FROM system WHERE site_id = $1 AND retired_at IS NULL),
+  WITH own AS (SELECT id, name, volume_l FROM system WHERE site_id = $1 AND retired_at IS NULL),
   missing AS (
-    SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id
+    SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id, NULL AS code
       FROM rack JOIN tank ON tank.id = rack.tank_id JOIN own ON own.id = tank.system_id
      WHERE rack.slot_width_mm IS NULL OR rack.slot_depth_mm IS NULL
-    UNION ALL SELECT 'lotSize', 2, code, id FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL
-    UNION ALL SELECT 'kits', 3, '', NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
-    UNION ALL SELECT 'routines', 4, name, id FROM own
+    UNION ALL SELECT 'volume', 0, name, id, NULL FROM own
+     WHERE volume_l < 0.5 * (SELECT sum(length_mm::float8 * width_mm * height_mm) / 1e6 FROM tank WHERE system_id = own.id AND own_water = '')
+    UNION ALL SELECT 'lotSize', 2, coalesce(nullif(own_code, ''), code), id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL
+    UNION ALL SELECT 'kits', 3, '', NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
+    UNION ALL SELECT 'routines', 4, name, id, NULL FROM own
      WHERE NOT EXISTS (SELECT FROM routine WHERE system_id = own.id AND ended_at IS NULL)
-    UNION ALL SELECT 'roundPlan', 5, '', NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
-    UNION ALL SELECT 'contacts', 6, '', NULL WHERE NOT EXISTS (SELECT FROM contact WHERE site_id = $1 AND on_call IS NOT NULL))
-  SELECT what, (array_agg(id ORDER BY name))[1] AS id,
-         array_to_string((array_agg(name ORDER BY name))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
+    UNION ALL SELECT 'roundPlan', 5, '', NULL, NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
+    UNION ALL SELECT 'contacts', 6, '', NULL, NULL WHERE NOT EXISTS (SELECT FROM contact WHERE site_id = $1 AND on_call IS NOT NULL))
+  SELECT what, (array_agg(id ORDER BY ${numbersInOrder}))[1] AS id, (array_agg(code ORDER BY ${numbersInOrder}))[1] AS code,
+         array_to_string((array_agg(name ORDER BY ${numbersInOrder}))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
     FROM missing GROUP BY what, rank ORDER BY rank`;
 
 const asideQuery = `

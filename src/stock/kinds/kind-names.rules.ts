@@ -55,10 +55,16 @@ export const isLike = (a: string, b: string): boolean =>
 const enough = 0.4;
 const likely = 0.9;
 
-/** The share of `name`'s letters whose words come up in `typed`, small slips allowed. */
+/** A word cut short by habit: its first letters ("acro"), at least four of them (own choice). */
+const isShortFor = (typed: string, word: string) => typed.length >= 4 && word.startsWith(typed);
+
+/** The share of `name`'s letters whose words come up in `typed`, cut short or with small slips. */
 function likeness(typed: readonly string[], name: readonly string[]): number {
   const letters = (words: readonly string[]) => words.reduce((sum, word) => sum + word.length, 0);
-  return letters(name.filter((word) => typed.some((other) => isLike(other, word)))) / letters(name);
+  return (
+    letters(name.filter((word) => typed.some((other) => isLike(other, word) || isShortFor(other, word)))) /
+    letters(name)
+  );
 }
 
 /**
@@ -71,10 +77,10 @@ export function kindFinder(kinds: readonly NamedKind[]) {
     kinds.flatMap((kind) => [...new Set(kind.names.map(plainName))].map((name) => ({ name, kind }))),
     ({ name }) => name,
   );
-  const labels = [...byName].map(([name, of]) => ({
-    words: tellingWords(name),
-    kind: of[0]?.kind as NamedKind,
-  }));
+  const labels = [...byName].map(([name, of]) => {
+    const own = of.find(({ kind }) => plainName(kind.name) === name);
+    return { words: tellingWords(name), kind: (own ?? of[0])?.kind as NamedKind, isOwn: own !== undefined };
+  });
   const own = new Map(kinds.map((kind) => [plainName(kind.name), kind]));
   return {
     exactly(text: string): NamedKind | null {
@@ -84,14 +90,18 @@ export function kindFinder(kinds: readonly NamedKind[]) {
     },
     suggest(text: string): { name: string; isLikely: boolean } | null {
       const typed = tellingWords(plainName(text));
-      let best: { kind: NamedKind; score: number; length: number } | null = null;
-      for (const { words, kind } of labels) {
+      let best: { kind: NamedKind; score: number; length: number; isOwn: boolean } | null = null;
+      for (const { words, kind, isOwn } of labels) {
         if (words.length === 0) continue;
         const score = likeness(typed, words);
         const length = words.join('').length;
         if (score < enough) continue;
-        if (best === null || score > best.score || (score === best.score && length > best.length))
-          best = { kind, score, length };
+        const isBetter =
+          best === null ||
+          score > best.score ||
+          (score === best.score &&
+            (length > best.length || (length === best.length && isOwn && !best.isOwn)));
+        if (isBetter) best = { kind, score, length, isOwn };
       }
       return best === null ? null : { name: best.kind.name, isLikely: best.score >= likely };
     },

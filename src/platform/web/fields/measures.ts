@@ -16,6 +16,18 @@ type Measured = 'volume' | 'length' | 'mass';
 
 const canonical = { volume: 'L', length: 'cm', mass: 'g' } as const;
 
+/**
+ * Where "1.800" or "2,400" may be a thousand and more as well as one and a bit: both lie in the range, and no form draws
+ * a number so (`inputLitres`: no comma, no zero at the end, three decimals below ten alone).
+ */
+function twoReadings(typed: unknown, high: number): [string, string] | null {
+  if (typeof typed !== 'string') return null;
+  const [, whole = '', mark = '', rest = ''] = /^\s*([1-9]\d{0,2})([.,])(\d{3})\s*$/.exec(typed) ?? [];
+  if (whole === '' || Number(whole + rest) > high) return null;
+  const drawn = mark === '.' && whole.length === 1 && !rest.endsWith('0');
+  return drawn ? null : [whole + rest, String(Number(`${whole}.${rest}`))];
+}
+
 /** Reads a number in the unit of now: which one that is, is asked when the form is read. */
 function measured<T>(
   measure: Measured,
@@ -29,6 +41,14 @@ function measured<T>(
       const unit = unitsNow()[measure];
       const inUnit = (value: number) =>
         Number(convertMeasure(measure, value, canonical[measure], unit).toPrecision(4));
+      const two = twoReadings(typed, inUnit(high));
+      if (two !== null) {
+        context.addIssue({
+          code: 'custom',
+          message: `Is that ${two[0]} or ${two[1]} ${unitText(unit)}? Write it so, without a mark before three digits.`,
+        });
+        return z.NEVER;
+      }
       const read = field({ what, low: inUnit(low), high: inUnit(high), unit: unitText(unit) }).safeParse(
         typed,
       );
