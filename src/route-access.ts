@@ -298,6 +298,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /stock/:code/condition': 'hand',
   'POST /lots/:id/conditions': 'hand',
   'POST /api/lots/:id/conditions': 'hand',
+  'GET /counts/:id/voiding': 'hand',
+  'POST /counts/:id/voiding': 'hand',
   'GET /conditions/:id/voiding': 'hand',
   'POST /conditions/:id/voiding': 'hand',
   'GET /stock/:code/count': 'hand',

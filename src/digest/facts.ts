@@ -172,12 +172,12 @@ const stockQuery = `
          (SELECT count(*)::int FROM lot WHERE site_id = $1 AND pieces > 0) AS lots,
          coalesce((SELECT json_agg(json_build_object('reason', reason, 'pieces', pieces)) FROM (
             SELECT reason, sum(change)::int AS pieces FROM ledger_entry JOIN lot ON lot.id = lot_id
-             WHERE site_id = $1 AND at > $2 AND at <= $3 GROUP BY reason ORDER BY reason) AS summed), '[]') AS changes,
+             WHERE site_id = $1 AND at > $2 AND at <= $3 AND voided_at IS NULL GROUP BY reason ORDER BY reason) AS summed), '[]') AS changes,
          coalesce((SELECT json_agg(json_build_object('cause', cause, 'pieces', pieces)) FROM (
             SELECT coalesce(cause, 'unknown') AS cause, -sum(change)::int AS pieces FROM ledger_entry JOIN lot ON lot.id = lot_id
-             WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost' GROUP BY 1 ORDER BY 2 DESC, 1) AS lost), '[]') AS causes,
+             WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost' AND voided_at IS NULL GROUP BY 1 ORDER BY 2 DESC, 1) AS lost), '[]') AS causes,
          coalesce((SELECT array_agg(DISTINCT code ORDER BY code) FROM ledger_entry JOIN lot ON lot.id = lot_id
-           WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost'), '{}') AS losing,
+           WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost' AND voided_at IS NULL), '{}') AS losing,
          coalesce((SELECT array_agg(code ORDER BY code) FROM lot JOIN LATERAL (
             SELECT array_agg(state ORDER BY at DESC, id DESC) AS states, max(at) AS last FROM (
               SELECT state, at, id FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND at <= $3

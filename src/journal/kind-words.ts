@@ -126,6 +126,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'ledger.received': 'Pieces received',
   'ledger.recount': 'Pieces counted again',
   'ledger.sold': 'Pieces sold',
+  'ledger.taken_back': 'Change of a count taken back',
   'letter.failed': 'Mail not delivered',
   'letter.found': 'Mail was written already',
   'letter.sent': 'Mail sent',

@@ -158,6 +158,7 @@ export const journalKinds = {
   'ledger.received': ['lot'],
   'ledger.recount': ['lot'],
   'ledger.sold': ['lot'],
+  'ledger.taken_back': ['lot'],
   'letter.failed': ['letter'],
   'letter.found': ['digest'],
   'letter.sent': ['letter'],

@@ -56,6 +56,11 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'lamp.created',
   'lamp_setting.entered',
   'lamp_setting.removed',
+  'ledger.lost',
+  'ledger.received',
+  'ledger.recount',
+  'ledger.sold',
+  'ledger.taken_back',
   'limit.set',
   'lot.arrival_corrected',
   'lot.changed',
@@ -65,6 +70,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'order.changed',
   'order.lines_changed',
   'order.priced',
+  'order.stage_set',
   'order.taken',
   'pest_look.taken',
   'pest_treatment.entered',
@@ -94,6 +100,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'round_plan.day_reset',
   'routine.ended',
   'routine.planned',
+  'sale.made',
   'site.changed',
   'slot_base.changed',
   'slot_flow.changed',
@@ -116,6 +123,9 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'water_change.entered',
   'water_change.voided',
 ]);
+
+/** The reason that an undone entry keeps (also in `undo_change` of the database). */
+export const undoneWords = 'Undone right after it was saved';
 
 type Subject = JournalSubject<'change.undone'>;
 

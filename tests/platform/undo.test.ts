@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { routeAccess } from '../../src/route-access.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { walk } from '../support/crawl.ts';
 import { type PostedForm, postedForms } from '../support/form-controls.ts';
@@ -167,6 +168,67 @@ describe('undo, from the notice after saving', () => {
     expect(wrong).toEqual({});
     expect([...undone]).toEqual(expect.arrayContaining([...offered]));
   }, 240_000);
+
+  // What people enter, and where it is put right later than ten minutes after: a page of its own, or an entry beside it.
+  test.each([
+    ['a reading', 'POST /water/systems/:id/readings', 'POST /water/readings/:id/voiding'],
+    ['a dose', 'POST /water/systems/:id/doses', 'POST /water/doses/:id/voiding'],
+    ['a water change', 'POST /water/systems/:id/water-changes', 'POST /water/water-changes/:id/voiding'],
+    ['a feeding', 'POST /water/systems/:id/feedings', 'POST /water/feedings/:id/voiding'],
+    ['a look', 'POST /lots/:id/conditions', 'POST /conditions/:id/voiding'],
+    ['a move', 'POST /lots/:id/placements', 'POST /placements/:id/removal'],
+    ['a photo', 'POST /stock/:code/photo', 'POST /photos/:id/voiding'],
+    ['a count', 'POST /lots/:id/ledger', 'POST /counts/:id/voiding'],
+    ['a sale', 'POST /lots/:id/sales', 'POST /stock/orders/:id/stage'],
+    ['an order', 'POST /stock/orders', 'POST /stock/orders/:id/stage'],
+    ['a count after a cut', 'POST /lots/:id/healing-looks', 'POST /healing-looks/:id/voiding'],
+    ['a size', 'POST /lots/:id/sizes', 'POST /size-measurements/:id/voiding'],
+    ['a service', 'POST /farm/equipment/:id/upkeep', 'POST /farm/upkeep/:id/removal'],
+    ['what is off', 'POST /farm/switched-off', 'POST /farm/switched-off/:id/voiding'],
+    ['an event', 'POST /farm/systems/:id/events', 'POST /farm/systems/:id/events/:eventId/void'],
+    ['a kit', 'POST /water/kits', 'POST /removals/:noun/:id'],
+    ['a setting of lamps', 'POST /lamps/:id/settings', 'POST /lamps/:id/settings/:setting/removal'],
+    ['a light survey', 'POST /racks/:id/surveys', 'POST /racks/:id/surveys/:survey/voiding'],
+    ['a treatment', 'POST /stock/pests/:id/treatments', 'POST /pest-treatments/:id/voiding'],
+    ['a step of an emergency', 'POST /emergencies/:id/entries', 'POST /emergencies/:id/entries'],
+    ['where a probe hangs', 'POST /water/probes', 'POST /water/probes'],
+  ])('%s has a way back', (_, entered, back) => {
+    const known = (route: string) => Object.keys(routeAccess).includes(route);
+    expect({ entered: known(entered), back: known(back) }).toEqual({ entered: true, back: true });
+  });
+
+  /** Sends a form of a lot, and undoes it from its notice. @returns the farm before and after, and the notice */
+  async function doneAndUndone(path: string, resource: string, typed: Record<string, string>) {
+    const before = await farm();
+    const { body: page } = await owner.get(path);
+    const sent = await owner.post(resource, { _csrf: tokenIn(page), ...typed });
+    expect(sent.status, sent.body.replace(/[\s\S]*<main/, '')).toBe(303);
+    const { body } = await owner.get(sent.location ?? '');
+    const undo = undoIn(body);
+    if (undo === null) throw new Error(`no undo: ${body.replace(/[\s\S]*<main/, '')}`);
+    const between = await farm();
+    await owner.post(undo, { _csrf: tokenIn(body) });
+    return { before, between, after: await farm(), notice: await noticeOf(owner) };
+  }
+
+  test.each([
+    ['a loss', 'count', 'ledger', { reason: 'lost', pieces: '1', cause: 'unknown' }],
+    [
+      'a loss of all, which left its slots',
+      'count',
+      'ledger',
+      { reason: 'lost', pieces: '5', cause: 'unknown' },
+    ],
+    ['pieces that came', 'count', 'ledger', { reason: 'received', pieces: '2', cause: '' }],
+    ['a recount', 'count', 'ledger', { reason: 'recount', pieces: '5', cause: '' }],
+    ['a sale over the counter', 'sale', 'sales', { pieces: '1', buyer: 'A reef club', hold: '' }],
+  ])('%s is put back, with the count and the place', async (_, page, resource, typed) => {
+    const lot = hall.lots.A1;
+    const done = await doneAndUndone(`/stock/${lot.code}/${page}`, `/lots/${lot.id}/${resource}`, typed);
+    expect(done.between).not.toEqual(done.before);
+    expect(done.notice).toBe('Undone. It is as it was before.');
+    expect(done.after).toEqual(done.before);
+  });
 
   /** Pieces held by somebody, and the undoing that the notice offers. */
   async function held(by: Visitor) {

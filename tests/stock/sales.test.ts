@@ -140,3 +140,67 @@ test('the list says what is ready and, of the rest, why not', async () => {
   expect(row).toContain('Nobody has noted how it looks.');
   expect((await hand.get('/stock/ready')).status).toBe(200);
 });
+
+describe('a change of a count that was entered by mistake', () => {
+  const today = new Date(benchNow.getTime() - 3_600_000);
+  const lineOf = (lotId: string, reason: 'lost' | 'sold' | 'received') =>
+    bench.service.db.ledgerEntry.findFirstOrThrow({ where: { lotId, reason }, orderBy: { id: 'desc' } });
+  const takeBack = async (lotId: string, reason: 'lost' | 'sold' | 'received') =>
+    hand.post(`/counts/${(await lineOf(lotId, reason)).id}/voiding`, { reason: 'another lot' });
+
+  test('comes back on the count, to its slot, out of the losses, and stays in view', async () => {
+    const lot = await shelf.lot({ pieces: 4, slotIds: [shelf.slot('A1')] });
+    const count = (pieces: number) => ({
+      lotId: lot.id,
+      reason: 'lost' as const,
+      pieces,
+      at: today,
+      note: '',
+    });
+    await bench.change((work) => countLot(work, count(4)));
+    expect((await hand.get(`/stock/${lot.code}`)).body).toContain('4 pieces lost; none left');
+    expect((await hand.get('/stock/losses')).body).toContain(lot.code);
+    const { id } = await lineOf(lot.id, 'lost');
+    expect((await hand.get(`/stock/${lot.code}`)).body).toContain(`/counts/${id}/voiding`);
+    expect((await hand.get(`/counts/${id}/voiding`)).body).toContain('Lost, −4 pieces');
+    expect((await hand.post(`/counts/${id}/voiding`, { reason: '' })).status).toBe(422);
+    expect((await takeBack(lot.id, 'lost')).status).toBe(303);
+    const { body } = await hand.get(`/stock/${lot.code}`);
+    expect(body).toContain('4 pieces');
+    expect(body).toContain('A1');
+    expect(body).toContain('another lot');
+    expect((await hand.get('/stock/losses')).body).not.toContain(lot.code);
+    expect((await hand.get('/export/losses.csv')).body).not.toContain(lot.code);
+    expect((await hand.get('/export/counts.csv')).body).toContain('another lot');
+    expect((await takeBack(lot.id, 'lost')).body).toContain('taken back already');
+  });
+
+  test('that a look entered comes back with the look', async () => {
+    const lot = await shelf.lot({ pieces: 3 });
+    const look = await hand.post(`/lots/${lot.id}/conditions`, { state: 'lost', lostPieces: '2' });
+    expect(look.status, look.body).toBe(303);
+    const { id } = await bench.service.db.condition.findFirstOrThrow({ where: { lotId: lot.id } });
+    expect((await hand.get(`/conditions/${id}/voiding`)).body).toContain('come back on the count');
+    await hand.post(`/conditions/${id}/voiding`, { reason: 'another lot' });
+    expect((await bench.service.db.lot.findUniqueOrThrow({ where: { id: lot.id } })).pieces).toBe(3);
+  });
+
+  test('is not taken back where later pieces rest on it, or it is part of a sale', async () => {
+    const lot = await shelf.lot({ pieces: 3 });
+    await sell(lot.id, 2);
+    const sold = await takeBack(lot.id, 'sold');
+    expect(sold.status).toBe(409);
+    expect(sold.body).toMatch(/It belongs to order \d+\. Take the order back to “Packed”/);
+    const came = await takeBack(lot.id, 'received');
+    expect(came.status).toBe(409);
+    expect(came.body).toContain('below zero');
+  });
+
+  test('that is how the lot came leaves it without pieces and without a slot', async () => {
+    const lot = await shelf.lot({ pieces: 3, slotIds: [shelf.slot('A2')] });
+    expect((await takeBack(lot.id, 'received')).status).toBe(303);
+    expect(
+      await bench.service.db.placementSlot.count({ where: { placement: { lotId: lot.id }, toAt: null } }),
+    ).toBe(0);
+  });
+});

@@ -291,7 +291,8 @@ export const stockLists: ExportedList[] = [
       what: 'Pieces received, cut, lost or sold: the ledger of the lots.',
     },
     `SELECT site.name AS site, lot.code AS lot, lot.own_code AS "own code", entry.at, entry.change, replace(entry.reason::text, '_', ' ') AS reason,
-            replace(entry.cause::text, '_', ' ') AS cause, entry.note, account.name AS by, entry.created_at AS "entered at"
+            replace(entry.cause::text, '_', ' ') AS cause, entry.note, account.name AS by, entry.created_at AS "entered at",
+            entry.voided_at AS "voided at", entry.void_reason AS "why voided"
        FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id JOIN site ON site.id = lot.site_id
        LEFT JOIN account ON account.id = entry.account_id WHERE site.id = $1 ORDER BY entry.at, entry.id`,
   ),
@@ -323,7 +324,7 @@ export const stockLists: ExportedList[] = [
            JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
           WHERE placement.lot_id = lot.id AND placement.from_at <= entry.at AND (placement.to_at IS NULL OR placement.to_at >= entry.at)
           GROUP BY placement.id, placement.from_at ORDER BY placement.from_at DESC LIMIT 1) AS place ON true
-      WHERE site.id = $1 AND entry.reason = 'lost' ORDER BY entry.at, entry.id`,
+      WHERE site.id = $1 AND entry.reason = 'lost' AND entry.voided_at IS NULL ORDER BY entry.at, entry.id`,
   ),
   sqlList(
     { ...reader, slug: 'conditions', title: 'How lots looked', what: 'A look at a lot, and what was seen.' },

@@ -5,7 +5,7 @@ import { resumeAcclimation } from '../../stock/acclimations/acclimations.ts';
 import { lockLot, piecesAt } from '../../stock/base/lot-lock.ts';
 import { voidCondition } from '../../stock/lots/conditions.ts';
 import { countLot } from '../../stock/lots/ledger.ts';
-import { isPlaced, moveLot } from '../../stock/places/placements.ts';
+import { returnToPlace } from '../../stock/places/placements.ts';
 import type { Entry } from './entries.schema.ts';
 import type { Applied } from './entry-effects.ts';
 
@@ -120,15 +120,7 @@ async function bringBackPieces(work: Work, former: Former & { lotId: string }, a
   await lockLot(work.tx, lotId);
   const pieces = (await piecesAt(work.tx, lotId, at)) - change;
   await countLot(work, { lotId, reason: 'recount', pieces, at, note: reason });
-  if (change > 0 || (await isPlaced(work.tx, lotId))) return;
-  const left = await work.tx.placement.findFirst({
-    where: { lotId, toAt: { gte: former.at } },
-    orderBy: { toAt: 'desc' },
-    include: { slots: { select: { slotId: true } } },
-  });
-  const slotIds = left?.slots.map(({ slotId }) => slotId) ?? [];
-  const taken = await work.tx.placementSlot.count({ where: { slotId: { in: slotIds }, toAt: null } });
-  if (slotIds.length > 0 && taken === 0) await moveLot(work, { lotId, slotIds, at, reason });
+  if (change < 0) await returnToPlace(work, lotId, { leftSince: former.at, at, reason });
 }
 
 /** Plans of light that the entry paused as it came go on; those paused by anything else stay paused. */

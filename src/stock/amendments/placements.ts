@@ -34,7 +34,7 @@ const query = `
          placement.from_at AS "fromAt", placement.to_at AS "toAt", placement.reason,
          (SELECT json_build_object('id', id, 'fromAt', from_at, 'toAt', to_at) FROM placement AS earlier
            WHERE earlier.lot_id = lot.id AND earlier.from_at < placement.from_at ORDER BY from_at DESC LIMIT 1) AS before,
-         (SELECT min(at) FROM ledger_entry WHERE lot_id = lot.id) AS "cameAt",
+         (SELECT min(at) FROM ledger_entry WHERE lot_id = lot.id AND voided_at IS NULL) AS "cameAt",
          (SELECT count(*) FROM acclimation_step AS step WHERE step.done_at >= placement.from_at
             AND step.acclimation_id IN (SELECT acclimation_id FROM acclimation_lot WHERE lot_id = lot.id))::int AS steps
     FROM placement JOIN lot ON lot.id = placement.lot_id

@@ -23,11 +23,11 @@ const query = `
     SELECT lot.id, lot.arrived_at FROM lot WHERE lot.id = $1::uuid
     UNION SELECT lot.id, lot.arrived_at FROM lot JOIN split ON lot.parent_id = split.id AND lot.arrived_at = split.arrived_at
      WHERE NOT EXISTS (SELECT FROM cut WHERE into_lot_id = lot.id)),
-  came AS (SELECT id, at FROM ledger_entry WHERE lot_id = $1::uuid ORDER BY at, id LIMIT 1),
+  came AS (SELECT id, at FROM ledger_entry WHERE lot_id = $1::uuid AND voided_at IS NULL ORDER BY at, id LIMIT 1),
   noted AS (
     SELECT 'It was placed' AS what, from_at AS at FROM placement, lot WHERE lot_id = $1::uuid AND lot.id = $1::uuid AND from_at <> arrived_at
     UNION ALL SELECT 'Its condition was noted', at FROM condition WHERE lot_id = $1::uuid AND voided_at IS NULL
-    UNION ALL SELECT 'Its count changed', at FROM ledger_entry WHERE lot_id = $1::uuid AND id NOT IN (SELECT id FROM came)
+    UNION ALL SELECT 'Its count changed', at FROM ledger_entry WHERE lot_id = $1::uuid AND voided_at IS NULL AND id NOT IN (SELECT id FROM came)
     UNION ALL SELECT 'A photo was taken', taken_at FROM photo WHERE lot_id = $1::uuid AND voided_at IS NULL)
   SELECT (SELECT line.id FROM came JOIN ledger_entry AS line USING (id) WHERE line.reason = 'received') AS "ledgerId",
          (SELECT json_build_object('what', what, 'at', at) FROM noted ORDER BY at LIMIT 1) AS first,

@@ -24,7 +24,7 @@ export async function piecesOfLots(
 ): Promise<ReadonlyMap<string, number>> {
   const { rows } = await reader.query<{ id: string; pieces: number }>(
     `SELECT lot_id AS id, sum(change)::int AS pieces FROM ledger_entry
-      WHERE lot_id = ANY($1::uuid[]) AND at <= $2::timestamptz GROUP BY lot_id`,
+      WHERE lot_id = ANY($1::uuid[]) AND at <= $2::timestamptz AND voided_at IS NULL GROUP BY lot_id`,
     [[...lotIds], at],
   );
   return new Map(rows.map(({ id, pieces }) => [id, pieces]));

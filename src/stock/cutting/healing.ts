@@ -2,6 +2,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
+import { takeCountBack } from '../lots/counts-taken-back.ts';
 import { countLot } from '../lots/ledger.ts';
 import { countFault, type HealingCount, healingWords, type TypedCount } from './healing.rules.ts';
 
@@ -69,16 +70,8 @@ export async function voidHealing(work: Work, id: string, reason: string): Promi
   const { count } = await work.tx.healingLook.updateMany({ where: { id, voidedAt: null }, data });
   if (count === 0) throw new Refusal('This look is void already.', { status: 409 });
   work.record('healing.voided', lotSubject(lotId), { code, look: id, reason });
-  if (look.ledgerEntryId !== null) {
-    const pieces = (await piecesAt(work.tx, lotId, work.now)) + look.dead + look.missing;
-    await countLot(work, {
-      lotId,
-      reason: 'recount',
-      pieces,
-      at: work.now,
-      note: `Look after the cut taken back. ${reason}`,
-    });
-  }
+  if (look.ledgerEntryId !== null)
+    await takeCountBack(work, look.ledgerEntryId, `Look after the cut taken back. ${reason}`);
   return { code };
 }
 

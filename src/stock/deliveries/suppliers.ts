@@ -22,9 +22,9 @@ export interface SupplierSums {
 const query = `
   WITH line AS (
     SELECT delivery.id, delivery.supplier, delivery.came_at, line.lot_id, line.ordered, line.invoiced, line.counted, line.arrived_dead,
-           coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost'
+           coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost' AND voided_at IS NULL
               AND coalesce(cause, 'unknown') NOT IN ('dead_on_arrival', 'astray', 'given_away', 'broken') AND at <= came_at + interval '3 days'), 0)::int AS dead3,
-           coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost'
+           coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost' AND voided_at IS NULL
               AND coalesce(cause, 'unknown') NOT IN ('dead_on_arrival', 'astray', 'given_away', 'broken') AND at <= came_at + interval '30 days'), 0)::int AS dead30
       FROM delivery JOIN delivery_line AS line ON line.delivery_id = delivery.id WHERE delivery.site_id = $1)
   SELECT supplier, count(DISTINCT id)::int AS deliveries, coalesce(sum(ordered), 0)::int AS ordered, coalesce(sum(invoiced), 0)::int AS invoiced,

@@ -6,7 +6,7 @@ const ancestry = `
   WITH RECURSIVE line AS (
     SELECT id AS lot, id AS ancestor, NULL::timestamptz AS until, 0 AS steps FROM lot WHERE id = ANY($1) AND parent_id IS NOT NULL
     UNION ALL
-    SELECT line.lot, child.parent_id, least(line.until, coalesce(cut.at, (SELECT min(at) FROM ledger_entry WHERE lot_id = child.id))),
+    SELECT line.lot, child.parent_id, least(line.until, coalesce(cut.at, (SELECT min(at) FROM ledger_entry WHERE lot_id = child.id AND voided_at IS NULL))),
            line.steps + 1
       FROM line JOIN lot AS child ON child.id = line.ancestor
       LEFT JOIN cut ON cut.into_lot_id = child.id

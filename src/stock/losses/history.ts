@@ -25,7 +25,7 @@ const deathQuery = `
        JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
       WHERE placement.lot_id = entry.lot_id AND placement.from_at <= entry.at AND (placement.to_at IS NULL OR placement.to_at >= entry.at)
       ORDER BY placement.from_at DESC LIMIT 1) AS place
-   WHERE entry.reason = 'lost' AND entry.at > $2 AND entry.at <= $3 AND place.system_id = ANY($1)
+   WHERE entry.reason = 'lost' AND entry.voided_at IS NULL AND entry.at > $2 AND entry.at <= $3 AND place.system_id = ANY($1)
      AND coalesce(entry.cause, 'unknown') <> ALL ($4::"LossCause"[])
      AND NOT EXISTS (SELECT 1 FROM condition AS look WHERE look.lot_id = entry.lot_id AND look.at = entry.at AND look.state = 'lost' AND look.voided_at IS NOT NULL)
    ORDER BY entry.at, entry.id`;

@@ -32,7 +32,7 @@ const lossQuery = `
         JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
        WHERE placement.lot_id = lot.id AND placement.from_at <= entry.at AND (placement.to_at IS NULL OR placement.to_at >= entry.at)
        GROUP BY placement.id, placement.from_at ORDER BY placement.from_at DESC LIMIT 1) AS place ON true
-   WHERE lot.site_id = $1 AND entry.reason = 'lost' AND entry.at > $2 AND entry.at <= $3
+   WHERE lot.site_id = $1 AND entry.reason = 'lost' AND entry.voided_at IS NULL AND entry.at > $2 AND entry.at <= $3
      AND NOT EXISTS (SELECT 1 FROM condition AS look WHERE look.lot_id = entry.lot_id AND look.at = entry.at AND look.state = 'lost' AND look.voided_at IS NOT NULL)
    ORDER BY entry.at DESC, entry.id DESC`;
 

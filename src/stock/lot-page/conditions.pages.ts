@@ -10,6 +10,7 @@ import { lotHref } from '../base/lot-href.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { conditionChoices, conditionNoteSchema, gradeChoices } from '../lots/conditions.schema.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
+import { takeLossBack } from '../lots/counts-taken-back.ts';
 import { pestChoices } from '../pests/pests.schema.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
@@ -61,9 +62,15 @@ async function showVoiding(
 ) {
   const id = pathId(request, 'id', 'This note');
   const { state, grade, at, note, lot } = await findCondition(service.db, id);
-  const data = { id, code: lot.code, words: conditionWords(state, grade), at, note };
+  const data = {
+    ...{ code: lot.code, words: conditionWords(state, grade), at, note },
+    heading: 'Void a note',
+    lead: `It stays in the record, struck through, and no rule counts it any more.${state === 'lost' ? ' Pieces that were entered as lost with it come back on the count.' : ''}`,
+    action: `/conditions/${id}/voiding`,
+    persons: `/persons/condition/${id}`,
+  };
   return showPage(service, request, reply, 'stock/voiding', data, {
-    title: 'Void a note',
+    title: data.heading,
     area: 'stock',
     form,
   });
@@ -73,7 +80,12 @@ async function postVoiding(service: Service, request: FastifyRequest, reply: Fas
   const id = pathId(request, 'id', 'This note');
   return submit(request, reply, {
     schema: z.object({ reason: text('why it is void') }),
-    act: (work, { reason }) => voidCondition(work, id, reason),
+    act: async (work, { reason }) => {
+      const { lotId, state, at, lot } = await findCondition(work.tx, id);
+      await voidCondition(work, id, reason);
+      if (state === 'lost') await takeLossBack(work, { lotId, at }, reason);
+      return lot;
+    },
     done: ({ code }) => ({ to: lotHref(code), notice: 'The note is void. It stays visible.' }),
     again: (form) => showVoiding(service, request, reply, form),
   });

@@ -1,17 +1,23 @@
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
-import { choice, optionalText, whole } from '../../platform/web/fields.ts';
+import { choice, optionalText, text, whole } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
+import { lineToTakeBack, takeCountBack } from '../lots/counts-taken-back.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
-/** Changes of a lot's count. */
+/** Changes of a lot's count, and taking one back. */
 export function ledgerPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, countForm);
+  app.get('/counts/:id/voiding', (request, reply) => showVoiding(service, request, reply));
+  app.post('/counts/:id/voiding', (request, reply) => postVoiding(service, request, reply));
 }
 
 const reasons = [
@@ -57,4 +63,42 @@ const countForm: LotForm<ReturnType<typeof countSchema>, { pieces: number }> = {
 function askedReason(query: unknown): string {
   const { reason = '' } = (query ?? {}) as { reason?: string };
   return COUNT_REASONS.find((known) => known === reason) ?? '';
+}
+
+async function showVoiding(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ reason: '' }),
+) {
+  const id = pathId(request, 'id', 'This change of the count');
+  const { change, reason, at, note, lot } = await lineToTakeBack(service.db, id);
+  const words = reasons.find(({ value }) => value === reason)?.text ?? 'Counted';
+  const data = {
+    ...{ code: lot.code, words: `${words}, ${signed(change)}`, at, note },
+    heading: 'Take back a change of the count',
+    lead: 'It stays in the record, struck through. The count is as if it had not been entered, and no loss is told of it.',
+    action: `/counts/${id}/voiding`,
+    persons: `/persons/ledger_entry/${id}`,
+  };
+  return showPage(service, request, reply, 'stock/voiding', data, {
+    title: data.heading,
+    area: 'stock',
+    form,
+  });
+}
+
+const signed = (change: number) => `${change < 0 ? '−' : '+'}${plural(Math.abs(change), 'piece', 'pieces')}`;
+
+async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This change of the count');
+  return submit(request, reply, {
+    schema: z.object({ reason: text('why it is void') }),
+    act: (work, { reason }) => takeCountBack(work, id, reason),
+    done: ({ code, pieces }) => ({
+      to: lotHref(code),
+      notice: `Taken back. ${pieces === 0 ? `${code} has no pieces.` : `${code} is ${plural(pieces, 'piece', 'pieces')} now.`}`,
+    }),
+    again: (form) => showVoiding(service, request, reply, form),
+  });
 }

@@ -3,6 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { undoneWords } from '../../platform/undo.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { optionalText, text } from '../../platform/web/fields.ts';
 import { fileOf, takeFiles } from '../../platform/web/files.ts';
@@ -64,7 +65,11 @@ async function postPhoto(service: Service, request: FastifyRequest, reply: Fasti
       await addPhoto(work, { id, lotId: lot.id, roundEntryId: null, takenAt: at, note, ...image });
       return { id };
     },
-    done: () => ({ to: backOf(request) ?? `${lotHref(lot.code)}#history`, notice: 'The photo is kept.' }),
+    done: ({ id }) => ({
+      to: backOf(request) ?? `${lotHref(lot.code)}#history`,
+      notice: 'The photo is kept.',
+      undo: `/photos/${id}/voiding`,
+    }),
     again: (form) => showNewPhoto(service, request, reply, form),
   });
 }
@@ -101,7 +106,10 @@ async function sendBytes(
 async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = photoId(request);
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it is void') }),
+    // The notice's own button asks for no reason.
+    schema: z.object({
+      reason: z.preprocess((typed) => typed ?? undoneWords, text('why it is void')),
+    }),
     act: (work, { reason }) => voidPhoto(work, id, reason),
     done: ({ code }) => ({
       to: `${lotHref(code)}#history`,

@@ -67,7 +67,8 @@ const photosQuery = `
   SELECT id, taken_at AS "takenAt" FROM photo WHERE lot_id = $1 AND voided_at IS NULL ORDER BY taken_at DESC, id DESC`;
 
 const countsQuery = `
-  SELECT at, change, sum(change) OVER (ORDER BY at, id)::int AS left FROM ledger_entry WHERE lot_id = $1 ORDER BY at, id`;
+  SELECT at, change, sum(change) OVER (ORDER BY at, id)::int AS left FROM ledger_entry
+   WHERE lot_id = $1 AND voided_at IS NULL ORDER BY at, id`;
 
 /** The record of a lot, with one page of its timeline. A fixed number of queries, however long its history. */
 export async function lotRecord(

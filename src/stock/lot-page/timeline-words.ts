@@ -5,6 +5,7 @@ import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';
 import { causeWords } from '../losses/causes.rules.ts';
 import { scientificNameWords } from '../lots/identifications.ts';
+import { COUNT_REASONS } from '../lots/ledger.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotEvent } from './timeline.ts';
 
@@ -17,7 +18,7 @@ export interface TimelineEntry {
   who: string;
   href: string;
   voided: boolean;
-  /** The address at which a noted condition is voided; "" for every other entry. */
+  /** The address at which a noted condition or a change of the count is taken back; "" for every other entry. */
   voidHref: string;
   /** The address at which it is corrected; "" where it cannot be. */
   correctHref: string;
@@ -59,6 +60,9 @@ const ledgerWords: Readonly<Record<Ledger['reason'], (line: Ledger) => string>> 
       : `Recounted: ${pieces(Math.abs(change))} ${change < 0 ? 'fewer' : 'more'}`,
 };
 
+/** Reasons that a person enters; the others are part of a cut, a split or an order. */
+const countedByHand: ReadonlySet<Ledger['reason']> = new Set(COUNT_REASONS);
+
 /** The light at a moment, in words. */
 function lightAtStart(exposures: readonly Exposure[], at: Date): string {
   const piece = exposures.find(({ from, to }) => from <= at && (to === null || to > at));
@@ -72,12 +76,16 @@ function eventWords(
   times: TimeWords,
 ): EventWords {
   switch (event.type) {
-    case 'ledger':
+    case 'ledger': {
+      const { reason, voidReason } = event.detail;
+      const what = ledgerWords[reason](event.detail);
+      if (voidReason !== null) return { what, voided: true, note: voidReason };
       return {
-        what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}`,
-        correctHref:
-          event.detail.reason === 'received' ? `${lotPage}/received` : `/persons/ledger_entry/${event.id}`,
+        what: `${what}; ${left(event.detail.left)}`,
+        correctHref: reason === 'received' ? `${lotPage}/received` : `/persons/ledger_entry/${event.id}`,
+        voidHref: countedByHand.has(reason) ? `/counts/${event.id}/voiding` : '',
       };
+    }
     case 'placed': {
       const { rack, rackId, cells } = event.detail;
       const light = lightAtStart(exposures, event.at);

@@ -22,6 +22,7 @@ interface LedgerDetail {
   reason: LedgerReason;
   /** Of a loss: why; null where nobody was asked. */
   cause: LossCause | null;
+  voidReason: string | null;
   /** Of a cut: the lot it was made from, the lot it was made into, and how. */
   from: string | null;
   into: string | null;
@@ -68,7 +69,8 @@ const timelineQuery = (others: readonly LotEventSource[]) => `
   happened AS (
     SELECT line.id, line.at, 'ledger' AS type, line.account_id, concat_ws(' ', nullif(line.note, ''), nullif(cut.note, '')) AS note,
            json_build_object('change', line.change, 'reason', line.reason, 'cause', line.cause, 'from', mother.code, 'into', made.code, 'method', cut.method,
-             'left', sum(line.change) OVER (ORDER BY line.at, line.id)) AS detail
+             'left', coalesce(sum(line.change) FILTER (WHERE line.voided_at IS NULL) OVER (ORDER BY line.at, line.id), 0),
+             'voidReason', line.void_reason) AS detail
       FROM ledger_entry AS line
       LEFT JOIN cut ON cut.id = line.cut_id
       LEFT JOIN lot AS mother ON mother.id = cut.from_lot_id LEFT JOIN lot AS made ON made.id = cut.into_lot_id

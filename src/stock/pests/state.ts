@@ -119,7 +119,7 @@ const query = `
         FROM pest_treatment AS bath LEFT JOIN account ON account.id = bath.account_id
         LEFT JOIN LATERAL (
           SELECT json_agg(json_build_object('code', lot.code) ORDER BY lot.code) AS list,
-                 sum((SELECT -sum(change) FROM ledger_entry WHERE lot_id = lot.id AND reason = 'lost' AND at >= bath.at
+                 sum((SELECT -sum(change) FROM ledger_entry WHERE lot_id = lot.id AND reason = 'lost' AND ledger_entry.voided_at IS NULL AND at >= bath.at
                          AND at < bath.at + interval '${LOSS_DAYS} days' AND at <= $3::timestamptz))::int AS lost
             FROM pest_treatment_lot AS treated JOIN lot ON lot.id = treated.lot_id WHERE treated.treatment_id = bath.id) AS lots ON true
        WHERE bath.watch_id = asked.id AND bath.voided_at IS NULL AND bath.at <= $3::timestamptz) AS bath ON true

@@ -88,7 +88,7 @@ async function momentWithin(tx: Tx, { lotId, at, slotIds }: Move): Promise<Date>
   const [{ first } = { first: null }] = await tx.$queryRaw<{ first: Date | null }[]>`
     SELECT greatest(
       (SELECT max(from_at) FROM placement WHERE lot_id = ${lotId}::uuid AND to_at IS NULL AND from_at > ${at} AND from_at < ${end}),
-      (SELECT min(ledger_entry.at) FROM ledger_entry WHERE lot_id = ${lotId}::uuid HAVING min(ledger_entry.at) > ${at} AND min(ledger_entry.at) < ${end}),
+      (SELECT min(ledger_entry.at) FROM ledger_entry WHERE lot_id = ${lotId}::uuid AND voided_at IS NULL HAVING min(ledger_entry.at) > ${at} AND min(ledger_entry.at) < ${end}),
       (SELECT max(to_at) FROM placement_slot WHERE slot_id = ANY(${[...slotIds]}::uuid[]) AND to_at > ${at} AND to_at < ${end})) AS first`;
   return first ?? at;
 }
@@ -165,4 +165,21 @@ export async function clearPlace(work: Work, lotId: string, at: Date): Promise<v
     at: at > open.fromAt ? at : open.fromAt,
     reason: 'No pieces left',
   });
+}
+
+/** A lot that has pieces again stands where it stood when it left its slots since then, if all of them are free. */
+export async function returnToPlace(
+  work: Work,
+  lotId: string,
+  { leftSince, at, reason }: { leftSince: Date; at: Date; reason: string },
+): Promise<void> {
+  if (await isPlaced(work.tx, lotId)) return;
+  const left = await work.tx.placement.findFirst({
+    where: { lotId, toAt: { gte: leftSince } },
+    orderBy: { toAt: 'desc' },
+    include: { slots: { select: { slotId: true } } },
+  });
+  const slotIds = left?.slots.map(({ slotId }) => slotId) ?? [];
+  const taken = await work.tx.placementSlot.count({ where: { slotId: { in: slotIds }, toAt: null } });
+  if (slotIds.length > 0 && taken === 0) await moveLot(work, { lotId, slotIds, at, reason });
 }

@@ -112,7 +112,7 @@ export async function momentOfMoves(reader: SqlReader, moves: readonly AskedMove
   const { rows } = await reader.query<{ first: Date | null }>(
     `SELECT greatest(
        (SELECT max(from_at) FROM placement WHERE lot_id = ANY($1::uuid[]) AND to_at IS NULL AND from_at > $3::timestamptz AND from_at < $4::timestamptz),
-       (SELECT max(first) FROM (SELECT min(at) AS first FROM ledger_entry WHERE lot_id = ANY($1::uuid[]) GROUP BY lot_id) AS came
+       (SELECT max(first) FROM (SELECT min(at) AS first FROM ledger_entry WHERE lot_id = ANY($1::uuid[]) AND voided_at IS NULL GROUP BY lot_id) AS came
          WHERE first > $3::timestamptz AND first < $4::timestamptz),
        (SELECT max(to_at) FROM placement_slot WHERE slot_id = ANY($2::uuid[]) AND to_at > $3::timestamptz AND to_at < $4::timestamptz)) AS first`,
     [

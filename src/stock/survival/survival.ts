@@ -26,7 +26,7 @@ const query = `
          coalesce((SELECT json_agg(json_build_object('at', entry.at, 'change', entry.change, 'reason', entry.reason, 'cause', entry.cause,
                             'missing', look.missing, 'voided', look.voided_at IS NOT NULL) ORDER BY entry.at, entry.id)
                      FROM ledger_entry AS entry LEFT JOIN healing_look AS look ON look.ledger_entry_id = entry.id
-                    WHERE entry.lot_id = made.id AND entry.reason <> 'cut_in'), '[]') AS lines,
+                    WHERE entry.lot_id = made.id AND entry.reason <> 'cut_in' AND entry.voided_at IS NULL), '[]') AS lines,
          coalesce((SELECT json_agg(at ORDER BY at) FROM healing_look WHERE cut_id = cut.id AND voided_at IS NULL), '[]') AS looks
     FROM cut
     JOIN lot AS mother ON mother.id = cut.from_lot_id

@@ -43,7 +43,7 @@ const lookQuery = `
      WHERE lot.site_id = $1 AND voided_at IS NULL AND condition.at > $2 AND condition.at <= $3
     UNION ALL
     SELECT entry.lot_id, entry.at, 'lost' FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id
-     WHERE lot.site_id = $1 AND entry.reason = 'lost' AND entry.at > $2 AND entry.at <= $3 AND coalesce(entry.cause, 'unknown') <> ALL ($4::"LossCause"[])
+     WHERE lot.site_id = $1 AND entry.reason = 'lost' AND entry.voided_at IS NULL AND entry.at > $2 AND entry.at <= $3 AND coalesce(entry.cause, 'unknown') <> ALL ($4::"LossCause"[])
        AND NOT EXISTS (SELECT 1 FROM condition AS look WHERE look.lot_id = entry.lot_id AND look.at = entry.at AND look.state = 'lost' AND look.voided_at IS NOT NULL)
   ) AS seen ORDER BY at, "lotId"`;
 
