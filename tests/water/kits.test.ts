@@ -89,6 +89,26 @@ describe('a kit', () => {
     expect(check.body).toContain('value="9"');
   });
 
+  test('that reads high is taken into account at a level below zero too, as redox has it', async () => {
+    const { id: methodId } = await methodOf('orp', 'probe');
+    const { location: url = '' } = await manager.post('/water/kits', {
+      ...{ methodId, label: 'Redox 3', openedAt: '2026-10-20T08:00' },
+    });
+    for (const day of [2, 5, 8, 11, 14, 17])
+      for (const value of ['270', '274'])
+        await manager.post(`${url}/checks`, {
+          ...{ standard: '220', value, unit: 'mV', at: `2026-11-${String(day).padStart(2, '0')}T09:00` },
+        });
+    const systemId = await makeSystem(bench, 'Sand filter');
+    const kitId = url.split('/').at(-1) ?? '';
+    const readings = [{ quantityCode: 'orp', text: '-50', kitId, sure: true }];
+    const answer = await manager.send('/api/readings', { systemId, at: '2026-11-24T07:00', readings });
+    expect(answer.status, answer.body).toBe(201);
+    const page = await manager.get(`/water/systems/${systemId}?quantity=orp`);
+    expect(page.status).toBe(200);
+    expect(page.body).toContain('the last −40 mV on 24 Nov');
+  });
+
   test('is judged by all its checks together', async () => {
     const quantity = (await listQuantities(bench.service.db)).find((one) => one.code === 'nitrate');
     if (quantity === undefined) throw new Error('no nitrate');

@@ -35,7 +35,10 @@ export function removeBias(
 ): CorrectedValue | null {
   if (reading.below || reading.above || !isBiased(kit)) return null;
   const value = reading.value / (1 + kit.bias);
-  return { value, uncertainty: combine(reading.uncertainty / (1 + kit.bias), (kit.sd ?? 0) * value) };
+  return {
+    value,
+    uncertainty: combine(reading.uncertainty / (1 + kit.bias), (kit.sd ?? 0) * Math.abs(value)),
+  };
 }
 
 /** "reads 9 % low (5 to 13 %)", with the interval that holds the bias 19 times in 20; whole, as the watch says it. */
