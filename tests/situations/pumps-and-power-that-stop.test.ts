@@ -129,6 +129,46 @@ test('a heater that sticks on, seen by a probe alone, is told after two values, 
   expect((await manager.get(`/watch/${alert?.id}`)).status).toBe(200);
 });
 
+test('water that cools by 0.4 °C an hour is told at the second test, and once it is below its band that speaks alone', async () => {
+  const systemId = await makeSystem(bench, 'Cools');
+  const { db } = bench.service;
+  const band = { quantityCode: 'temperature', bandLow: 23.5, bandHigh: 26.5 };
+  await db.system.update({ where: { id: systemId }, data: { targets: { create: band } } });
+  const enter = async (hour: number, value: string) => {
+    bench.at(after(hour));
+    const readings = [{ quantityCode: 'temperature', text: value, sure: true }];
+    const at = after(hour).slice(0, 16);
+    const answer = await manager.send('/api/readings', { systemId, at, readings });
+    expect(answer.status, answer.body).toBe(201);
+  };
+  const roots = async (hour: number) => {
+    await alertsAt(systemId, hour);
+    const open = await db.alert.findMany({
+      where: { systemId, clearedAt: null, causeId: null, rule: { in: ['sinking-fast', 'out-of-band'] } },
+    });
+    return open.map(({ rule, severity, finding }) => ({
+      ...{ rule, severity, title: (finding as unknown as Finding).title },
+    }));
+  };
+  for (let day = 0; day < 7; day += 1) {
+    await enter(240 + 24 * day, ['24.9', '25.1', '24.8'][day % 3] ?? '');
+    await enter(252 + 24 * day, ['25.2', '25.0', '25.3'][day % 3] ?? '');
+  }
+  await enter(410, '24.0');
+  expect(await roots(410.1)).toEqual([]);
+  await enter(412, '23.6');
+  expect(await roots(412.1)).toEqual([
+    {
+      rule: 'sinking-fast',
+      severity: 'today',
+      title: 'Cools: temperature sinks fast: is it heated, and does the water move?',
+    },
+  ]);
+  await enter(414, '22.4');
+  await enter(414.2, '22.3');
+  expect(await roots(414.3)).toMatchObject([{ rule: 'out-of-band' }]);
+});
+
 test('six hours without power on one circuit: it names its three devices, and each is asked for until it is seen running', async () => {
   const systemId = await makeSystem(bench, 'Six hours');
   const { db } = bench.service;

@@ -77,7 +77,7 @@ export const endingOf = ({ rule, facet }: { rule: string; facet: string }): stri
 /** Where work of a kind is planned to come again, doing it is no answer to an alert. */
 const planned: Partial<Record<ActionKind, string>> = { dose: 'dose', 'water change': 'water_change' };
 
-/** Of what an alert on water tells: the facet, where it is a quantity, else the rule's own. */
+/** Of what an alert on water tells: the facet, where it is a quantity, else this. */
 const quantityOf: Readonly<Record<string, string>> = {
   'alkalinity-falling': 'alkalinity',
   'alkalinity-unsteady': 'alkalinity',
@@ -104,7 +104,7 @@ export function answerTo(
 ): Answer | null {
   const remedy = remedies[alert.rule];
   if (remedy === undefined) return null;
-  const code = quantityOf[alert.rule] ?? (facts.quantities.has(alert.facet) ? alert.facet : null);
+  const code = facts.quantities.has(alert.facet) ? alert.facet : (quantityOf[alert.rule] ?? null);
   const about = subjectsOf(alert, facts, code);
   const last = actions.findLast(
     (action) => action.at > alert.openedAt && answers(action, { alert, remedy, about, facts, code }),

@@ -1,10 +1,9 @@
 import { advised, air, done, measure, people } from '../../../alerts/advice.ts';
-import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { type Evidence, type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { handTests } from '../../facts/probe-votes.ts';
-import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
+import { momentOfDay, type ReadingFact, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
@@ -29,7 +28,7 @@ const parameters = {
       'own choice: a third of the way from saturation at 25 °C to the 4 mg/L at which stock is in danger',
   },
   temperature: {
-    label: 'Fall of temperature below the usual low of the week that supports the others',
+    label: 'Fall of temperature below the usual low of the week, by itself or beside the others',
     unit: '°C',
     default: 0.7,
     low: 0.2,
@@ -49,24 +48,24 @@ const lowShare = 0.1;
 /** pH and oxygen that sink together, or fast, are what water shows whose pumps or air have stopped. */
 export const sinkingFast = defineRule({
   name,
-  heading: 'pH or oxygen sinks fast',
+  heading: 'pH, oxygen or temperature sinks fast',
   watches:
-    'Warns when two values running of pH or oxygen are well below the lows of the last week, as they do within hours where pumps or air stop, something dies or carbon dioxide fills the room. Half as much counts where both sink, where the temperature sinks with them, or where flow or air is noted as switched off.',
+    'Warns when two values running of pH, oxygen or temperature are well below the lows of the last week, as they do within hours where pumps or air stop, something dies or carbon dioxide fills the room, or a heater fails. Half as much counts where pH and oxygen both sink, where the temperature sinks with one of them, or where flow or air is noted as switched off.',
   byKind: false,
   parameters,
   quietHours: 6,
   untried: 'This rule looks at hours; tried once a day it shows only what sank at that hour.',
-  ended: waterEnded('ph', 'oxygen'),
+  ended: (facts, alert, now) =>
+    waterEnded(...(alert.facet === 'temperature' ? ['temperature'] : ['ph', 'oxygen']))(facts, alert, now),
   evaluate(facts, settings, now) {
     const signs = signsOf(facts, settings(), now);
     const still = facts.switchedOff.find(isStill);
-    const weight = Math.max(
-      0,
-      ...signs.filter(({ code }) => code !== 'temperature').map((sign) => sign.weight),
-    );
+    const gases = signs.filter(({ code }) => code !== 'temperature');
+    const weight = Math.max(0, ...(gases.length > 0 ? gases : signs).map((sign) => sign.weight));
     const borneOut = signs.length > 1 || still !== undefined;
     if (weight < (borneOut ? 0.5 : 1)) return [];
-    return [finding(facts, signs, still, weight, now)];
+    const said = gases.length > 0 ? gasesSink(facts, signs, still, weight) : waterCools(facts, still);
+    return [finding(facts, signs, weight, said, stillWords(facts, still, now))];
   },
 });
 
@@ -105,13 +104,20 @@ function signOf(code: Sign['code'], values: readonly Value[], limit: number, tod
   return { code, usualLow, by: usualLow - last.value, weight: by / limit, last: [before, last] };
 }
 
-/** Tests by hand, and what probes sent that have a vote; oldest first. */
+/** What people tested or read off, and what probes sent; of probes those that have a vote; oldest first. */
 function valuesOf(facts: SystemFacts, code: string): Value[] {
-  const byHand = handTests(facts.readings.get(code)).map(
-    ({ day, value, id }): Value => ({ day, value, evidence: { kind: 'reading', id } }),
-  );
-  const sent = facts.probeVotes
-    .filter(({ trace, doubt }) => trace.code === code && trace.selfReporting && doubt === null)
+  const votes = facts.probeVotes.filter(({ trace }) => trace.code === code);
+  const isLeftOut = (one: ReadingFact) =>
+    votes.some(
+      ({ trace, doubt }) =>
+        trace.methodId === one.methodId &&
+        (trace.selfReporting || (doubt !== null && trace.kitId === one.kitId)),
+    );
+  const entered = (facts.readings.get(code) ?? [])
+    .filter((one) => !one.below && !one.above && !isLeftOut(one))
+    .map(({ day, value, id }): Value => ({ day, value, evidence: { kind: 'reading', id } }));
+  const sent = votes
+    .filter(({ trace, doubt }) => trace.selfReporting && doubt === null)
     .flatMap(({ trace }) =>
       trace.samples.map(
         ({ day, value }): Value => ({
@@ -121,42 +127,93 @@ function valuesOf(facts: SystemFacts, code: string): Value[] {
         }),
       ),
     );
-  return [...byHand, ...sent].sort((a, b) => a.day - b.day);
+  return [...entered, ...sent].sort((a, b) => a.day - b.day);
 }
 
 const moving: readonly SwitchedOffFact['thing'][] = ['all_flow', 'return_pump', 'wave_pump', 'air'];
 const isStill = ({ onDay, thing }: SwitchedOffFact): boolean => onDay === null && moving.includes(thing);
 
+const stillWords = (facts: SystemFacts, still: SwitchedOffFact | undefined, now: Date): string =>
+  still === undefined
+    ? ''
+    : `${still.what} is noted as switched off since ${whenWords(momentOfDay(still.day), facts.timeZone, now)}. `;
+
 /** pH alone may be the room's air; twice its limit is not waited on. */
 const graveAlone = 2;
 
-function finding(
+/** What is said of it: `why` after what is noted as switched off. */
+type Said = Pick<Finding, 'facet' | 'severity' | 'title' | 'why' | 'causes' | 'firstStep'> &
+  ReturnType<typeof advised>;
+
+function gasesSink(
   facts: SystemFacts,
   signs: readonly Sign[],
   still: SwitchedOffFact | undefined,
   weight: number,
-  now: Date,
+): Said {
+  const borneOut = signs.length > 1 || still !== undefined || signs.some(({ code }) => code === 'oxygen');
+  const names = signs.map(({ code }) => nameOf(facts, code)).join(' and ');
+  return {
+    facet: '',
+    severity: borneOut || weight >= graveAlone ? 'now' : 'today',
+    title: `${facts.name}: ${names} ${signs.length > 1 ? 'sink' : 'sinks'} fast: does the water move?`,
+    why: 'Where pumps or air stop, oxygen goes and carbon dioxide stays, so that both sink within hours, and the temperature where the heater’s warmth no longer comes round. A death in the tank or carbon dioxide in the room does the same.',
+    ...advised(
+      people('If people feel unwell, leave the room: carbon dioxide.'),
+      air(
+        'Look whether every pump turns and air bubbles. Turn air stones on, take lids off, open windows.',
+        done('air'),
+      ),
+      measure('Measure oxygen if you can, and read pH again within half an hour. Add no buffer.'),
+    ),
+    causes: still === undefined ? [] : [offKey(facts, still)],
+  };
+}
+
+/** Temperature alone: a level out of its band says by itself what to do, and how fast to warm. */
+const waterCools = (facts: SystemFacts, still: SwitchedOffFact | undefined): Said => ({
+  facet: 'temperature',
+  severity: 'today',
+  title: `${facts.name}: ${nameOf(facts, 'temperature')} sinks fast: is it heated, and does the water move?`,
+  why: 'A heater or its controller that failed, a cooler that sticks on, or a pump that no longer brings the heater’s warmth round lets water cool within hours. So do cool water put in and an open window.',
+  ...advised(
+    air(
+      'Look whether every pump turns. Then look at heater, cooler and controller, with the circuit off before hands go in.',
+      done('air'),
+    ),
+    measure('Read the temperature again within the hour, with another thermometer.'),
+  ),
+  causes: [
+    ...(still === undefined ? [] : [offKey(facts, still)]),
+    { rule: 'out-of-band', subject: { type: 'system', id: facts.systemId }, facet: 'temperature' },
+  ],
+});
+
+const offKey = (facts: SystemFacts, still: SwitchedOffFact): FindingKey => ({
+  rule: 'still-off',
+  subject: { type: still.tankId === null ? 'system' : 'tank', id: still.tankId ?? facts.systemId },
+  facet: still.equipmentId ?? still.thing,
+});
+
+function finding(
+  facts: SystemFacts,
+  signs: readonly Sign[],
+  weight: number,
+  said: Said,
+  off: string,
 ): Finding {
   const [first] = signs as [Sign];
   const quantity = quantityNamed(facts, first.code);
   const last = first.last.at(-1)?.value ?? 0;
-  const borneOut = signs.length > 1 || still !== undefined || signs.some(({ code }) => code === 'oxygen');
-  const names = signs.map(({ code }) => nameOf(facts, code)).join(' and ');
-  const off =
-    still === undefined
-      ? ''
-      : `${still.what} is noted as switched off since ${whenWords(momentOfDay(still.day), facts.timeZone, now)}. `;
   return {
     ...plainFinding,
+    ...said,
     rule: name,
     subject: { type: 'system', id: facts.systemId },
-    facet: '',
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}?quantity=${first.code}`,
     status: 'fires',
-    severity: borneOut || weight >= graveAlone ? 'now' : 'today',
     score: 1 + weight,
-    title: `${facts.name}: ${names} ${signs.length > 1 ? 'sink' : 'sinks'} fast: does the water move?`,
     numbers: signs
       .map(
         ({ code, last: two, usualLow }) =>
@@ -172,15 +229,7 @@ function finding(
       label: `${nameOf(facts, code)} below its usual low`,
       text: sayDifference(quantityNamed(facts, code), by, last),
     })),
-    why: `${off}Where pumps or air stop, oxygen goes and carbon dioxide stays, so that both sink within hours, and the temperature where the heater’s warmth no longer comes round. A death in the tank or carbon dioxide in the room does the same.`,
-    ...advised(
-      people('If people feel unwell, leave the room: carbon dioxide.'),
-      air(
-        'Look whether every pump turns and air bubbles. Turn air stones on, take lids off, open windows.',
-        done('air'),
-      ),
-      measure('Measure oxygen if you can, and read pH again within half an hour. Add no buffer.'),
-    ),
+    why: `${off}${said.why}`,
     evidence: signs.flatMap(({ code, last: two }) =>
       two.map(({ day, value, evidence }) => ({
         ...evidence,
@@ -189,18 +238,5 @@ function finding(
         note: nameOf(facts, code),
       })),
     ),
-    causes:
-      still === undefined
-        ? []
-        : [
-            {
-              rule: 'still-off',
-              subject: {
-                type: still.tankId === null ? 'system' : 'tank',
-                id: still.tankId ?? facts.systemId,
-              },
-              facet: still.equipmentId ?? still.thing,
-            },
-          ],
   };
 }
