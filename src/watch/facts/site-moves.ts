@@ -21,7 +21,7 @@ const moveQuery = `
                    WHERE system_id = system.id AND quantity_code = code AND at > $1::timestamptz - interval '1 day' AND at <= $1
                      AND voided_at IS NULL AND trust <> 'refuted' AND slot_id IS NULL AND NOT below_detection AND NOT above_scale
                    ORDER BY at DESC LIMIT 1) AS last ON true
-    JOIN LATERAL (SELECT array_agg(one.value) AS values FROM generate_series(1, 10) AS ago
+    JOIN LATERAL (SELECT array_agg(one.value ORDER BY ago) AS values FROM generate_series(1, 10) AS ago
                     JOIN LATERAL (SELECT value FROM reading_with_vote
                                    WHERE system_id = system.id AND quantity_code = code
                                      AND at > last.at - ago * interval '24 hours' - interval '4 hours'

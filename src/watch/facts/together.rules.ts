@@ -1,4 +1,4 @@
-import { median } from 'd3-array';
+import { mean, median } from 'd3-array';
 import { usualSwing } from '../../water/quantities/usual-swing.ts';
 import type { MoveFact, QuantityFact } from './types.ts';
 
@@ -17,8 +17,15 @@ const clearSds = 2.5;
 const fewestForSpread = 5;
 /** Standard deviation of a normal distribution over the middle of its absolute deviations. */
 const normalPerMad = 1.4826;
-/** The same where fewer systems were read than make it one matter elsewhere, so that all of them have to say so. */
-const clearSdsOfFew = 3;
+/** The same where more were read than have to go along, since chance then has more to choose from. */
+const clearSdsOfSome = 2.8;
+/** The same at once where fewer systems were read than make it one matter elsewhere: two slips on one day are not that rare. */
+const clearSdsOfFew = 4;
+/**
+ * Such systems count as well from the second value on that side on, where today's and the one before are each off by so
+ * much, and all by so much in the mean. Both by simulation (`npm run bench:detect`).
+ */
+const [againSds, againMeanSds] = [1.5, 2.75];
 /** One system moves with nobody. */
 const fewestAtAll = 2;
 /** A move that is said to be shared at all, canonical; own choice, as on the pages for emergencies. */
@@ -33,9 +40,12 @@ const leastMoves: Readonly<Record<string, number>> = {
 /** The farm's habits move some systems at any time: half of those that were read have to go the same way. Own choice. */
 const leastShare = 0.5;
 
+/** One system's newest value beside its usual one, and how far both lie apart, in standard deviations of water and test. */
+type Judged = MoveFact & { by: number; sds: number; sdsBefore: number };
+
 /**
  * What went the same way in several systems of one site: at least so many, and half of those read within the day. Where
- * fewer were read, all of them, each by more.
+ * fewer were read, all of them, each by far more or for the second time running.
  *
  * @param moves of one site
  */
@@ -47,25 +57,42 @@ export function movingTogether(
   return [...Map.groupBy(moves, ({ code }) => code)].flatMap(([code, all]) => {
     const quantity = quantities.get(code);
     if (quantity === undefined) return [];
-    const judged = all.flatMap((move) => {
-      const usual = move.before.length < fewestBefore ? undefined : median(move.before);
-      return usual === undefined
-        ? []
-        : [{ ...move, by: move.value - usual, spread: spreadOf(move.before, usual) }];
-    });
+    const judged = all.map((move) => judge(move, quantity)).filter((one) => one !== null);
     const needed = Math.min(fewest, judged.length);
     if (needed < fewestAtAll) return [];
-    const sds = needed < fewest ? clearSdsOfFew : clearSds;
-    const clear = judged.filter(({ by, u, value, spread }) => {
-      const sd = Math.max(Math.hypot(u, usualSwing(code, value, quantity)), spread);
-      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, sds * sd);
-    });
+    const moved = judged.filter(({ by }) => Math.abs(by) >= (leastMoves[code] ?? Infinity));
     return (['below', 'above'] as const).flatMap((side) => {
-      const same = clear.filter(({ by }) => by < 0 === (side === 'below'));
+      const onSide = moved.filter(({ by }) => by < 0 === (side === 'below'));
+      const same =
+        needed < fewest
+          ? clearOfFew(onSide, side)
+          : onSide.filter(({ sds }) => Math.abs(sds) >= (judged.length > needed ? clearSdsOfSome : clearSds));
       const enough = same.length >= needed && same.length >= leastShare * judged.length;
       return enough ? [{ code, side, moves: same }] : [];
     });
   });
+}
+
+/** All of them or none. */
+function clearOfFew(moved: readonly Judged[], side: SharedMove['side']): readonly Judged[] {
+  const sign = side === 'below' ? -1 : 1;
+  const values = moved.flatMap(({ sds, sdsBefore }) => [sign * sds, sign * sdsBefore]);
+  const isAtOnce = moved.every(({ sds }) => sign * sds >= clearSdsOfFew);
+  const isAgain = values.every((sds) => sds >= againSds) && (mean(values) ?? 0) >= againMeanSds;
+  return isAtOnce || isAgain ? moved : [];
+}
+
+function judge(move: MoveFact, quantity: QuantityFact): Judged | null {
+  const { code, before, value, u } = move;
+  const usual = before.length < fewestBefore ? undefined : median(before);
+  if (usual === undefined) return null;
+  const sd = Math.max(Math.hypot(u, usualSwing(code, value, quantity)), spreadOf(before, usual));
+  return {
+    ...move,
+    by: value - usual,
+    sds: (value - usual) / sd,
+    sdsBefore: ((before[0] ?? usual) - usual) / sd,
+  };
 }
 
 /** How far a system's own values of this hour scatter, whatever is usual; 0 where they are too few to say. */

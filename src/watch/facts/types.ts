@@ -403,6 +403,7 @@ export interface MoveFact {
   at: string;
   value: number;
   u: number;
+  /** Its values of the same hour on the ten days before, the newest first. */
   before: readonly number[];
   kitId: string | null;
   kitLabel: string;

@@ -20,7 +20,7 @@ const [remembered, slips, slipSds] = [10, 0.015, 6];
 /** How often calm systems of one site were told to move together, and how often such a matter was told when one began. */
 export function togetherIn(systems: number, days: number, seed: number, rougher: number) {
   const random = seededRandom(seed);
-  const told = { falsely: 0, seen: 0, tried: 0 };
+  const told = { falsely: 0, seen: 0, seenNext: 0, tried: 0 };
   for (const [code, { level, error }] of Object.entries(calm)) {
     const quantity = known.get(code);
     if (quantity === undefined) throw new Error(`no quantity ${code}`);
@@ -32,20 +32,26 @@ export function togetherIn(systems: number, days: number, seed: number, rougher:
     };
     const past: number[][] = Array.from({ length: systems }, () => Array.from({ length: remembered }, one));
     let wasTold = false;
+    let waits = false;
     for (let day = 0; day < days; day += 1) {
       const today = past.map(one);
       const isTold = movingTogether(moves(code, today, past, error), known, fewest).length > 0;
       if (isTold && !wasTold) told.falsely += 1;
       wasTold = isTold;
-      // Every twentieth day all are taken down by five deviations, on top of what they are.
+      // Every twentieth day and the one after all are taken down by five deviations, on top of what they are.
+      const sunk = (values: readonly number[]) => values.map((value) => value - 5 * sd);
       if (day % 20 === 0) {
         told.tried += 1;
-        const sunk = today.map((value) => value - 5 * sd);
-        if (movingTogether(moves(code, sunk, past, error), known, fewest).length > 0) told.seen += 1;
+        waits = movingTogether(moves(code, sunk(today), past, error), known, fewest).length === 0;
+        if (!waits) told.seen += 1;
+      } else if (day % 20 === 1 && waits) {
+        const sunkBefore = past.map(([newest = level, ...older]) => [...sunk([newest]), ...older]);
+        if (movingTogether(moves(code, sunk(today), sunkBefore, error), known, fewest).length > 0)
+          told.seenNext += 1;
       }
       for (const [i, own] of past.entries()) {
-        own.shift();
-        own.push(today[i] ?? level);
+        own.pop();
+        own.unshift(today[i] ?? level);
       }
     }
   }
