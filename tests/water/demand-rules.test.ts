@@ -140,6 +140,17 @@ describe('a reading that a rate does not rest on', () => {
       expect(rateOf([...plain, reading(7, 2.3)], { ...log, doses })?.readings).toBe(5);
   });
 
+  test('by a kit under suspicion counts where nothing else tells, for no more than its bias allows', () => {
+    const sure = rateOf(plain, log);
+    const suspected = rateOf(
+      plain.map((one) => ({ ...one, suspect: true })),
+      log,
+    );
+    expect(suspected?.perDay).toBeCloseTo(-0.1, 9);
+    expect([...(suspected?.leftOut ?? [])]).toEqual([]);
+    expect(suspected?.sd).toBeGreaterThan(Math.max(0.01, sure?.sd ?? Infinity));
+  });
+
   test('leaves no rate with one reading, or with two made within six hours', () => {
     expect(rateOf(plain.slice(0, 1), log)).toBeNull();
     expect(rateOf([reading(0, 3), reading(0.2, 2.9)], log)).toBeNull();

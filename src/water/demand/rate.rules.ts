@@ -103,7 +103,7 @@ function computeRate(
     doseRelativeSd: relativeSd,
   };
   const byInstrument = [...Map.groupBy(kept, ({ instrument }) => instrument).values()].filter(spansTime);
-  const fits = byInstrument.map((own) => netRate(own, events));
+  const fits = byInstrument.map((own) => withItsBias(netRate(own, events), own));
   if (fits.length === 0) return null;
   const used = byInstrument.flat().length;
   if (used < kept.length) leftOut.set('the only one by its kit', kept.length - used);
@@ -126,6 +126,23 @@ const spansTime = (readings: readonly DemandReading[]) =>
   (readings.at(-1)?.day ?? 0) - (readings[0]?.day ?? 0) >= shortestSpan;
 
 type Fit = ReturnType<typeof netRate>;
+
+/** What a kit under suspicion may read wrong by, relative standard uncertainty: the bias that matters (`judgeKit`). */
+const suspectSd = 0.1;
+
+/** Of a kit under suspicion, level and rate are known no better than its bias. */
+function withItsBias(fit: Fit, readings: readonly DemandReading[]): Fit {
+  if (!readings.some(({ suspect }) => suspect)) return fit;
+  const sd = Math.hypot(fit.sd, suspectSd * fit.perDay);
+  const reach = coverageFactor(0.95, Infinity) * suspectSd * Math.abs(fit.perDay);
+  return {
+    ...fit,
+    sd,
+    low: fit.perDay - Math.hypot(fit.perDay - fit.low, reach),
+    high: fit.perDay + Math.hypot(fit.high - fit.perDay, reach),
+    levelSd: Math.hypot(fit.levelSd, suspectSd * fit.level),
+  };
+}
 
 /** By the instrument with the smallest error. */
 function levelAtEnd(fits: readonly Fit[]): DemandRate['last'] {

@@ -27,17 +27,26 @@ export function usableReadings(
 ): { kept: DemandReading[]; leftOut: Map<Reason, number> } {
   const leftOut = new Map<Reason, number>();
   const additions = additionsOf(log);
-  const reliable = [...readings]
+  const usable = [...readings]
     .sort((a, b) => a.day - b.day)
     .filter((reading) => {
       const reason = reasonAgainst(reading, additions);
       if (reason !== null) leftOut.set(reason, (leftOut.get(reason) ?? 0) + 1);
       return reason === null;
     });
+  const reliable = withoutSuspects(usable);
+  if (reliable.length < usable.length)
+    leftOut.set('by a kit under suspicion', usable.length - reliable.length);
   const kept = readingsAtOnePhase(reliable, log.doses);
   if (kept.length < reliable.length)
     leftOut.set('at another hour of the dosing', reliable.length - kept.length);
   return { kept, leftOut };
+}
+
+/** A kit under suspicion is left out where others tell as much: within one kit a rate is off by no more than its bias. */
+function withoutSuspects(readings: readonly DemandReading[]): readonly DemandReading[] {
+  const others = readings.filter(({ suspect }) => !suspect);
+  return 2 * others.length >= readings.length ? others : readings;
 }
 
 /** Something put into the water, and by how much it can move the level before it has mixed. */
@@ -56,11 +65,10 @@ function additionsOf({ changes, doses }: DemandLog): AddedAt[] {
 }
 
 function reasonAgainst(
-  { trust, suspect, below, day, u }: DemandReading,
+  { trust, below, day, u }: DemandReading,
   additions: readonly AddedAt[],
 ): Reason | null {
   if (trust === 'refuted' || trust === 'unconfirmed') return trust;
-  if (suspect) return 'by a kit under suspicion';
   if (below) return 'below detection';
   return isUnmixed(day, u, additions) ? 'within an hour after a dose or water change' : null;
 }
