@@ -153,6 +153,10 @@ const LIMITS = [
   { gap: 3.5, steady: [2.8, 2.8, 2.4, 2.1], wandering: [3.9, 3.5, 2.9, 2.5] },
 ];
 const TEST_SDS = [0.05, 0.1, 0.2, 0.3];
+/** The same as straight lines by the test's SD. */
+const LIMIT_LINES = LIMITS.map(({ steady, wandering }) =>
+  [steady, wandering].map((limits) => scaleLinear(TEST_SDS, limits).clamp(true)),
+);
 
 /**
  * The limit of the cumulative sum for about 0.5 false alerts a system-year, by the usual gap between tests (days), the
@@ -164,11 +168,9 @@ export function swingLimit(gapDays: number, testSdDkh: number, wander: number): 
   positive(gapDays, 'gap between tests', 'd');
   positive(testSdDkh, 'test SD', 'dKH');
   inRange(wander, 0, 1, 'share of wandering');
-  const byGap = LIMITS.map(({ steady, wandering }) => {
-    const [low, high] = [steady, wandering].map((limits) =>
-      scaleLinear(TEST_SDS, limits).clamp(true)(testSdDkh),
-    );
-    return scaleLinear([0, 1], [low ?? 0, high ?? 0])(wander);
+  const byGap = LIMIT_LINES.map((lines) => {
+    const [low = 0, high = 0] = lines.map((line) => line(testSdDkh));
+    return low + (high - low) * wander;
   });
   const gaps = LIMITS.map(({ gap }) => gap);
   return scaleLinear(gaps, byGap).clamp(true)(gapDays);

@@ -113,8 +113,9 @@ export function readSettings(
   rule: Pick<Rule, 'parameters'>,
   row: Pick<SettingRow, 'settings'>,
 ): Record<string, number> {
-  const { shape } = settingsSchema(rule.parameters);
   const stored = (row.settings ?? {}) as Record<string, unknown>;
+  if (Object.keys(stored).length === 0) return {};
+  const { shape } = settingsSchema(rule.parameters);
   const fitting = Object.entries(stored).filter(
     ([name, value]) => value !== undefined && shape[name]?.safeParse(value).success === true,
   );

@@ -104,12 +104,11 @@ export interface Deviation {
 }
 
 type Before = Pick<TrustContext, 'past' | 'quantity' | 'expectedChange'>;
+type Side = 'below' | 'above';
+type Around = { window: ExpectedWindow; expected: ExpectedLevel };
 
 /** Between what the readings before and the logged changes lead to at a time, and where to; null without readings. */
-function expectedAround(
-  { past, quantity, expectedChange }: Before,
-  at: Date,
-): { window: ExpectedWindow; expected: ExpectedLevel } | null {
+function expectedAround({ past, quantity, expectedChange }: Before, at: Date): Around | null {
   const expected = expectedLevel(past, quantity, at);
   if (expected === null) return null;
   const last = past.at(-1);
@@ -132,10 +131,11 @@ export function deviationOf(reading: MeasuredReading, context: Before): Deviatio
 /** What a reading at a time is judged by, for whoever asks before the service can; canonical. */
 export function surpriseLimits(context: TrustContext, at: Date): SurpriseLimits {
   const { low, high } = limitsOf(context);
+  const around = expectedAround(context, at);
   return {
-    window: expectedAround(context, at)?.window ?? null,
-    bandLow: isKnown('below', context, at) ? null : low,
-    bandHigh: isKnown('above', context, at) ? null : high,
+    window: around?.window ?? null,
+    bandLow: isKnown('below', context, at, around) ? null : low,
+    bandHigh: isKnown('above', context, at, around) ? null : high,
   };
 }
 
@@ -181,19 +181,18 @@ function outOfBand(
 }
 
 /** Whether it is known that the water stands on that side of its band: it was read there lately, or what was logged leads there. */
-function isKnown(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
+function isKnown(side: Side, context: TrustContext, at: Date, around: Around | null): boolean {
   const { past } = context;
   const limits = limitsOf(context);
   const read = past.some(
     (one) => Math.abs(daysBetween(one.at, at)) <= recentDays && sideOf(one, limits) === side,
   );
-  return read || isExpected(side, context, at);
+  return read || isExpected(side, context, at, around);
 }
 
 /** Whether the trusted readings before, and what was logged since, lead out of the band by themselves. */
-function isExpected(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
+function isExpected(side: Side, context: TrustContext, at: Date, around: Around | null): boolean {
   const { low, high } = limitsOf(context);
-  const around = expectedAround(context, at);
   if (around === null) return false;
   const { expectedChange, past } = context;
   const isLogged = side === 'below' ? expectedChange < 0 : expectedChange > 0;
@@ -211,7 +210,7 @@ const notRepeatDays = 0.25;
 const apart = 2;
 
 /** Whether the last trusted reading, which another confirmed, had moved to that side since the one before it. */
-function isMoving(side: 'below' | 'above', past: readonly StoredReading[]): boolean {
+function isMoving(side: Side, past: readonly StoredReading[]): boolean {
   const last = past.at(-1);
   if (last?.confirmed !== true) return false;
   const before = past.findLast((one) => daysBetween(one.at, last.at) > notRepeatDays);
