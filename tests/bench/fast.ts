@@ -227,9 +227,11 @@ function falseAlarms(world: World, seed: number): { alarms: number; asked: numbe
   return count;
 }
 
-/** Whether an alert names the side it moved to, or asks after the pumps where they stopped. */
-const namesIt = ({ side, name }: World, { rule, title }: Finding): boolean =>
-  rule === 'sinking-fast' ? name.startsWith('pump stop') : title.includes(side);
+/** Whether an alert names the side it moved to, or asks after the pumps where they stopped, after the heater where it is off. */
+const namesIt = ({ side, name, code }: World, { rule, title, facet }: Finding): boolean =>
+  rule === 'sinking-fast'
+    ? name.startsWith('pump stop') || (facet === 'temperature' && facet === code && side === 'below')
+    : title.includes(side);
 
 /** Hours and readings from the first that shows it to the alert; whether it named another cause. */
 function trouble(world: World, seed: number) {
@@ -346,9 +348,14 @@ for (const kind of ['well', 'stuck', 'noisy', 'drifting']) {
 
 for (const count of [2, 3, 5, 10]) {
   const years = Math.max(1, Math.round(systems / 5));
-  const { falsely, seen, tried } = togetherIn(count, 365 * years, reportSeed + 600_000 + count, rougher);
+  const { falsely, seen, seenNext, tried } = togetherIn(
+    count,
+    365 * years,
+    reportSeed + 600_000 + count,
+    rougher,
+  );
   stdout.write(
-    `${count} systems of one site, five quantities a day: ${(falsely / (years * count)).toFixed(2)} times a calm system-year told to move together (${years * count} years); together by five deviations told in ${seen} of ${tried}\n`,
+    `${count} systems of one site, five quantities a day: ${(falsely / (years * count)).toFixed(2)} times a calm system-year told to move together (${years * count} years); together by five deviations told in ${seen} of ${tried}, a day later in ${seen + seenNext}\n`,
   );
 }
 

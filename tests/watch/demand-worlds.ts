@@ -28,13 +28,21 @@ export interface UsePlan {
 export const dkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
 
 /**
- * Use that differs from day to day by 8 % (AR(1), 0.8 a day), doses by hand that follow it slowly, weekly changes of 10
- * to 15 % of which a tenth is not logged, kits that differ by 3 %, 1 % slips; calcium tested weekly with an SD of 10 mg/L.
+ * Use that differs from day to day by 8 % (AR(1), 0.8 a day), doses by hand that follow it slowly, raised at once where a
+ * test is below 7.2 dKH and left out while one is above 9.2, weekly changes of 10 to 15 % of which a tenth is not logged, kits that differ by 3 %, 1 % slips; calcium tested weekly with an SD of 10 mg/L.
  */
 export function useWorld(plan: UsePlan): SystemFacts {
   const { seed, days, gap = 1, weekly = false } = plan;
   const random = seededRandom(seed);
-  const state = { level: 8.2, calcium: 430, swing: 0, day: 0, usual: 1, dose: plan.use ?? 0.4 };
+  const state = {
+    level: 8.2,
+    calcium: 430,
+    swing: 0,
+    day: 0,
+    usual: 1,
+    dose: plan.use ?? 0.4,
+    paused: false,
+  };
   const log = {
     alkalinity: [] as ReadingFact[],
     calcium: [] as ReadingFact[],
@@ -51,7 +59,7 @@ export function useWorld(plan: UsePlan): SystemFacts {
       nextTest = day + (weekly ? 7 : Math.max(1, Math.round(gap * (0.8 + 0.4 * random.uniform()))));
       test(plan, state, log, kit, random);
     }
-    if (!weekly) give(log, state, day, state.dose * (1 + 0.05 * random.normal()));
+    if (!weekly && !state.paused) give(log, state, day, state.dose * (1 + 0.05 * random.normal()));
     const calciumUsed = used * dkh * (plan.calciumRatio ?? 20.04);
     state.level -= used;
     state.calcium -= calciumUsed;
@@ -73,7 +81,15 @@ export function useWorld(plan: UsePlan): SystemFacts {
   });
 }
 
-type State = { level: number; calcium: number; swing: number; day: number; usual: number; dose: number };
+type State = {
+  level: number;
+  calcium: number;
+  swing: number;
+  day: number;
+  usual: number;
+  dose: number;
+  paused: boolean;
+};
 type Log = { alkalinity: ReadingFact[]; calcium: ReadingFact[]; doses: DoseFact[]; changes: ChangeFact[] };
 
 function useOn(plan: UsePlan, state: State, random: Random): number {
@@ -94,7 +110,14 @@ function test(
   const value = (state.level + state.swing) * (1 + kit.bias) + testSd * random.normal() + slip;
   log.alkalinity.push(reading(state.day + 0.35, value * dkh, testSd * dkh, { kitId: kit.id }));
   if (weekly) give(log, state, state.day, Math.max(0, 8.5 - value), 0.95 + 0.1 * random.uniform());
-  else if (random.uniform() < 0.1) state.dose = Math.max(0, state.dose + 0.1 * (8.2 - value));
+  else hold(state, log, value);
+  if (!weekly && random.uniform() < 0.1) state.dose = Math.max(0, state.dose + 0.1 * (8.2 - value));
+}
+
+/** Nobody lets alkalinity swing for weeks: too low is raised to 8.2 dKH, too high is let down without doses; own choice. */
+function hold(state: State, log: Log, value: number): void {
+  state.paused = value > 9.2;
+  if (value < 7.2) give(log, state, state.day, 8.2 - value);
 }
 
 function testCalcium(state: State, log: Log, usedADay: number, random: Random): void {

@@ -18,8 +18,10 @@ export const dayZero = Date.UTC(2026, 0, 1) / 86_400_000;
 /** The moment on a day of such a world. */
 export const onDay = (day: number): Date => momentOfDay(dayZero + day);
 
+const known = new Map(quantities().map((quantity) => [quantity.code, quantity]));
+
 /** A system of which nothing is known but its name. */
-export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
+export function blankSystem(more: Partial<SystemFacts> = {}): SystemFacts {
   return {
     systemId: '00000000-0000-7000-8000-00000000000a',
     siteId: '00000000-0000-7000-8000-00000000000b',
@@ -27,7 +29,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     timeZone: 'UTC',
     volumeL: 1000,
     retired: false,
-    quantities: new Map(quantities().map((quantity) => [quantity.code, quantity])),
+    quantities: known,
     kept: new Map(),
     readings: new Map(),
     changes: [],
@@ -54,7 +56,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     pests: [],
     losses: { stays: [], deaths: [] },
     shared: [],
-    ...known,
+    ...more,
   };
 }
 

@@ -207,7 +207,7 @@ const kitJob = (row: KitRow, bias: number) => ({
   bias,
 });
 
-/** All that the bench runs, the longest first. */
+/** All that the bench runs; whole systems in parts at the end, so that the threads share them. */
 export function planJobs(size: Size, seeds: { report: number; tune: number }, tried: Tried): Job[] {
   let place = 0;
   const seeded = () => {
@@ -236,7 +236,6 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
       ...omitTune(seeded()),
     }),
   );
-  // In parts, so that the threads share it.
   const calm = Array.from(
     { length: calmParts },
     (): CalmJob => ({
@@ -247,9 +246,9 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
       seed: seeded().seed,
     }),
   );
-  return [...calm, ...waters, ...kits, ...lights];
+  return [...waters, ...kits, ...lights, ...calm];
 }
 
-const calmParts = 4;
+const calmParts = 12;
 
 const omitTune = ({ tuneSeed: _, ...rest }: { seed: number; tuneSeed: number; tried: Tried }) => rest;

@@ -1,4 +1,3 @@
-import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import { type CalmJob, type CalmResult, runCalmFarm } from './calm-job.ts';
 import { type KitJob, type KitResult, runKits } from './kit-job.ts';
@@ -15,11 +14,21 @@ export function run(job: Job): Result {
   return job.kind === 'kit' ? runKits(job) : runLight(job);
 }
 
-/** Runs all jobs on as many threads as there are cores; the results come in the jobs' order. */
-export async function runAll(jobs: readonly Job[], said: (job: Job) => void): Promise<Result[]> {
+/** What a thread hands back: the result, and the processor time it took, in seconds. */
+export interface Done {
+  result: Result;
+  seconds: number;
+}
+
+/** Runs all jobs on so many threads, and says each as it ends; the results come in the jobs' order. */
+export async function runAll(
+  jobs: readonly Job[],
+  threads: number,
+  said: (done: Done) => void,
+): Promise<Result[]> {
   const results: Result[] = [];
   let next = 0;
-  const threads = Array.from({ length: Math.min(jobs.length, availableParallelism()) }, () => {
+  const work = () => {
     const worker = new Worker(new URL('./worker.ts', import.meta.url));
     return new Promise<void>((resolve, reject) => {
       let at = -1;
@@ -30,15 +39,23 @@ export async function runAll(jobs: readonly Job[], said: (job: Job) => void): Pr
         if (job === undefined) void worker.terminate().then(() => resolve());
         else worker.postMessage(job);
       };
-      worker.on('error', reject);
-      worker.on('message', (result: Result) => {
-        results[at] = result;
-        said(result.job);
+      worker.on('error', (cause) => {
+        const job = jobs[at];
+        reject(
+          new Error(`${job === undefined ? 'A thread' : titleOf(job)}, seed ${job?.seed} failed.`, { cause }),
+        );
+      });
+      worker.on('message', (done: Done) => {
+        results[at] = done.result;
+        said(done);
         give();
       });
       give();
     });
-  });
-  await Promise.all(threads);
+  };
+  await Promise.all(Array.from({ length: Math.min(jobs.length, threads) }, work));
   return results;
 }
+
+/** What a job is called where it is said that it ended. */
+export const titleOf = (job: Job): string => (job.kind === 'light' ? 'Light step' : job.heading);

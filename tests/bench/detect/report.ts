@@ -49,6 +49,7 @@ const verdict = (reached: boolean) => (reached ? '' : ', MISSED');
 const kitWidths = [54, 6, 12, 12, 12, 12, 12, 28];
 
 function kitLines(results: readonly KitResult[]): string[] {
+  if (results.length === 0) return [];
   const pairs = Map.groupBy(results, ({ job }) => job.heading);
   return [
     '',
@@ -83,6 +84,7 @@ function kitCells(both: readonly KitResult[]): string[] {
 }
 
 function lightLines(results: readonly LightResult[]): string[] {
+  if (results.length === 0) return [];
   return [
     '',
     'Light step: lots moved at once, kind bears 1.5 times, surveys good to 10 %; alert at the move',
@@ -117,12 +119,15 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   ];
 }
 
-/** The whole table. */
-export function report(results: readonly Result[]): string {
+/** Rows of one world, as soon as it ends; a part of a table that is printed at the end has none. */
+export const worldLines = (result: Result): string =>
+  result.kind === 'water' ? `${waterLines(result).join('\n')}\n` : '';
+
+/** What needs several worlds, once all have ended. */
+export function lastLines(results: readonly Result[]): string {
   const waters = results.filter((one) => one.kind === 'water');
   const sum = (of: (one: WaterResult) => number) => waters.reduce((total, one) => total + of(one), 0);
   return [
-    ...waters.flatMap(waterLines),
     ...kitLines(results.filter((one) => one.kind === 'kit')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
     ...calmLines(results.filter((one) => one.kind === 'calm')),
