@@ -16,6 +16,7 @@ import { plantOutbreak } from './demo/outbreak.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
 import { openShop } from './demo/shop.ts';
+import { takeStock } from './demo/stocktake.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
 const seed = 20_261;
@@ -42,6 +43,7 @@ async function prepare(service: Service): Promise<void> {
     await evaluateSystems(service, 'all', service.now());
     await photographStock(service, seed);
     await openShop(service);
+    await takeStock(service);
     await beginCorrection(service);
     await receiveDelivery(service);
     await plantOutbreak(service);

@@ -70,6 +70,8 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT id, site_id FROM contact
       UNION ALL SELECT id, site_id FROM delivery
       UNION ALL SELECT line.id, delivery.site_id FROM delivery_line AS line JOIN delivery ON delivery.id = line.delivery_id
+      UNION ALL SELECT id, site_id FROM stocktake
+      UNION ALL SELECT line.id, taken.site_id FROM stocktake_line AS line JOIN stocktake AS taken ON taken.id = line.stocktake_id
       UNION ALL SELECT file.id, delivery.site_id FROM attached_file AS file JOIN delivery ON delivery.id = file.delivery_id
       UNION ALL SELECT id, site_id FROM room
       UNION ALL SELECT id, site_id FROM emergency

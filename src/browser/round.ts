@@ -277,10 +277,12 @@ class Tablet implements EntryLog {
     if (kind === 'take_back') return this.takeBack(fields.entryId ?? '', label);
     const entry = { ...this.newEntry(kind, label), ...fields };
     if (!(await this.#queue(entry))) return;
-    if (kind === 'rack_well') this.#last = { entryId: entry.id, label, path: location.pathname };
+    if (kind === 'rack_well' || kind === 'shelf_count')
+      this.#last = { entryId: entry.id, label, path: location.pathname };
     form.reset();
     this.#stage.next(form, again !== '');
     if (kind === 'rack_well') await this.#go(await this.#nextPath(next));
+    else if (kind === 'shelf_count' && next !== undefined) await this.#go(next);
     else if (!(await this.#draw(location.pathname))) await this.markScreen();
     this.#sender.sendNow();
   }

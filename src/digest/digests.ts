@@ -12,6 +12,7 @@ import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
+import { stocktakeNews } from '../stock/stocktakes/due.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import { untestedWords } from '../water/systems/state.rules.ts';
@@ -52,9 +53,10 @@ async function workOf(service: Service, site: Site, now: Date): Promise<DigestWo
     select: { id: true },
   });
   const ids = systems.map(({ id }) => id);
-  const [rounds, due] = await Promise.all([
+  const [rounds, due, count] = await Promise.all([
     todaysRounds(service.pool, site.id, now),
     tasksDue(service.pool, ids, now),
+    stocktakeNews(service.pool, site, now),
   ]);
   const walks = rounds.map(({ dueAt, name, assignee }) => ({
     at: timeWords(dueAt, site.timeZone),
@@ -63,7 +65,11 @@ async function workOf(service: Service, site: Site, now: Date): Promise<DigestWo
     who: assignee?.split(' ')[0] ?? 'whoever is there',
     href: '/rounds',
   }));
-  return [...walks, ...dueLines(due, ids)];
+  const counting =
+    count === null
+      ? []
+      : [{ at: '', where: 'Stock', what: count.text, short: count.text, who: '', href: count.href }];
+  return [...walks, ...dueLines(due, ids), ...counting];
 }
 
 async function notDoneOf(service: Service, site: Site, day: string, now: Date): Promise<string[]> {

@@ -176,6 +176,12 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     from: 'FROM sales_order it',
   },
   site: { many: 'The site', name: 'it.name', href: `'/farm/site'`, from: 'FROM site it' },
+  stocktake: {
+    many: 'Stocktakes',
+    name: 'it.name',
+    href: `'/stock/stocktakes/' || it.id`,
+    from: 'FROM stocktake it',
+  },
   switched_off: {
     many: 'Switched off',
     name: 'it.what',

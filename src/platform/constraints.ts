@@ -7,6 +7,8 @@ export const constraintWords: Record<string, { message: string; field?: string }
       'Pieces of this lot are promised to buyers, and fewer would be left. Enter fewer, or let a hold go first.',
     field: 'pieces',
   },
+  stocktake_stays_closed: { message: 'This stocktake is closed. Nothing can be changed in it any more.' },
+  stocktake_one_open: { message: 'A stocktake is open at this site. Close it first.' },
   order_line_site: { message: 'This lot is at another site than the order. Take it off.' },
   ledger_not_below_zero: {
     message: 'That would take the count below zero. Look at how many pieces there are, then enter fewer.',

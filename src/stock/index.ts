@@ -48,6 +48,9 @@ import { severalCutPages } from './several/cuts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
 import { severalPhotoPages } from './several/photos.pages.ts';
 import { siteMovePages } from './several/site.pages.ts';
+import { differencePages } from './stocktakes/differences.pages.ts';
+import { stocktakeApi } from './stocktakes/stocktakes.api.ts';
+import { stocktakePages } from './stocktakes/stocktakes.pages.ts';
 import { survivalPages } from './survival/survival.pages.ts';
 
 const everyQuarter = '*/15 * * * *';
@@ -70,6 +73,9 @@ export async function stockArea(
   lotPages(app, service);
   readinessPages(app, service);
   lossPages(app, service);
+  stocktakePages(app, service);
+  differencePages(app, service);
+  stocktakeApi(app, service);
   ordersPages(app, service);
   totalsPages(app, service);
   orderPages(app, service);

@@ -133,6 +133,7 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   const named = { scientificName: mark, identifiedBy: mark, dateIdentified: day };
   const tag = { token: randomUUID(), pieces: 1, issuedAt: at, record: '{}', signature: mark };
   const delivery = { siteId, supplier: mark, cameAt: at, note: mark };
+  const taken = { siteId, name: mark, hidden: true, twoPeople: false, startedAt: at };
   const move = await idOf(db.movePlan.create({ data: { siteId, name: `${mark} moves` } }));
   const light = { fromDli: 3, targetDli: 6, maxStepRatio: 1.3, dwellDays: 3, startsOn: day };
   const acclimation = await idOf(
@@ -156,9 +157,16 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   const permit = { orderId: order, position: 1, species: mark, pieces: 1, document: mark, sourceCode: 'C' };
   const deliveryId = await idOf(db.delivery.create({ data: delivery }));
   const line = { deliveryId, position: 1, name: mark, counted: 0, arrivedDead: 0, lightKnown: 'unknown' };
+  const stocktakeId = await idOf(db.stocktake.create({ data: taken }));
+  const { rackId } = (
+    await db.placementSlot.findFirstOrThrow({ where: { placement: { lotId } }, include: { slot: true } })
+  ).slot;
+  const counted = { stocktakeId, rackId, lotId, counts: { create: { pieces: 1, expected: 1, at } } };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
   return {
     delivery: deliveryId,
+    stocktake: stocktakeId,
+    stocktakeLine: await idOf(db.stocktakeLine.create({ data: counted })),
     deliveryLine: await idOf(db.deliveryLine.create({ data: line })),
     placement: await idOf(db.placement.findFirstOrThrow({ where: { lotId } })),
     ledgerEntry: sold.id,

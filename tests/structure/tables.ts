@@ -78,6 +78,11 @@ export const owners: Record<string, readonly string[]> = {
     'sales_order',
     'shipment',
     'size_measurement',
+    'stocktake',
+    'stocktake_count',
+    'stocktake_line',
+    'stocktake_rack',
+    'stocktake_routine',
   ],
   racks: ['move_plan', 'planned_move'],
   water: [

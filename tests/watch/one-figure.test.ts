@@ -22,6 +22,7 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     await db.lot.findMany({ where: { siteId, pieces: { gt: 0 } } }),
   ];
   const [plans, acclimations] = [await db.movePlan.findMany(id), await db.acclimation.findMany(id)];
+  const stocktakes = await db.stocktake.findMany(id);
   const [corrections, rounds] = [
     await db.correction.findMany(id),
     await db.round.findMany({ ...id, take: 2 }),
@@ -46,6 +47,7 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /water/systems/:id/water-changes.csv': ofSystem('/water/systems/:id/water-changes.csv'),
     'GET /api/systems/:id/targets': ofSystem('/api/systems/:id/targets'),
     'GET /api/survival': ['/api/survival'],
+    'GET /api/stocktakes/:id': each(stocktakes, (one) => `/api/stocktakes/${one}`),
     'GET /api/stock/forecast': ['/api/stock/forecast'],
     'GET /api/routines': asked('/api/routines'),
     'GET /api/systems/:id/due': ofSystem('/api/systems/:id/due'),

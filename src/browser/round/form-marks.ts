@@ -2,6 +2,7 @@ import { unitName } from '../../science/units.ts';
 import type { QueuedEntry } from '../store/types.ts';
 import { surprises } from './reading-check.ts';
 import { element, mark } from './screen.ts';
+import { takenBack } from './tapped-since.ts';
 
 const ofKind = (kept: readonly QueuedEntry[], kind: string) =>
   kept.filter(({ entry }) => entry.kind === kind);
@@ -47,6 +48,24 @@ export function markChores(kept: readonly QueuedEntry[]): void {
     item.querySelector('details')?.remove();
     const words = entry.kind === 'fault' ? 'something is wrong, just noted' : 'done, just noted';
     item.querySelector('.state')?.replaceChildren(words);
+  }
+}
+
+/** What a stocktake counted since, on the rack that is shown and on the list of racks. */
+export function markCounts(kept: readonly QueuedEntry[]): void {
+  const undone = takenBack(kept);
+  for (const { entry } of ofKind(kept, 'shelf_count').filter((one) => !undone.has(one.id))) {
+    const { rackId = '' } = entry;
+    const state = `li[data-count-rack="${CSS.escape(rackId)}"] .state`;
+    document.querySelector(state)?.replaceChildren('counted, just noted');
+    const form = document.querySelector<HTMLFormElement>('#shelf-count');
+    if (form?.querySelector<HTMLInputElement>('input[name="rackId"]')?.value !== rackId) continue;
+    for (const [name, pieces] of Object.entries(entry)) {
+      if (!name.startsWith('n_') || pieces === '') continue;
+      const item = form.querySelector<HTMLElement>(`li[data-count="${CSS.escape(name.slice(2))}"]`);
+      item?.classList.add('noted');
+      item?.querySelector('.state')?.replaceChildren(`${pieces} counted, just noted`);
+    }
   }
 }
 

@@ -1,5 +1,5 @@
 import type { QueuedEntry, TabletRound } from '../store/types.ts';
-import { markChores, markEnd, markResponses, markTests } from './form-marks.ts';
+import { markChores, markCounts, markEnd, markResponses, markTests } from './form-marks.ts';
 import { markLots } from './lot-marks.ts';
 import { element } from './screen.ts';
 import { pumpsLeftOff, racksLooked } from './tapped-since.ts';
@@ -15,6 +15,7 @@ export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]
   const here = kept.filter(({ roundId, standing }) => roundId === round.id && standing !== 'refused');
   markTests(here);
   markChores(here);
+  markCounts(here);
   markResponses(here);
   markEnd(here, looked);
   for (const progress of document.querySelectorAll('[data-progress]')) {

@@ -313,6 +313,25 @@ export const stockLists: ExportedList[] = [
       WHERE site.id = $1 ORDER BY delivery.came_at, delivery.id, line.position`,
   ),
   sqlList(
+    {
+      ...reader,
+      slug: 'stocktakes',
+      title: 'Stocktakes',
+      what: 'A lot on a rack in a stocktake: counted, recorded, and what the difference was.',
+    },
+    `SELECT site.name AS site, taken.name AS stocktake, taken.started_at AS "begun at", taken.closed_at AS "closed at", system.name AS system, tank.name AS tank, rack.name AS rack,
+            lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, line.found_as AS "found as", counted.pieces AS counted,
+            CASE WHEN taken.closed_at IS NULL AND taken.hidden AND line.settled_at IS NULL THEN NULL ELSE counted.expected END AS recorded,
+            counted.at AS "counted at", account.name AS "counted by", counted.times AS "times counted", line.reason AS difference, line.note, settler.name AS "settled by", line.settled_at AS "settled at"
+       FROM stocktake AS taken JOIN site ON site.id = taken.site_id JOIN stocktake_line AS line ON line.stocktake_id = taken.id
+       JOIN rack ON rack.id = line.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
+       LEFT JOIN lot ON lot.id = line.lot_id LEFT JOIN kind ON kind.id = lot.kind_id LEFT JOIN account AS settler ON settler.id = line.settled_by_id
+       LEFT JOIN LATERAL (SELECT one.pieces, one.expected, one.at, one.account_id, count(*) OVER ()::int AS times FROM stocktake_count AS one
+                           WHERE one.line_id = line.id AND one.voided_at IS NULL ORDER BY one.at DESC, one.id DESC LIMIT 1) AS counted ON true
+       LEFT JOIN account ON account.id = counted.account_id
+      WHERE site.id = $1 ORDER BY taken.started_at, taken.id, system.position, tank.position, rack.position, lot.code, line.id`,
+  ),
+  sqlList(
     { ...reader, slug: 'losses', title: 'Losses', what: 'Pieces lost, why, and where the lot stood then.' },
     `SELECT site.name AS site, place.system, place.rack, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, lot.origin, entry.at,
             -entry.change AS pieces, replace(coalesce(entry.cause, 'unknown')::text, '_', ' ') AS cause, entry.note, account.name AS by

@@ -6,7 +6,7 @@ import { type FormState, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { choreOf } from '../round/chores.rules.ts';
-import { showLot, showOverview, showSystem, showTests } from '../screens/screens.pages.ts';
+import { showCount, showLot, showOverview, showSystem, showTests } from '../screens/screens.pages.ts';
 import { roundPath } from '../screens/screens.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
 import { acceptDoubtful, closeRefused, noteEntry } from './entries.ts';
@@ -45,10 +45,13 @@ function noticeOf(entry: Entry): { notice?: string } {
 
 const leftOut = z.object({ why: text('why it is left out', 300) });
 const address = z.looseObject({ rackId: z.uuid(), lotId: z.uuid() });
+const shelfOf = z.looseObject({ kind: z.literal('shelf_count'), rackId: z.uuid() });
 const system = z.looseObject({ systemId: z.uuid() });
 
 /** Draws the page of the refused form again, everything as typed. */
 function drawAgain(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
+  const shelf = shelfOf.safeParse(request.body);
+  if (shelf.success) return showCount(service, request, reply, shelf.data.rackId, form);
   const lot = address.safeParse(request.body);
   if (lot.success) return showLot(service, request, reply, lot.data, form);
   const fed = system.safeParse(request.body);

@@ -88,6 +88,14 @@ const count = z.object({
   note: optionalText(1000),
 });
 
+/** What a stocktake counts on a rack: `n_<lot>` for each lot, `found_1` and `foundPieces_1` for what else stands there. */
+const shelfCount = z.looseObject({
+  ...common,
+  kind: z.literal('shelf_count'),
+  stocktakeId: open('a stocktake'),
+  rackId: open('a rack'),
+});
+
 const feeding = z.object({
   ...common,
   kind: z.literal('feeding'),
@@ -217,6 +225,7 @@ export const entrySchema = z.discriminatedUnion(
     rackWell,
     condition,
     count,
+    shelfCount,
     feeding,
     pumpsOn,
     switchedOff,

@@ -12,7 +12,7 @@ import { endRound } from '../round/rounds.ts';
 import { doTask } from '../tasks/tasks.ts';
 import type { Entry } from './entries.schema.ts';
 import { checkedWell, faultSeen, happened, seenRunning, switchedOff } from './equipment-effects.ts';
-import { condition, count, rackOf, rackWell } from './lot-effects.ts';
+import { condition, count, rackOf, rackWell, shelfCount } from './lot-effects.ts';
 import { takeBack } from './take-back.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
@@ -34,6 +34,8 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return condition(work, round, entry, at);
     case 'count':
       return count(work, entry, at);
+    case 'shelf_count':
+      return shelfCount(work, round, entry, at);
     case 'feeding':
       return feeding(work, entry, at);
     case 'pumps_on':

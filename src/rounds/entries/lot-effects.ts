@@ -3,6 +3,8 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { noteCondition, noteConditions, voidCondition } from '../../stock/lots/conditions.ts';
 import { countLot } from '../../stock/lots/ledger.ts';
+import { countsIn } from '../../stock/stocktakes/stocktakes.schema.ts';
+import { countRack } from '../../stock/stocktakes/stocktakes.ts';
 import type { Entry } from './entries.schema.ts';
 import type { Applied } from './entry-effects.ts';
 
@@ -149,4 +151,17 @@ export async function count(work: Work, entry: Of<'count'>, at: Date): Promise<A
   const { pieces: now } = await countLot(work, { lotId, reason: 'recount', pieces, at, note });
   const change = now - lot.pieces;
   return { lotId, rackId, detail: { pieces, before: lot.pieces, change, note, code: lot.code } };
+}
+
+/** What a stocktake counted on a rack of the round. */
+export async function shelfCount(
+  work: Work,
+  round: Round,
+  entry: Of<'shelf_count'>,
+  at: Date,
+): Promise<Applied> {
+  const { stocktakeId, rackId } = entry;
+  await rackOf(work, round, rackId);
+  const { countIds, rack } = await countRack(work, { stocktakeId, rackId, at }, countsIn(entry));
+  return { rackId, detail: { countIds, rack, counted: countIds.length } };
 }

@@ -6,6 +6,7 @@ import { lockLot, piecesAt } from '../../stock/base/lot-lock.ts';
 import { voidCondition } from '../../stock/lots/conditions.ts';
 import { countLot } from '../../stock/lots/ledger.ts';
 import { returnToPlace } from '../../stock/places/placements.ts';
+import { voidCounts } from '../../stock/stocktakes/stocktakes.ts';
 import type { Entry } from './entries.schema.ts';
 import type { Applied } from './entry-effects.ts';
 
@@ -20,6 +21,8 @@ interface Former {
   detail: {
     conditionId?: string;
     asBefore?: string[];
+    /** Counts of a stocktake. */
+    countIds?: string[];
     /** How many pieces more there were after it. */
     change?: number;
     code?: string;
@@ -79,7 +82,14 @@ async function lockEntry(work: Work, round: Round, id: string, at: Date): Promis
   return former;
 }
 
-const undoable: ReadonlySet<string> = new Set(['condition', 'count', 'rack_well', 'skipped', 'refused']);
+const undoable: ReadonlySet<string> = new Set([
+  'condition',
+  'count',
+  'rack_well',
+  'shelf_count',
+  'skipped',
+  'refused',
+]);
 
 async function undo(work: Work, former: Former, at: Date): Promise<void> {
   const { id, kind, lotId, detail } = former;
@@ -89,6 +99,7 @@ async function undo(work: Work, former: Former, at: Date): Promise<void> {
     });
   if (kind === 'rack_well') await touchRack(work, former.rackId);
   for (const look of [detail.conditionId ?? [], detail.asBefore ?? []].flat()) await voidLook(work, look);
+  if (detail.countIds !== undefined) await voidCounts(work, detail.countIds);
   if (lotId !== null && kind !== 'refused') {
     await bringBackPieces(work, { ...former, lotId }, at > former.at ? at : former.at);
     await resumePaused(work, lotId, former.receivedAt);

@@ -79,6 +79,8 @@ function plainWords(sent: Record<string, unknown>): string {
       return 'ticked off';
     case 'finished':
       return 'round finished';
+    case 'shelf_count':
+      return shelfWords(sent);
     case 'discarded':
       return `left out: ${text(sent.what)}`;
     case 'skipped':
@@ -86,4 +88,20 @@ function plainWords(sent: Record<string, unknown>): string {
     default:
       return pieces === '' ? '' : `${pieces} ${pieces === '1' ? 'piece' : 'pieces'}`;
   }
+}
+
+/** "counted: 12, 4; found: blue tips 3". */
+function shelfWords(sent: Record<string, unknown>): string {
+  const counted = Object.keys(sent)
+    .filter((name) => name.startsWith('n_'))
+    .map((name) => text(sent[name]))
+    .filter((one) => one !== '');
+  const found = ['1', '2', '3']
+    .map((row) => `${text(sent[`found_${row}`])} ${text(sent[`foundPieces_${row}`])}`.trim())
+    .filter((one) => one !== '');
+  const parts = [
+    counted.length === 0 ? '' : `counted: ${counted.join(', ')}`,
+    found.length === 0 ? '' : `found: ${found.join(', ')}`,
+  ];
+  return parts.filter((one) => one !== '').join('; ');
 }

@@ -3,6 +3,7 @@ import { type EquipmentLine, equipmentOf } from '../../farm/equipment/equipment.
 import { listOff, type OffNow } from '../../farm/switched-off/lists.ts';
 import { type OffTimes, timesInForce } from '../../farm/switched-off/times.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
+import { type OpenCount, openCount } from '../../stock/stocktakes/state.ts';
 import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
 import { progressOf, type RackState, rackStates } from './progress.rules.ts';
@@ -34,6 +35,8 @@ export interface RoundSheet {
   /** The equipment of the systems on the way, and how long each kind of thing may be off. */
   equipment: EquipmentLine[];
   offTimes: OffTimes[];
+  /** The stocktake that is open at the site; null where none is. */
+  count: OpenCount | null;
 }
 
 /** Reads a round with all its screens need. The number of queries is fixed, however many racks there are. */
@@ -43,10 +46,11 @@ export async function readSheet(
   timeZone: string,
   now: Date,
 ): Promise<RoundSheet> {
-  const [racks, notes, off] = await Promise.all([
+  const [racks, notes, off, count] = await Promise.all([
     roundRacks(pool, round.plan.id, now),
     savedEntries(pool, round.id),
     listOff(pool, round.plan.siteId),
+    openCount(pool, round.plan.siteId),
   ]);
   const passed = round.finishedAt === null ? racks : racksThen(racks, notes);
   const systems = [...new Map(racks.map(({ systemId, system }) => [systemId, system]))].map(([id, name]) => ({
@@ -84,6 +88,7 @@ export async function readSheet(
     off,
     equipment,
     offTimes: times,
+    count,
   };
 }
 

@@ -15,6 +15,9 @@ export interface SavedDetail {
   pieces?: number | null;
   code?: string;
   label?: string;
+  /** Of a rack counted in a stocktake: its name, and how many lots were counted. */
+  rack?: string;
+  counted?: number;
   clock?: string;
   well?: number;
   feedingId?: string;

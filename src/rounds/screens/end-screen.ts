@@ -8,6 +8,7 @@ import { rackStateOf, rackTimes, workByPerson } from '../round/progress.rules.ts
 import { leftOutEntries, refusedEntries } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
+import { countPath } from './count-rows.ts';
 import { durationWords, headOf, lotPath, rackPath, roundPath, type Screen, systemPath } from './screens.ts';
 
 /** Where a note that was not taken can be entered again, if it says of what it was. */
@@ -15,6 +16,7 @@ function mendPath(roundId: string, id: string, sent: Record<string, unknown>): s
   const [rack, lot, system] = [sent.rackId, sent.lotId, sent.systemId].map((value) =>
     typeof value === 'string' && value !== '' ? value : null,
   );
+  if (rack && sent.kind === 'shelf_count') return `${countPath(roundId, rack)}?mends=${id}`;
   if (rack && lot) return `${lotPath(roundId, rack, lot)}?mends=${id}`;
   if (rack) return rackPath(roundId, rack);
   return system ? systemPath(roundId, system) : null;
@@ -133,6 +135,7 @@ function exceptionsOf({ notes, racks }: RoundSheet) {
 const listedKinds: ReadonlySet<string> = new Set([
   'condition',
   'count',
+  'shelf_count',
   'task',
   'reading',
   'response',
@@ -150,6 +153,8 @@ function noteWords({ kind, detail }: SavedEntry): string {
   const { what = '', trust, response = '' } = detail;
   if (kind === 'task') return `${what || 'Work'}: done`;
   if (['chore', 'fault', 'switch_off', 'seen_running', 'event'].includes(kind)) return what;
+  if (kind === 'shelf_count')
+    return `${detail.rack ?? 'A rack'}: ${plural(detail.counted ?? 0, 'lot', 'lots')} counted`;
   if (kind === 'reading') return trust === 'unconfirmed' ? `${what}, unconfirmed` : what;
   return kind === 'response' ? `Fed: ${response}` : lotWords(detail);
 }

@@ -9,6 +9,8 @@ import { lotsByRack, type RoundSheet } from '../round/round-sheet.ts';
 import { latestEntry } from '../round/saved-entries.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
+import { countPath, racksToCount } from './count-rows.ts';
+import { countScreen } from './count-screen.ts';
 import { endScreen } from './end-screen.ts';
 import { roundHere, screenData, sheetOf } from './screens.pages.ts';
 import {
@@ -105,6 +107,10 @@ async function allScreens(service: Service, sheet: RoundSheet): Promise<[string,
     ...sheet.systems.map((system): [string, Screen] => [
       testsPath(id, system.id),
       testsScreen(sheet, system.id, tests(system.id), freshForm()),
+    ]),
+    ...racksToCount(sheet).map((rack): [string, Screen] => [
+      countPath(id, rack.id),
+      countScreen(sheet, rack.id, freshForm()),
     ]),
     [`${roundPath(id)}/end`, endScreen(sheet)],
   ];

@@ -14,6 +14,7 @@ import { findRound, type RoundWithPlan } from '../round/rounds.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { conditionTiles } from './condition-tiles.ts';
+import { countScreen } from './count-screen.ts';
 import { endScreen } from './end-screen.ts';
 import {
   headOf,
@@ -31,6 +32,7 @@ import { testsScreen } from './tests-screen.ts';
 export function screenPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/:id', (request, reply) => showOverview(service, request, reply));
   app.get('/rounds/:id/racks/:rackId', (request, reply) => showRack(service, request, reply));
+  app.get('/rounds/:id/racks/:rackId/count', (request, reply) => showCount(service, request, reply));
   app.get('/rounds/:id/racks/:rackId/lots/:lotId', (request, reply) => showLot(service, request, reply));
   app.get('/rounds/:id/systems/:systemId', (request, reply) => showSystem(service, request, reply));
   app.get('/rounds/:id/systems/:systemId/tests', (request, reply) => showTests(service, request, reply));
@@ -96,6 +98,19 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   rackOnRound(sheet, rackId);
   const lots = await rackLots(service.pool, [rackId], sheet.round, sheet.now);
   return sendScreen(service, request, reply, rackScreen(sheet, rackId, lots));
+}
+
+/** The form on which a rack is counted for a stocktake; also where a count that was not taken is put right. */
+export async function showCount(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  rackId: string = pathId(request, 'rackId', 'This rack'),
+  refused?: FormState,
+) {
+  const sheet = await sheetOf(service, request);
+  const form = refused ?? freshForm({ mends: mendsOf(request) });
+  return sendScreen(service, request, reply, countScreen(sheet, rackId, form), form);
 }
 
 /** The page on which one lot is noted without any script; also where a note that was not taken is put right. */

@@ -13,6 +13,7 @@ import type { RackLot, RoundRack } from '../round/rack-lots.ts';
 import { refusedEntries } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
+import { countPath, countRows, racksToCount } from './count-rows.ts';
 import { rackPlates } from './plates.rules.ts';
 import { dueWords } from './task-rows.ts';
 
@@ -128,6 +129,8 @@ export function overviewScreen(sheet: RoundSheet, form?: FormState): Screen {
       racks: looks ? rows : [],
       paper: racks.length === 0 ? '' : `/stock/paper?${racks.map(({ id }) => `rack=${id}`).join('&')}`,
       systems,
+      counts: countRows(sheet),
+      countName: sheet.count?.stocktake.name ?? '',
       goOn,
       here: roundPath(round.id),
       chores: choreRows(sheet, null, form),
@@ -239,6 +242,7 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
     data: {
       ...headOf(sheet),
       rack,
+      count: racksToCount(sheet).some(({ id }) => id === rackId) ? countPath(round.id, rackId) : '',
       number: ids.indexOf(rackId) + 1,
       of: ids.length,
       plates: rackPlates(rack, drawn),

@@ -11,6 +11,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { roomView } from '../../racks/overview/room-view.ts';
+import { stocktakeNews } from '../../stock/stocktakes/due.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
@@ -40,7 +41,7 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, list, states, backup, room] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
@@ -50,6 +51,7 @@ async function showToday(
     systemStates(pool, { siteId }, now),
     backupWordsNow(service, { timeZone, now }),
     roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
+    stocktakeNews(pool, request.site, now),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
@@ -81,10 +83,12 @@ async function showToday(
     digestIsToday: digestDay === localDay(now, timeZone),
     ...list,
     backup,
+    counting,
     putOff: putOffWords(putOff, clock),
     untested,
     quiet:
       putOff.length === 0 &&
+      counting === null &&
       untested.length === 0 &&
       !list.begins &&
       open.length === 0 &&

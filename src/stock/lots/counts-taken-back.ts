@@ -8,6 +8,7 @@ import { clearPlace, returnToPlace } from '../places/placements.ts';
 const withWhatItBelongsTo = {
   lot: { select: { id: true, code: true, deliveryLine: { select: { id: true } } } },
   healingLook: { select: { voidedAt: true } },
+  stocktakeLine: { select: { stocktake: { select: { name: true, closedAt: true } } } },
   sale: { select: { line: { select: { order: { select: { number: true } } } } } },
 } satisfies Prisma.LedgerEntryInclude;
 
@@ -21,7 +22,7 @@ async function findLine(db: Reader, id: string): Promise<Line> {
 }
 
 /** What a line is part of, and where that is taken back; null where it stands alone. */
-function partOf({ reason, cutId, healingLook, sale, lot }: Line): string | null {
+function partOf({ reason, cutId, healingLook, stocktakeLine, sale, lot }: Line): string | null {
   if (sale !== null) {
     const number = sale.line?.order.number;
     return number === undefined
@@ -30,6 +31,8 @@ function partOf({ reason, cutId, healingLook, sale, lot }: Line): string | null 
   }
   if (healingLook !== null && healingLook.voidedAt === null)
     return 'It belongs to a look after a cut. Take that look back on the page of the cut pieces.';
+  if (stocktakeLine !== null && stocktakeLine.stocktake.closedAt === null)
+    return `It belongs to the stocktake “${stocktakeLine.stocktake.name}”. Take the settlement back there.`;
   if (cutId !== null || reason === 'split' || reason === 'merged')
     return 'It belongs to a cut, or to a lot that was split or put together: two lots changed at once. Recount both lots.';
   if (reason === 'returned') return 'It belongs to an order that came back. Recount the lot.';

@@ -58,3 +58,19 @@ export async function freeSlots(
     return { ...slot, par: known === undefined ? null : Math.round(known.par) };
   });
 }
+
+const firstQuery = `
+  SELECT DISTINCT ON (slot.rack_id) slot.rack_id AS "rackId", slot.id, chr(64 + slot.row) || slot."column" AS name
+    FROM slot JOIN rack ON rack.id = slot.rack_id
+   WHERE slot.rack_id = ANY($1::uuid[]) AND slot.row <= rack.rows AND slot."column" <= rack.columns
+     AND NOT EXISTS (SELECT 1 FROM lot_place WHERE lot_place.slot_id = slot.id)
+   ORDER BY slot.rack_id, slot.row, slot."column"`;
+
+/** The first free slot of each of these racks, by rack. One query. */
+export async function firstFreeSlots(
+  pool: pg.Pool,
+  rackIds: readonly string[],
+): Promise<Map<string, { id: string; name: string }>> {
+  const { rows } = await pool.query<{ rackId: string; id: string; name: string }>(firstQuery, [rackIds]);
+  return new Map(rows.map(({ rackId, ...slot }) => [rackId, slot]));
+}
