@@ -51,6 +51,7 @@ const unnamed: Record<string, string> = {
   rule_setting: 'named by its rule and what it holds for',
   shipment: 'told with its order',
   site_mark: 'one a site, drawn on its labels',
+  stocktake_count: 'told with its line',
 };
 
 /** Tables with an id whose rows belong to a site by one reference after the other; those of people are the farm's. */

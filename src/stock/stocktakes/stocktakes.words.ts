@@ -101,13 +101,13 @@ export function differenceRow(
   ];
   const packed =
     lot.packed > 0 && difference < 0
-      ? `${plural(lot.packed, 'piece lies', 'pieces lie')} packed for an order: were they counted?`
+      ? `${plural(lot.packed, 'piece lies', 'pieces lie')} packed for an order: see whether they were counted`
       : '';
   const stands =
     lot.standsHere || lot.lotId === null
       ? ''
       : lot.standsOn === null
-        ? 'stands nowhere by the records'
+        ? 'has no slot by the records'
         : `stands on ${lot.standsOn} by the records`;
   return {
     ...lotLine(lot, rack, stocktake),
