@@ -23,10 +23,10 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 /** The first line of the answer to a request that is written out. */
-const firstLine = (lines: string): Promise<string> =>
+const firstLine = (lines: string, host = '\r\nHost: localhost'): Promise<string> =>
   new Promise((resolve, reject) => {
     const socket = createConnection(port, '127.0.0.1', () =>
-      socket.write(`${lines}\r\nHost: localhost\r\nConnection: close\r\n\r\n`),
+      socket.write(`${lines}${host}\r\nConnection: close\r\n\r\n`),
     );
     let said = '';
     socket.on('data', (part) => {
@@ -61,6 +61,25 @@ test('a request that names the whole address, as one to a proxy does, is answere
   expect(await firstLine('GET http://elsewhere.example/sign-in HTTP/1.1')).toContain(' 200 ');
   expect(await firstLine('GET http://elsewhere.example HTTP/1.1')).toContain(' 303 ');
   expect(await firstLine('GET http://elsewhere.example?a=/b HTTP/1.1')).toContain(' 303 ');
+});
+
+test('a request that names two hosts, or none that can be, is refused', async () => {
+  // RFC 9112, 3.2: 400 for more than one Host, and for one whose value is no host. One whose address is whole may leave it empty.
+  const ask = (host: string) => firstLine(`GET /health/live HTTP/1.1${host}`, '');
+  expect(await ask('\r\nHost: farm.example\r\nHost: farm.example')).toContain(' 400 ');
+  expect(await ask('\r\nHost: farm.example\r\nhOsT: evil.example')).toContain(' 400 ');
+  for (const host of ['a b', 'a/b', '<script>', 'a@b', 'a:b', 'a,b.example', 'a?b', '[::1', 'a:80:80'])
+    expect([host, await ask(`\r\nHost: ${host}`)]).toEqual([host, expect.stringContaining(' 400 ')]);
+  expect(await ask('')).toContain(' 400 ');
+  for (const host of [
+    'farm.example',
+    '127.0.0.1:8080',
+    '[::1]:8080',
+    'farm_1.local',
+    'xn--bcher-kva.example:',
+    '',
+  ])
+    expect([host, await ask(`\r\nHost: ${host}`)]).toEqual([host, expect.stringContaining(' 200 ')]);
 });
 
 test('whoever asks for a very long address is asked to sign in, in a head that proxies take', async () => {

@@ -50,6 +50,17 @@ function readForm(body: string, done: (error: Error | null, form?: unknown) => v
   else done(null, parse(body, '&', '=', { maxKeys: 0 }));
 }
 
+/** A name or an address with a port, or nothing (RFC 9110, 7.2; RFC 3986, 3.2.2), without the marks that no host has. */
+const hostForm = /^(\[[\da-f:.]+\]|[\w.~%-]*)(:\d*)?$/i;
+
+/** @throws Refusal 400 for more than one Host, or one that can be none: a proxy may have read another (RFC 9112, 3.2) */
+function checkHost(request: FastifyRequest): void {
+  const { rawHeaders } = request.raw;
+  const hosts = rawHeaders.filter((_, at) => at % 2 === 1 && rawHeaders[at - 1]?.toLowerCase() === 'host');
+  if (hosts.length > 1 || !hosts.every((host) => hostForm.test(host)))
+    throw new Refusal('That request does not say clearly which host it is for.', { status: 400 });
+}
+
 /** Security headers, sessions, protection against forged posts. */
 export async function addGuards(app: FastifyInstance, service: Service): Promise<void> {
   await app.register(fastifyHelmet, {
@@ -58,6 +69,7 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     },
     hsts: false,
   });
+  app.addHook('onRequest', async (request) => checkHost(request));
   await app.register(fastifyCookie, { secret: await secretNamed(service.db, 'cookies') });
   // What needs no session is answered without asking the database for it: the style of the page that says it is away.
   app.addHook('onRequest', async (request) => {
