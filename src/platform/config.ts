@@ -1,10 +1,20 @@
 import { readFileSync } from 'node:fs';
+import { isIP } from 'node:net';
 import { z } from 'zod';
+
+/** Whether text is an address, or a subnet as an address with the length of its prefix (RFC 4632). */
+function isNetwork(text: string): boolean {
+  const [address = '', length, ...more] = text.trim().split('/');
+  const longest = { 0: -1, 4: 32, 6: 128 }[isIP(address)] ?? -1;
+  return (
+    more.length === 0 && longest > 0 && /^\d{1,3}$/.test(length ?? '0') && Number(length ?? 0) <= longest
+  );
+}
 
 /** "true" (one proxy), "false", or addresses and subnets of proxies, with commas between. */
 const proxies = z
   .string()
-  .regex(/^(true|false|[0-9a-fA-F.:/]+(\s*,\s*[0-9a-fA-F.:/]+)*)$/, {
+  .refine((text) => text === 'true' || text === 'false' || text.split(',').every(isNetwork), {
     error: 'true, false, or the addresses of the proxies: 10.0.0.2, 192.168.4.0/24',
   })
   .transform((text) => (text === 'true' ? 1 : text === 'false' ? false : text));
@@ -12,7 +22,9 @@ const proxies = z
 /** Every setting the service reads from its environment. A name with `_FILE` behind it reads the value from a file. */
 const settings = z.object({
   /** A PostgreSQL (16 or later) to use; without it the embedded one runs. */
-  DATABASE_URL: z.url().optional(),
+  DATABASE_URL: z
+    .url({ protocol: /^postgres(ql)?$/, error: 'an address that begins with postgresql://' })
+    .optional(),
   /** The password of DATABASE_URL's user, where it should not stand in the address. */
   DATABASE_PASSWORD: z.string().optional(),
   /** Folder of the embedded server's data and of what the service keeps in files. */
@@ -35,6 +47,9 @@ const settings = z.object({
   /** Where people reach the service: in mails, labels and QR codes. Without it, the address it listens on. */
   PUBLIC_URL: z
     .url({ protocol: /^https?$/, error: 'an address that begins with http:// or https://' })
+    .refine((address) => /^[^@?#]*$/.test(address), {
+      error: 'an address without a name, a password, ? and #: it is printed on labels',
+    })
     .optional(),
   /**
    * Whose word on the visitor's address is taken: true for the one proxy right before the service, or the addresses of

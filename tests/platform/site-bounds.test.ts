@@ -103,7 +103,13 @@ const shapes: readonly ((kind: string, id: string) => Record<string, unknown>)[]
 /** The whole walk asks for errors as JSON: drawing 100,000 pages that say "not here" would take most of its time. */
 const accept = isWhole ? { accept: 'application/json' } : undefined;
 
-async function ask(role: Role, { method, url }: Route, fields: object | null, asJson = false) {
+/** A machine too busy to answer (503) is asked again. */
+async function ask(...asked: Parameters<typeof askOnce>): Promise<Answer> {
+  const answer = await askOnce(...asked);
+  return answer.status === 503 ? askOnce(...asked) : answer;
+}
+
+async function askOnce(role: Role, { method, url }: Route, fields: object | null, asJson = false) {
   const { visitor, token } = people[role];
   if (method === 'GET') return visitor.get(url, accept);
   if (method === 'PUT') {
