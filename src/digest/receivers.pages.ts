@@ -4,7 +4,7 @@ import { findSite } from '../farm/sites/sites.ts';
 import { change } from '../platform/change.ts';
 import { linkBase } from '../platform/link-base.ts';
 import type { Service } from '../platform/service.ts';
-import { text } from '../platform/web/fields.ts';
+import { mailAddress, text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
@@ -25,7 +25,7 @@ const receiverSchema = z.object({
   name: text('a name', 120),
   email: text('an address', 200)
     .transform((typed) => typed.toLowerCase())
-    .pipe(z.email('Enter an address, like ana@example.org.')),
+    .pipe(mailAddress('Enter an address, like ana@example.org.')),
 });
 
 async function showReceivers(

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { unitChoices } from '../platform/units/units.ts';
-import { choice, optionalText, text, tick, version } from '../platform/web/fields.ts';
+import { choice, mailAddress, optionalText, text, tick, version } from '../platform/web/fields.ts';
 import { shortestPassword } from './passwords.ts';
 
 const password = z
@@ -8,8 +8,10 @@ const password = z
   .min(shortestPassword, `At least ${shortestPassword} characters. Three or four unrelated words are good.`)
   .max(200, 'At most 200 characters.');
 
+const addressWords = 'That is not an e-mail address. It looks like name@example.org.';
+
 const email = text('an e-mail address')
-  .pipe(z.email('That is not an e-mail address. It looks like name@example.org.'))
+  .pipe(mailAddress(addressWords))
   .transform((value) => value.toLowerCase());
 
 const role = choice(['reader', 'hand', 'manager', 'owner'], 'Choose what the person may do.');
@@ -65,7 +67,7 @@ const pin = optionalText(12)
 
 const emailOrNone = optionalText()
   .transform((value) => (value === '' ? null : value.toLowerCase()))
-  .pipe(z.email('That is not an e-mail address. It looks like name@example.org.').nullable());
+  .pipe(mailAddress(addressWords).nullable());
 
 const passwordOrNone = optionalText(200).refine(
   (value) => value === '' || value.length >= shortestPassword,

@@ -129,6 +129,24 @@ test('a time that cannot be is refused, or is that of the service where a device
   }
 });
 
+test('an address that no mail server takes is refused by every form that asks for one', async () => {
+  // RFC 5321, 4.5.3.1: 64 octets before the @, 254 in all.
+  const tooLong = [`${'x'.repeat(65)}@example.org`, `x@${'abcdefghi.'.repeat(26)}example.org`];
+  for (const email of [
+    ...tooLong,
+    'a@b.example\r\nBcc: c@d.example',
+    '"a b"@example.org',
+    'a@b.example, c@d.example',
+  ]) {
+    const sent = [
+      await owner.post('/people', { name: 'Odd', email, role: 'hand', password: 'a long enough password' }),
+      await owner.post('/digest/receivers', { name: 'Odd', email }),
+      await owner.post('/farm/contacts', { role: 'electrician', name: 'Odd', number: '555 0100', email }),
+    ];
+    expect([email, ...sent.map(({ status }) => status)]).toEqual([email, 422, 422, 422]);
+  }
+});
+
 test('a form of equipment that comes without its fields is drawn again with what is missing', async () => {
   const pump = await bench.service.db.equipment.create({
     data: { systemId: hall.systemId, kind: 'return_pump', name: 'Pump' },

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import {
   choice,
+  mailAddress,
   optionalDay,
   optionalNumber,
   optionalText,
@@ -10,6 +11,8 @@ import {
 } from '../../platform/web/fields.ts';
 import { contactRoleCodes } from './roles.ts';
 
+const addressWords = 'Enter an address such as ines@example.org, or leave it empty.';
+
 export const contactSchema = z.object({
   role: choice(contactRoleCodes, 'Choose who this is.'),
   name: optionalText(80),
@@ -17,8 +20,8 @@ export const contactSchema = z.object({
     z.string().regex(/^[+0-9][0-9 ()/.-]*$/, 'Enter the number with digits, such as +351 21 000 00 00.'),
   ),
   email: optionalText(200).refine(
-    (address) => address === '' || z.email().safeParse(address).success,
-    'Enter an address such as ines@example.org, or leave it empty.',
+    (address) => address === '' || mailAddress(addressWords).safeParse(address).success,
+    addressWords,
   ),
   onCall: optionalNumber({ what: 'the turn', low: 1, high: 9 }).transform((turn) =>
     turn === null ? null : Math.round(turn),

@@ -24,6 +24,13 @@ export const text = (what: string, max = 200) =>
 export const optionalText = (max = 2000) =>
   typed.transform((value) => value.trim()).pipe(z.string().max(max, `At most ${max} characters.`));
 
+/** An e-mail address as mail servers take it: at most 64 characters before the @ and 254 in all (RFC 5321, 4.5.3.1). */
+export const mailAddress = (message: string) =>
+  z
+    .email(message)
+    .max(254, message)
+    .regex(/^.{1,64}@/, message);
+
 /** One of the listed values. */
 export const choice = <const T extends readonly [string, ...string[]]>(values: T, message: string) =>
   typed.pipe(z.enum(values, { error: message }));
