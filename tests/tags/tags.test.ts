@@ -351,6 +351,16 @@ test('the farm’s own mark stands on labels and tag sheets, drawn again from wh
     manager.upload('/tags/mark', {}, { field: 'photo', name: 'mark.png', content });
   expect((await send(Buffer.from('no picture'))).status).toBe(422);
   expect((await send(await picture(900, 30))).body).toContain('too long and thin');
+  for (const [width, height] of [
+    [1, 1],
+    [5000, 1],
+    [2, 3000],
+  ] as const) {
+    const bare = sharp({ create: { width, height, channels: 3, background: '#124' } });
+    const { status, body } = await send(await bare.png().toBuffer());
+    expect([width, status]).toEqual([width, 422]);
+    expect(body).toContain('too small for a label');
+  }
   expect((await send(await picture(900, 600))).status).toBe(303);
   expect(await bench.service.db.siteMark.findMany()).toMatchObject([{ width: 480, height: 320 }]);
   const shown = 'src="data:image/png;base64,';

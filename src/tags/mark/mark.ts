@@ -14,16 +14,23 @@ export interface Mark {
 
 /** The longer side of a mark as it is kept, px (own choice): sharp at 300 dots an inch on the largest label. */
 const LONGEST = 480;
+/** The shorter side that a mark needs at least, px (own choice): fewer show nothing. */
+const SHORTEST = 16;
 /** The most that one side may be longer than the other (own choice): more than that is unreadable on a label. */
 const LONGEST_SHAPE = 6;
 
 /**
  * A mark of a sent picture: read as a photo is, which bounds its bytes, its pixels and its time, then trimmed of its white
  * margin and kept small.
- * @throws Refusal when it is no JPEG, PNG or WebP, too large, or too long and thin
+ * @throws Refusal when it is no JPEG, PNG or WebP, too large, too small, or too long and thin
  */
 export async function makeMark(sent: Uint8Array): Promise<Mark> {
-  const { image: photo } = await makePhoto(sent);
+  const { image: photo, width: sentWidth, height: sentHeight } = await makePhoto(sent);
+  if (Math.min(sentWidth, sentHeight) < SHORTEST)
+    throw new Refusal(
+      `This picture is too small for a label. Send one of at least ${SHORTEST} by ${SHORTEST} pixels.`,
+      { field: 'photo' },
+    );
   const sharp = await imageLibrary();
   const { data, info } = await sharp(photo)
     .trim({ background: '#fff', threshold: 12 })
