@@ -1,5 +1,6 @@
 import { hash } from '@node-rs/argon2';
 import type { Pool, PoolClient } from 'pg';
+import { gatherStatistics } from '../../src/platform/database/statistics.ts';
 import type { DemoTables } from './rows.ts';
 import { simulate } from './simulate.ts';
 import type { Truth } from './truth.ts';
@@ -24,6 +25,7 @@ export async function growDemo(pool: Pool, input: { seed: number; now: Date }): 
       await write(client, snake(table), await ready(table as keyof DemoTables, rows, library));
     }
     await client.query('COMMIT');
+    await gatherStatistics(client);
     return truth;
   } catch (error) {
     await client.query('ROLLBACK');

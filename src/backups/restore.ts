@@ -1,5 +1,6 @@
 import pg from 'pg';
 import { migrate, migrationNames } from '../platform/database/migrations.ts';
+import { gatherStatistics } from '../platform/database/statistics.ts';
 import type { Contents, Head } from './archive.schema.ts';
 import { ArchiveFault, type ArchiveFile, checkArchive } from './archive-reader.ts';
 import { migrationsOf } from './contents.ts';
@@ -95,6 +96,7 @@ export async function restoreInto(url: string, file: ArchiveFile): Promise<Resto
   await makeTables(url, head);
   const contents = await connected(url, (client) => load(client, file));
   await migrate(url);
+  await connected(url, gatherStatistics);
   return { head, contents };
 }
 

@@ -6,6 +6,7 @@ import { from as copyFrom, to as copyTo } from 'pg-copy-streams';
 import { uuidv7 } from 'uuidv7';
 import { plainSession } from '../../backups/contents.ts';
 import { withRulesAside } from '../../backups/rules-aside.ts';
+import { gatherStatistics } from '../../platform/database/statistics.ts';
 import { dataName, type Manifest, rowsOf } from './manifest.schema.ts';
 import { FarmFault, type FarmFile } from './reader.ts';
 import { endedTables, type FarmTable, farmTables, linesIn, linesOut, rowsIn, waitingRoom } from './tables.ts';
@@ -159,5 +160,6 @@ export async function loadFarm(
   });
   if (at !== null) await noteInJournal(client, farm, kept, at);
   await client.query('COMMIT');
+  await gatherStatistics(client);
   return kept;
 }
