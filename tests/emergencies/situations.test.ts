@@ -244,6 +244,15 @@ describe('gasping before dawn', () => {
     expect(await of(moving, 'salinity')).toContain(
       'fell by 2.0 PSU in 2.0 h. At that pace it is at 28.0 PSU 3.5 to 8.6 h after',
     );
+    const late = await water('Late');
+    await read(late, 'temperature', 25, 3000);
+    await read(late, 'temperature', 23.1, 5);
+    await read(late, 'salinity', 35, 3000);
+    await read(late, 'salinity', 33, 5);
+    expect(await of(late, 'cold')).not.toContain('It fell by 1.9');
+    expect(await of(late, 'salinity')).toMatch(
+      /It fell by 2\.0 PSU since the test before, \d+ h earlier; how fast it goes now is not known/,
+    );
     const still = await water('Still');
     await two(still, 'oxygen', 6.5, 6.4, 0.2);
     await read(still, 'salinity', 33, 5);

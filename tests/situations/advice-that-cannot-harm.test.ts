@@ -468,6 +468,25 @@ describe('a cause comes before its effect', () => {
   });
 });
 
+test('alkalinity that comes down after too much was dosed is not told as a fall to be made good', async () => {
+  const ground = await layGround(bench);
+  await keep(ground, 'alkalinity', 2.5, 3.21); // 7.0 to 9.0 dKH
+  for (const day of ['10', '12', '14', '16', '18'])
+    await enter(ground, `2026-11-${day}T08:00:00Z`, 'alkalinity', '8.2');
+  await enter(ground, '2026-11-20T08:00:00Z', 'alkalinity', '11.4');
+  await enter(ground, '2026-11-20T08:20:00Z', 'alkalinity', '11.3');
+  await hand.post('/farm/switched-off', {
+    systemId: ground.systemId,
+    pick: 'thing:doser',
+    why: 'Overdose',
+    minutes: '720',
+  });
+  await enter(ground, '2026-11-20T18:00:00Z', 'alkalinity', '10.6');
+  const alerts = await openOn(ground, '2026-11-20T18:30:00Z');
+  expect(of(alerts, 'out-of-band').title).toContain('above its band');
+  expect(alerts.map(({ rule }) => rule)).not.toContain('alkalinity-falling');
+});
+
 describe('a large water change is looked at before it is kept, as a dose is', () => {
   const change = (ground: Ground, more: object) =>
     hand.send('/api/water-changes', { systemId: ground.systemId, amount: 60, unit: '%', ...more });

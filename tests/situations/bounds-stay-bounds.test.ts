@@ -65,6 +65,16 @@ describe('what a test could not see', () => {
   );
 });
 
+test('a nutrient of which the last test saw nothing is said as less than its limit, never as half of it', async () => {
+  const systemId = await makeSystem(bench, 'Nothing seen');
+  for (const [i, text] of ['<0.5', '<0.5', '<0.5'].entries())
+    await enter(systemId, 16 + 2 * i, 'nitrate', text);
+  bench.at('2026-11-22T08:05:00Z');
+  const page = (await hand.get(`/water/systems/${systemId}/nutrients`)).body.replace(/<[^>]*>/g, '');
+  expect(page).toMatch(/less than 0\.5 mg\/L(?: as NO₃)? now/);
+  expect(page).not.toMatch(/0\.[123] mg\/L(?: as NO₃)? now/);
+});
+
 describe('what lay beyond the scale of a test', () => {
   test.each([
     ['nitrate', ['12', '13', '12', '>20'], '> 20.0 mg/L', 15],

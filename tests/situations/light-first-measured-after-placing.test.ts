@@ -40,6 +40,22 @@ test('too bright by the first survey ever: what it is used to is not known, and 
   const planner = (await manager.get(`/stock/acclimations/new?lots=${id}`)).body;
   expect(planner).toContain('what it is used to is not known');
   expect(planner).not.toContain(', used to');
+  const steps = async (more: string) =>
+    (await manager.get(`/stock/acclimations/new?lots=${id}&show=yes&${more}`)).body;
+  const byLight = await steps('targetPar=120&received=here');
+  expect(byLight).toContain('used to is not known yet: its light here was not measured for long enough');
+  expect(byLight).toContain('the plan begins at the dimmest step');
+  const { id: lamp } = await bench.service.db.lamp.findFirstOrThrow();
+  const lamps = async (percent: number) =>
+    (await manager.get(`/stock/acclimations/new?lamp=${lamp}&percent=${percent}&show=yes`)).body;
+  expect(await lamps(40)).toMatch(/used to is not known: the light now is taken/);
+  const { db } = bench.service;
+  const { kindId: own } = await db.lot.findUniqueOrThrow({ where: { id } });
+  const { id: kindId } = await db.kind.findFirstOrThrow({ where: { name: 'Acropora tenuis' } });
+  await db.lot.update({ where: { id }, data: { kindId } });
+  const up = await lamps(66);
+  expect(up).toMatch(/used to is not known: the steps begin as for the dim end of the kind/);
+  await db.lot.update({ where: { id }, data: { kindId: own } });
 });
 
 test('once it has stood there for as long as it takes to get used to it, that is known', async () => {

@@ -72,10 +72,14 @@ const coldFrom = 20;
 /** A fall between two readings that is more than their error, degC; own choice. */
 const leastFall = 0.3;
 
+/** Two readings further apart say nothing of the pace now: all of the fall may have come of late. Hours, own choice. */
+const isRecent = (hours: number) => hours > 0 && hours <= 12;
+
 /** How fast it falls by its last two readings, carried on by Newton's law to rooms of both temperatures; null where it does not fall. */
 function fallOf({ readings: { temperature } }: SystemNumbers) {
   const before = temperature?.before;
-  if (temperature === undefined || !before || before.change > -leastFall || before.hours <= 0) return null;
+  if (temperature === undefined || !before || before.change > -leastFall || !isRecent(before.hours))
+    return null;
   const { value } = temperature;
   const drifts = rooms.flatMap((degC) => {
     const tau = driftTimeConstantH(value - before.change, value, degC, before.hours);

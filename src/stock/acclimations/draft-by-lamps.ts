@@ -2,7 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { LampMeans } from './acclimations.schema.ts';
 import { type AcclimationDraft, type DraftStep, type NoDraft, refuseLots } from './draft-by-slots.ts';
 import { type Beneath, type LampPlan, planLamps } from './lamp-steps.rules.ts';
-import { bearingOf, type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
+import { bearingOf, dimEndOf, type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
 import { strictestPace, usedTo } from './pace.rules.ts';
 
 /** Lamps with their setting, and the lots beneath. */
@@ -40,12 +40,20 @@ export async function readLampWithLots(
   return { ...rest, lots: await readLotsWithLight(reader, siteId, lotIds, now) };
 }
 
-/** The lots whose light is known, as the planner of lamps sees them. */
-export function beneathOf(lots: readonly LotWithLight[]): Beneath[] {
+/**
+ * The lots whose light is known, as the planner of lamps sees them. One of which nobody knows what it is used to counts,
+ * on the way up, as used to the dim end of its kind or to its light now, whichever is dimmer; on the way down as used to
+ * its light now.
+ */
+export function beneathOf(lots: readonly LotWithLight[], brighter: boolean, now: Date): Beneath[] {
   return lots.flatMap((lot) => {
-    const { now, accustomed } = lot.light;
-    if (now === null || accustomed === null || now.dli <= 0 || accustomed <= 0) return [];
-    return [{ ...bearingOf(lot, accustomed), dli: now.dli, par: now.parMax }];
+    const here = lot.light.now;
+    if (here === null || lot.light.accustomed === null || here.dli <= 0 || here.par <= 0) return [];
+    const dimmest = Math.min(here.dli, (dimEndOf([lot]) / here.par) * here.dli);
+    const used = usedHere(lot, now);
+    const known = used !== null && used > 0;
+    const accustomed = known ? used : brighter ? dimmest : here.dli;
+    return [{ ...bearingOf(lot, accustomed), known, dli: here.dli, par: here.parMax }];
   });
 }
 
@@ -77,7 +85,7 @@ export async function draftByLamps(
       refused:
         'No lot beneath these lamps is free to be acclimated: turn them at once, or end the plans the lots are in.',
     };
-  const beneath = beneathOf(staying);
+  const beneath = beneathOf(staying, means.percent > percent, now);
   if (beneath.length === 0)
     return {
       ok: false,
@@ -100,14 +108,15 @@ export async function draftByLamps(
   });
 }
 
+/** Up to six codes, and how many more. */
+const namesOf = (lots: readonly { code: string }[]): string => {
+  const named = lots.slice(0, 6).map((one) => one.code);
+  return `${named.join(', ')}${lots.length > 6 ? ` and ${lots.length - 6} more` : ''}`;
+};
+
 const aboveWords = ({ above }: LampPlan) => {
   const least = Math.min(...above.map((one) => one.percent));
-  const named = above
-    .slice(0, 6)
-    .map((one) => one.code)
-    .join(', ');
-  const more = above.length > 6 ? ` and ${above.length - 6} more` : '';
-  return `That puts ${named}${more} above what their kind can ever take. Up to ${least} % it does not; or move them away first and tick them below.`;
+  return `That puts ${namesOf(above)} above what their kind can ever take. Up to ${least} % it does not; or move them away first and tick them below.`;
 };
 
 interface Found {
@@ -150,25 +159,34 @@ function draftOf(lamp: LampWithLots, from: number, means: LampMeans, found: Foun
     target: `${lamp.name} at ${means.percent} %`,
     steps: withTimes(steps, beneath, from),
     days: Math.ceil(plan.days),
-    notes: notesOf(found),
+    notes: notesOf(found, means.percent > from),
   };
 }
 
-/** The largest step that any lot is put to, each time. */
+/** The largest step that any lot is put to, each time, of those of which it is known what they are used to. */
 function withTimes(steps: readonly DraftStep[], beneath: readonly Beneath[], from: number): DraftStep[] {
   const used = beneath.map((lot) => lot.accustomed);
+  const told = (i: number) => beneath[i]?.known === true;
   let [day, percent] = [0, from];
   return steps.map((step) => {
     for (const [i, lot] of beneath.entries())
       used[i] = usedTo(used[i] as number, (lot.dli * percent) / from, step.day - day, lot.adaptationDays);
     [day, percent] = [step.day, step.percent ?? percent];
-    const times = beneath.map((lot, i) => (lot.dli * percent) / from / (used[i] as number));
+    const times = beneath
+      .map((lot, i) => (lot.dli * percent) / from / (used[i] as number))
+      .filter((_, i) => told(i));
+    if (times.length === 0) return { ...step, times: null };
     return { ...step, times: percent >= from ? Math.max(...times) : Math.min(...times) };
   });
 }
 
-function notesOf({ plan, away, elsewhere, dark }: Found): string[] {
+function notesOf({ plan, beneath, away, elsewhere, dark }: Found, brighter: boolean): string[] {
   const notes: string[] = [];
+  const unknown = beneath.filter(({ known }) => !known);
+  if (unknown.length > 0)
+    notes.push(
+      `What ${namesOf(unknown)} ${unknown.length === 1 ? 'is' : 'are'} used to is not known: ${brighter ? 'the steps begin as for the dim end of the kind' : 'the light now is taken'}. Look before each step.`,
+    );
   if (plan.slow !== null)
     notes.push(
       `${plan.slow.codes.slice(0, 6).join(', ')}${plan.slow.codes.length > 6 ? ` and ${plan.slow.codes.length - 6} more` : ''} make it slow: without them it would be ${plan.slow.steps} ${plan.slow.steps === 1 ? 'step' : 'steps'} over ${Math.ceil(plan.slow.days)} days. Move them away and tick them below, or go at their pace.`,

@@ -2,7 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import type { PlaceMeans, Received } from './acclimations.schema.ts';
 import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
-import { bearingOf, type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
+import { bearingOf, dimEndOf, type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
 import { type Pace, strictestPace } from './pace.rules.ts';
 import { planRecovery } from './recovery.rules.ts';
 import { type Goal, type LotInPlan, planBySlots, type SlotStep } from './slot-steps.rules.ts';
@@ -71,7 +71,7 @@ export async function draftByPlaces(
   const shelves = await readShelves(reader, systemIds, now);
   const goal = goalOf(shelves, lots, means);
   if ('refused' in goal) return goal;
-  return draft(shelves, lots, means, goal);
+  return draft(shelves, lots, means, goal, now);
 }
 
 /** @returns what is wrong with the lots, for either way of planning */
@@ -138,9 +138,15 @@ function dailyPerPar({ slots }: Shelves, par: number): number {
   return nearest === undefined ? dailyLightMolM2(1, USUAL_HOURS) : nearest.light.dli / nearest.light.par;
 }
 
-/** What each lot counts as used to; null where its light here was never known. */
-function usedTo(shelves: Shelves, lot: LotWithLight, means: PlaceMeans, dimEnd: number): number | null {
-  if (means.received === 'here') return lot.light.accustomed;
+/** What each lot counts as used to; null where that is not known. */
+function usedTo(
+  shelves: Shelves,
+  lot: LotWithLight,
+  means: PlaceMeans,
+  dimEnd: number,
+  now: Date,
+): number | null {
+  if (means.received === 'here') return usedHere(lot, now);
   if (means.received === 'unknown') {
     const start = means.fromPar ?? dimEnd;
     return start * dailyPerPar(shelves, start);
@@ -148,27 +154,19 @@ function usedTo(shelves: Shelves, lot: LotWithLight, means: PlaceMeans, dimEnd: 
   return means.fromPar === null ? null : dailyLightMolM2(means.fromPar, means.fromHours ?? USUAL_HOURS);
 }
 
-/** Where no kind says how dim it is kept (common practice for shade-loving kinds). */
-const USUAL_DIM_END = 50;
-
 function draft(
   shelves: Shelves,
   lots: LotWithLight[],
   means: PlaceMeans,
   goal: Goal,
+  now: Date,
 ): AcclimationDraft | NoDraft {
-  const lows = lots.flatMap((lot) => lot.care.par_range?.low ?? []);
-  const dimEnd = lows.length === 0 ? USUAL_DIM_END : Math.min(...lows);
+  const dimEnd = dimEndOf(lots);
   const together = new Set(lots.map((lot) => lot.id));
-  const used = lots.map((lot) => usedTo(shelves, lot, means, dimEnd));
+  const used = lots.map((lot) => usedTo(shelves, lot, means, dimEnd, now));
   const unknown = lots.filter((_, i) => used[i] === null);
   if (unknown.length > 0)
-    return no(
-      'received',
-      means.received === 'here'
-        ? `The light of ${codes(unknown)} here was never measured. Say what is known of the light before.`
-        : 'Enter the light before.',
-    );
+    return no('received', means.received === 'here' ? unknownWords(unknown) : 'Enter the light before.');
   const lotsInPlan = lots.map(
     (lot, i): LotInPlan => ({
       ...bearingOf(lot, used[i] as number),
@@ -205,6 +203,14 @@ function draft(
       stated: means.fromPar !== null,
     }),
   };
+}
+
+/** A plan is never worked out from a light that nobody knows. */
+function unknownWords(lots: readonly LotWithLight[]): string {
+  const say = 'Say what is known of the light before; where nothing is, the plan begins at the dimmest step.';
+  const dark = lots.filter(({ light }) => light.accustomed === null);
+  if (dark.length === lots.length) return `The light of ${codes(lots)} here was never measured. ${say}`;
+  return `What ${codes(lots)} ${lots.length === 1 ? 'is' : 'are'} used to is not known yet: ${lots.length === 1 ? 'its' : 'their'} light here was not measured for long enough. ${say}`;
 }
 
 const receivedAs = (received: Received) =>

@@ -4,6 +4,8 @@ import { type Bearing, strictestPace, usedTo } from './pace.rules.ts';
 export interface Beneath extends Bearing {
   dli: number;
   par: number;
+  /** False where nobody knows what it is used to, and `accustomed` is what it is taken as. */
+  known?: boolean;
 }
 
 /** One turn of the lamps. */

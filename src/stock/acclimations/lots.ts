@@ -1,6 +1,7 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
+import { knownAccustomed } from '../light/accustomed.rules.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import { placeWords } from '../places/slots.ts';
 import { type Bearing, type Pace, USUAL_PACE } from './pace.rules.ts';
@@ -66,6 +67,19 @@ export async function readLotsWithLight(
     care: care.get(row.id) ?? {},
     light: lights.get(row.id) ?? NO_LIGHT,
   }));
+}
+
+/** The daily light a lot is used to, mol/(m2 d); null where that is not known yet. */
+export const usedHere = ({ light, care }: LotWithLight, now: Date): number | null =>
+  knownAccustomed(light, care.adaptation_days?.high ?? null, now);
+
+/** Where no kind says how dim it is kept, umol/(m2 s) (common practice for shade-loving kinds). */
+const USUAL_DIM_END = 50;
+
+/** The dim end of the light that suits these lots, umol/(m2 s): where one begins whose light before is not known. */
+export function dimEndOf(lots: readonly LotWithLight[]): number {
+  const lows = lots.flatMap((lot) => lot.care.par_range?.low ?? []);
+  return lows.length === 0 ? USUAL_DIM_END : Math.min(...lows);
 }
 
 /** The pace of one lot by its care; the usual figures where its kind states none. */

@@ -1,5 +1,5 @@
 import { accustomedLight } from '../../science/light.ts';
-import { dayOf } from '../../science/numeric/time.ts';
+import { dayOf, daysBetween } from '../../science/numeric/time.ts';
 import type { Exposure } from './exposure.rules.ts';
 
 /** Time constant of adaptation to light where a kind states none, days (common practice). */
@@ -28,6 +28,40 @@ export function initialLight(arrival: ArrivalLight | null, first: { fromDay: num
     ? arrival.fromDli
     : first.dli;
 }
+
+/** Why it is not known what a lot is used to; null where it is. */
+export type WhyNotAccustomed = 'no light' | 'no hours' | { knownDays: number; needed: number } | null;
+
+/**
+ * Whether what a lot is used to is known: its light was measured, for known hours, and for as long as it takes to get
+ * used to it, or it came with a stated light.
+ */
+export function whyNotAccustomed(
+  { exposures, accustomed, arrival }: AccustomedLight,
+  adaptationDays: number | null,
+  now: Date,
+): WhyNotAccustomed {
+  const [first] = exposures;
+  if (accustomed === null || first === undefined) return 'no light';
+  if (exposures.some(({ hoursKnown }) => !hoursKnown)) return 'no hours';
+  const needed = adaptationDays ?? DEFAULT_ADAPTATION_DAYS;
+  const knownDays = Math.floor(daysBetween(first.from, now));
+  return arrival === null && knownDays < needed ? { knownDays, needed } : null;
+}
+
+/** The light of a lot as far as what it is used to follows from it. */
+export interface AccustomedLight {
+  exposures: readonly Exposure[];
+  accustomed: number | null;
+  arrival: ArrivalLight | null;
+}
+
+/** What a lot is used to, mol/(m2 d), where that is known; else null, and nothing is worked out from it. */
+export const knownAccustomed = (
+  light: AccustomedLight,
+  adaptationDays: number | null,
+  now: Date,
+): number | null => (whyNotAccustomed(light, adaptationDays, now) === null ? light.accustomed : null);
 
 /**
  * The daily light a lot is accustomed to, mol/(m2 d), from the light it has had. It counts as fully accustomed to

@@ -1,9 +1,7 @@
 import type { Figure } from '../../platform/words/figures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
-import { daysBetween } from '../../science/numeric/time.ts';
-import { DEFAULT_ADAPTATION_DAYS } from './accustomed.rules.ts';
+import { type AccustomedLight, whyNotAccustomed } from './accustomed.rules.ts';
 import type { Exposure } from './exposure.ts';
-import type { LotLight } from './lot-light.ts';
 
 /** "142 ± 12 µmol/(m² s), 5.1 mol/m² a day"; says so when it is scaled rather than measured, or how long lamps are lit is not known. */
 export function lightWords({ par, error, dli, estimated, hoursKnown }: Exposure): string {
@@ -27,19 +25,18 @@ export const lightFigure = (of: string, light: Exposure): Figure => ({
 /** What a lot is used to, or why that is not known yet; `figure` null where it is not. */
 export function accustomedWords(
   of: string,
-  { exposures, accustomed, arrival }: Pick<LotLight, 'exposures' | 'accustomed' | 'arrival'>,
+  light: AccustomedLight,
   adaptationDays: number | null,
   now: Date,
 ): { text: string; figure: Figure | null } {
-  const [first] = exposures;
-  if (accustomed === null || first === undefined) return { text: 'not known', figure: null };
-  if (exposures.some(({ hoursKnown }) => !hoursKnown))
+  const why = whyNotAccustomed(light, adaptationDays, now);
+  const { accustomed } = light;
+  if (why === 'no light' || accustomed === null) return { text: 'not known', figure: null };
+  if (why === 'no hours')
     return { text: 'not known: for how many hours its lamps are lit is not written down', figure: null };
-  const days = adaptationDays ?? DEFAULT_ADAPTATION_DAYS;
-  const known = Math.floor(daysBetween(first.from, now));
-  if (arrival === null && known < days)
+  if (why !== null)
     return {
-      text: `not known yet: its light is known for ${plural(known, 'day', 'days')}, it takes ${numberWords(days)}`,
+      text: `not known yet: its light is known for ${plural(why.knownDays, 'day', 'days')}, it takes ${numberWords(why.needed)}`,
       figure: null,
     };
   const text = dailyWords(accustomed);

@@ -74,7 +74,11 @@ async function stepsUp(reader: SqlReader, { siteId, lampId, from, to, now }: Up)
     return { ok: false, refused: 'Nobody has noted what the lamps are set to.' };
   const free = lamp.lots.filter(({ acclimation }) => acclimation === null);
   const factor = from / lamp.percent;
-  const beneath = beneathOf(free).map((lot) => ({ ...lot, dli: lot.dli * factor, par: lot.par * factor }));
+  const beneath = beneathOf(free, true, now).map((lot) => ({
+    ...lot,
+    dli: lot.dli * factor,
+    par: lot.par * factor,
+  }));
   if (beneath.length === 0)
     return { ok: false, refused: 'No steps up: the light of no free lot beneath is known.' };
   const { above } = planLamps(beneath, from, to);

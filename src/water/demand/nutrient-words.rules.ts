@@ -32,7 +32,7 @@ export function nutrientFigures(
   });
   const share = weeklyShare(exchange);
   return {
-    level: level === null ? null : named('level', level.value, `${say(quantity, level.value)} now`),
+    level: level === null ? null : named('level', level.value, levelWords(quantity, level)),
     production:
       rate.rate === null ? null : named('production', rate.rate.perDay, madeWords(quantity, rate.rate)),
     exchange: { name: 'water.exchange', of, value: share, text: exchangeWords(share) },
@@ -44,6 +44,10 @@ export function nutrientFigures(
           : named('settles', settlesAt, `settles at ${say(quantity, settlesAt)}`),
   };
 }
+
+/** A level below what a test can tell is said as that bound. */
+const levelWords = (quantity: DisplayQuantity, { value, below }: NonNullable<NutrientEstimate['level']>) =>
+  below === undefined ? `${say(quantity, value)} now` : `less than ${say(quantity, below)} now`;
 
 /** The part of the water that a rate of exchange (the mean of -ln(1 - part) a day) comes to in a week. */
 export const weeklyShare = (exchange: number): number => -Math.expm1(-7 * exchange);

@@ -6,8 +6,8 @@ import { type DemandData, type RateNow, rateNow } from './supply.rules.ts';
 
 /** What is known of a nutrient today, for alerts, pages, letters and files alike; canonical units, days. */
 export interface NutrientEstimate {
-  /** Null where it was never read. */
-  level: { value: number; sd: number } | null;
+  /** Null where it was never read; `below`: the last test only says that it is less than this. */
+  level: { value: number; sd: number; below?: number } | null;
   /** What is made a day, or why that is not known. */
   rate: RateNow;
   /** Covariance of level and rate. */
@@ -32,11 +32,13 @@ export function nitrateNow(
   { habit, nitrate }: Estimates,
   nowDay: number,
   data: DemandData | null = null,
+  readings: readonly Read[] = data?.readings ?? [],
 ): NutrientEstimate {
   const { state = null, settles = null } = nitrate ?? {};
   const followed = data === null || nitrate?.knowsProduction === true;
   return {
-    level: state === null ? null : { value: state.level, sd: state.levelSd },
+    level:
+      state === null ? null : { value: state.level, sd: state.levelSd, ...boundOn(state.level, readings) },
     rate: followed ? nitrateRate(nitrate, nowDay) : rateNow(data, 'nitrate', nowDay),
     cov: state?.levelProductionCov ?? 0,
     makeUp: state?.habit.makeUp ?? 0,
@@ -69,10 +71,22 @@ export function phosphateNow({ habit }: Estimates, data: DemandData, nowDay: num
   );
   return {
     ...known,
-    level: { value: Math.max(0, level + days * perDay), sd: last.sd },
+    level: {
+      value: Math.max(0, level + days * perDay),
+      sd: last.sd,
+      ...boundOn(level + days * perDay, data.readings),
+    },
     cov: last.cov,
     settlesAt: exchange > 0 ? Math.max(0, makeUp + perDay / exchange) : null,
   };
+}
+
+type Read = Pick<DemandData['readings'][number], 'value' | 'below' | 'trust'>;
+
+/** The bound that the last test gives, where the level lies under it: then nobody knows where under it. */
+function boundOn(level: number, readings: readonly Read[]): { below?: number } {
+  const last = readings.findLast(({ trust }) => trust !== 'refuted');
+  return last?.below === true && level <= last.value ? { below: last.value } : {};
 }
 
 /** The last test that the rate uses. */
@@ -92,6 +106,6 @@ function lastLevel({ readings }: DemandData): NutrientEstimate['level'] {
   const last = readings.findLast(({ trust }) => trust !== 'refuted');
   if (last === undefined) return null;
   return last.below
-    ? { value: last.value / 2, sd: last.value / Math.sqrt(12) }
+    ? { value: last.value / 2, sd: last.value / Math.sqrt(12), below: last.value }
     : { value: last.value, sd: last.u };
 }

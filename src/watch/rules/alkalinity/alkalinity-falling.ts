@@ -137,6 +137,9 @@ function judge(
   const gap = usualGap(recent);
   const limit = fallingLimit(gap, lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
   const low = facts.kept.get('alkalinity')?.bandLow ?? convert('alkalinity', values.floor, 'dKH', 'meq/L');
+  // Above the band a fall is what is wanted.
+  const high = facts.kept.get('alkalinity')?.bandHigh ?? null;
+  if (high !== null && state.level + track.shift(state.day) > high) return null;
   const chance = chanceOutside(track, { low, high: Number.POSITIVE_INFINITY }, horizon).below;
   if (chance < values.stays * limit || state.slope >= 0 || gap > widestGap) return null;
   const stale = today - state.day > Math.max(horizon, 2 * gap);

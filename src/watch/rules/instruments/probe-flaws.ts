@@ -85,7 +85,8 @@ function silent(probe: ProbeFact, { silentIntervals }: ProbeParameters, around: 
   if (minutes < borne) return null;
   const long = minutes > 60 && (quantityCode === 'temperature' || minutes > 24 * everyMinutes);
   return {
-    short: `silent for ${minutesWords(minutes)}`,
+    // Whole hours that have passed, as in "last heard 4 h ago" beside it.
+    short: `silent for ${minutesWords(minutes < 120 ? minutes : Math.floor(minutes / 60) * 60)}`,
     words: `last heard ${agoWords(momentOfDay(lastDay), around.timeZone, momentOfDay(around.today))}, reports every ${minutesWords(everyMinutes)}`,
     step: 'Look at its power, its cable and the network.',
     score: 2 ** Math.min(6, Math.floor(Math.log2(minutes / borne) / 2)),

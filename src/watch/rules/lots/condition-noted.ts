@@ -164,7 +164,7 @@ function finding(
     number: figure('Days since the last check', days, 0, 'd'),
     limit: { ...figure('Check due after', looked, 0, 'd'), source: parameters.looked.source },
     figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, onset)],
-    why: [note === '' ? '' : `${note}.`, fast ?? '', state.why, raised]
+    why: [note === '' ? '' : `Noted: “${note}”.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
     ...advised(

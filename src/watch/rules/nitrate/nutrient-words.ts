@@ -20,7 +20,12 @@ export interface NitrateSaid extends NutrientFigures {
 /** The figures of an estimate and the plan that follows from it; null where the level is not known. */
 export function nitrateSaid(facts: SystemFacts, estimate: NitrateEstimate, now: Date): NitrateSaid | null {
   const quantity = quantityNamed(facts, 'nitrate');
-  const known = nitrateNow({ habit: estimate.state.habit, nitrate: estimate }, dayOf(now));
+  const known = nitrateNow(
+    { habit: estimate.state.habit, nitrate: estimate },
+    dayOf(now),
+    null,
+    facts.readings.get('nitrate') ?? [],
+  );
   const aim = nutrientAim('nitrate', known, facts.kept.get('nitrate'), mixingLevels(facts));
   if (aim === null) return null;
   const figures = nutrientFigures(quantity, facts.systemId, known);
