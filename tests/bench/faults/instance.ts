@@ -31,10 +31,15 @@ export class Instance {
   }
 
   async start(): Promise<void> {
-    const child = this.launch();
+    this.launch();
+    await this.becomesReady();
+  }
+
+  async becomesReady(): Promise<void> {
     const until = Date.now() + 120_000;
     while (!(await this.isReady())) {
-      if (child.exitCode !== null || Date.now() > until) throw new Error(`it does not start: ${this.said}`);
+      if (this.#child?.exitCode !== null || Date.now() > until)
+        throw new Error(`it does not start: ${this.said}`);
       await wait(100);
     }
   }
