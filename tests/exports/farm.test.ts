@@ -237,6 +237,18 @@ describe('the archive of a farm', () => {
     farm.close();
   });
 
+  test('says kept figures in plain words, with their canonical unit', async () => {
+    const kept = `\uE000value|temperature|°C|1|25.5\uE00125.5 °C\uE002`;
+    await ask(sourceUrl, 'UPDATE site SET name = name || $1', [` at ${kept} and =cut \uE000noted|3`]);
+    const { path } = await writeOut(sourceUrl, 'kept.zip');
+    await ask(sourceUrl, "UPDATE site SET name = regexp_replace(name, ' at .*', '')");
+    const farm = await openFarm(path);
+    expect((await records(farm, 'site'))[0]?.name).toMatch(/ at 25\.5 °C and =cut $/);
+    for (const { name } of farm.manifest.files)
+      if (/^(data|csv)\//.test(name)) expect(await text(farm, name), name).not.toMatch(/[\uE000-\uE002]/);
+    await farm.close();
+  });
+
   test('lets anybody check its tags with the public key that is in it (RFC 7515, RFC 8037)', async () => {
     const farm = await openFarm(whole.path);
     const [{ key: x }] = (await records(farm, 'tag_key')) as [{ key: string }];

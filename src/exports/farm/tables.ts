@@ -141,11 +141,23 @@ const orderOf = ({ order, columns }: FarmTable) =>
 /** COPY of one column whose text has no control characters: it comes out and goes in as it is. */
 const asItIs = String.raw`(FORMAT csv, QUOTE E'\x01', DELIMITER E'\x02')`;
 
+/**
+ * Text in which figures stand between marks, with what they were made from (`kept-words.ts`), as plain words: the figures
+ * canonical with their unit. SQL of the same as `farmWords`; what is left of a cut figure never reaches over a quotation mark.
+ */
+const inPlainWords = (text: string): string =>
+  `CASE WHEN ${text} ~ U&'[\\E000\\E002]'
+        THEN regexp_replace(regexp_replace(${text}, U&'\\E000[^\\E001]*\\E001([^\\E002]*)\\E002', '\\1', 'g'), U&'\\E000[^\\E001"]*\\E001?|\\E002', '', 'g')
+        ELSE ${text} END`;
+
+/** Columns whose text may hold kept figures. */
+const hasWords = ({ type }: Column) => ['text', 'text[]', 'json', 'jsonb'].includes(type);
+
 /** The rows as JSON, one a line, always in the same order. */
 export function linesOut(table: FarmTable, moment: Moment): string {
   const list = table.columns.map((column) => `${told(table, column, moment)} AS ${column.name}`).join(', ');
-  return `COPY (SELECT row_to_json(r) FROM (SELECT ${list} FROM ${source(table, moment)} ORDER BY ${orderOf(table)}) AS r)
-            TO STDOUT ${asItIs}`;
+  const rows = `(SELECT ${list} FROM ${source(table, moment)} ORDER BY ${orderOf(table)}) AS r`;
+  return `COPY (SELECT ${inPlainWords('line')} FROM (SELECT row_to_json(r)::text AS line FROM ${rows}) AS lines) TO STDOUT ${asItIs}`;
 }
 
 /** A text that a spreadsheet would run as a formula (OWASP, CSV injection), numbers aside. */
@@ -153,11 +165,14 @@ const formula = String.raw`'^''*[=+\-@\t\r]'`;
 const number = String.raw`'^[+-]?[0-9]*\.?[0-9]+$'`;
 
 /** A column as a sheet shows it: times as ISO 8601, texts that are no formulas. */
-function cell(expression: string, { type }: Column): string {
+function cell(expression: string, column: Column): string {
+  const { type } = column;
   if (type === 'timestamp with time zone')
     return `to_char(${expression} AT TIME ZONE 'UTC', 'YYYY-MM-DD"T"HH24:MI:SS.MS"Z"')`;
-  if (type !== 'text') return expression;
-  return `CASE WHEN ${expression} ~ ${formula} AND ${expression} !~ ${number} THEN '''' || ${expression} ELSE ${expression} END`;
+  if (!hasWords(column)) return expression;
+  if (type !== 'text') return inPlainWords(`${expression}::text`);
+  const plain = `(${inPlainWords(expression)})`;
+  return `CASE WHEN ${plain} ~ ${formula} AND ${plain} !~ ${number} THEN '''' || ${plain} ELSE ${plain} END`;
 }
 
 /** The rows as CSV with a head, in the same order. */
