@@ -141,7 +141,10 @@ describe('what hangs or stands elsewhere now', () => {
     expect(moved.status, moved.body).toBe(303);
     expect((await bench.service.db.equipment.findUniqueOrThrow({ where: { id } })).tankId).toBe(tank.id);
     const service = await bench.service.db.upkeep.findFirstOrThrow({ where: { equipmentId: id } });
-    expect((await hand.get(page)).body).toContain('cleaned');
+    const there = (await hand.get(page)).body;
+    expect(there).toContain('cleaned');
+    const { name } = await bench.service.db.tank.findUniqueOrThrow({ where: { id: ground.tankId } });
+    expect(there).toMatch(new RegExp(`Where it was before[^]*${name}, [^:]*: until`));
     const back = `/farm/upkeep/${service.id}/removal`;
     expect((await hand.post(back, { reason: '' })).status).toBe(422);
     expect((await hand.post(back, { reason: 'It was the other pump' })).status).toBe(303);
@@ -159,6 +162,7 @@ describe('what hangs or stands elsewhere now', () => {
     const moved = await manager.post(`/farm/lamps/${lamp.id}/tank`, { tankId: tank.id, since: '', seen });
     expect(moved.status, moved.body).toBe(303);
     expect((await bench.service.db.lamp.findUniqueOrThrow({ where: { id: lamp.id } })).tankId).toBe(tank.id);
+    expect((await manager.get(`/farm/lamps/${lamp.id}`)).body).toContain('Where it was before');
     for (const { id } of lamp.racks) {
       const stands = await bench.service.db.rackStand.findMany({
         where: { rackId: id },

@@ -9,6 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findOpenSystem, listOpenSystems } from '../systems/systems.ts';
+import { pastPlaces } from '../tanks/past-places.ts';
 import { listTanks } from '../tanks/tanks.ts';
 import { listCircuits } from './circuits.ts';
 import { noteLevel } from './containers.ts';
@@ -221,10 +222,11 @@ async function showOne(
   const { db, pool } = service;
   const id = equipmentId(request);
   const device = await findEquipment(db, id);
-  const [[line], upkeep, faults] = await Promise.all([
+  const [[line], upkeep, faults, places] = await Promise.all([
     equipmentOf(pool, [device.systemId]).then((all) => all.filter((one) => one.id === id)),
     listUpkeep(db, { equipmentId: id }),
     faultsOf(db, id),
+    pastPlaces(pool, 'equipment', device),
   ]);
   const data = {
     device,
@@ -238,6 +240,7 @@ async function showOne(
         : deviceFacts(line, await leftInDosers(pool, dosersIn([line]), service.now()), service.now()),
     worst: worstCase(device, device.system.volumeL),
     faults,
+    places,
     history: upkeep.map(({ id: done, at, work, note }) => ({
       href: `/farm/upkeep/${done}/removal`,
       at,

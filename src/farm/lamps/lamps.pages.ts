@@ -5,6 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { racksOfTank } from '../racks/racks.ts';
+import { pastPlaces } from '../tanks/past-places.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { lampEditSchema, lampSchema } from './lamps.schema.ts';
 import { addLamp, editLamp, findLamp, lampFingerprint } from './lamps.ts';
@@ -46,6 +47,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
     seen: '',
     racks,
     action,
+    places: [],
     theirs: null,
   };
   return showPage(service, request, reply, 'farm/lamp', data, { title: data.heading, form });
@@ -75,6 +77,7 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const racks = rackCheckboxes(await racksOfTank(service.db, lamp.tankId), lamp.id, chosen);
   const seen = form.typed.seen ?? lampFingerprint(lamp);
   const { tank, system } = lamp;
+  const places = await pastPlaces(service.pool, 'lamp', lamp);
   const data = {
     heading: lamp.name,
     tank,
@@ -83,6 +86,7 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
     seen,
     racks,
     action: `/farm/lamps/${lamp.id}`,
+    places,
     theirs,
   };
   return showPage(service, request, reply, 'farm/lamp', data, { title: lamp.name, form });
