@@ -103,8 +103,7 @@ async function showEffect(lot: string, slot: string, offer: boolean): Promise<vo
   if (lastQuestion !== `${lot} ${slot}`) return;
   message?.removeAttribute('aria-busy');
   if (typeof answer === 'string') return setMessage(answer);
-  if (answer.taken !== null)
-    return setMessage(`${answer.to}: there stands ${answer.taken}. Choose a free slot.`);
+  if (answer.taken !== null) return setMessage(`${answer.to}: ${answer.taken} is there. Choose a free slot.`);
   const neighbours = answer.neighbours.length === 0 ? [] : [neighbourWords(answer.neighbours)];
   const risks = answer.risks.length === 0 ? [] : [strong(answer.risks.join(' ')), ' '];
   const text = [...answer.statements, ...neighbours].join(' ');

@@ -116,7 +116,8 @@ async function take(text: string): Promise<void> {
   if (!ticks) {
     stop();
     location.assign(found.href);
-  } else if (found.lot === null) say(`${found.words} is no lot. Scan a lot, its slot or its tag to tick it.`);
+  } else if (found.lot === null)
+    say(`${found.words} is not a lot. Scan a lot, its slot or its tag to tick it.`);
   else tick(found.lot);
 }
 
@@ -165,7 +166,7 @@ async function readPhoto(input: HTMLInputElement): Promise<void> {
   if (file === undefined) return;
   say('Reading the photo …');
   const picture = await createImageBitmap(file).catch(() => null);
-  if (picture === null) return say('That is no picture. Take a photo of the code.');
+  if (picture === null) return say('That is not a picture. Take a photo of the code.');
   const text = await readPicture(picture, picture.width, picture.height).catch(() => null);
   if (text === null) return say('No code was found in the photo. Go nearer, hold still, and take another.');
   last = { text: '', at: 0 };

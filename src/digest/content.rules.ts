@@ -18,7 +18,7 @@ export function headline(alerts: readonly DigestAlert[]): string {
   const now = alerts.filter((alert) => alert.severity === 'now').length;
   const today = alerts.filter((alert) => alert.severity === 'today').length;
   const all = now + today;
-  if (all === 0) return 'Nothing asks for a decision today';
+  if (all === 0) return 'Nothing to decide today';
   const things = `${numberName(all)} ${all === 1 ? 'thing' : 'things'}`;
   if (today === 0) return `${things} now`;
   return now === 0 ? `${things} today` : `${things} today, ${numberName(now).toLowerCase()} of them now`;

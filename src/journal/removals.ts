@@ -31,8 +31,7 @@ export const removables = {
   rack: {
     words: 'this rack',
     parts: ['slot', 'rack_stand'],
-    otherwise:
-      'A rack that lots stood on is kept with their past. Change its name, tank or size on its page.',
+    otherwise: 'A rack that held lots is kept with their past. Change its name, tank or size on its page.',
   },
   room: {
     words: 'this room',
@@ -100,7 +99,7 @@ interface UseRow {
 
 /** Words for rows that are no subject of the journal. */
 const otherWords: Readonly<Record<string, string>> = {
-  placement_slot: 'Places where lots stand or stood',
+  placement_slot: 'Places where lots are or were',
   light_survey: 'Light surveys',
   light_survey_point: 'Readings of light surveys',
   probe_name: 'Names of probes',

@@ -10,7 +10,7 @@ import { text } from '../platform/web/fields.ts';
 const keyHash = (key: string): string => createHash('sha256').update(key).digest('hex');
 
 /** What holds the key: a controller, a doser. */
-export const newKeySchema = z.object({ name: text('what will hold the key', 80) });
+export const newKeySchema = z.object({ name: text('the name of the instrument', 80) });
 
 /** A key as the list shows it; the key itself is shown once, when it is made. */
 export interface AccessKeyRow {

@@ -104,7 +104,7 @@ export async function enrolTablet(
 async function namesOfHands(work: Work, ids: readonly string[]): Promise<string[]> {
   const hands = await work.tx.account.findMany({ where: { ...mayUse, id: { in: [...ids] } } });
   if (hands.length !== new Set(ids).size) {
-    const message = 'Only hands who have a PIN can use a tablet. Choose them anew.';
+    const message = 'Only hands who have a PIN can use a tablet. Choose them again.';
     throw new Refusal(message, { fields: [{ field: 'people', message }] });
   }
   return hands.map(({ name }) => name);

@@ -127,7 +127,7 @@ async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result
   const earlier = await tx.requestKey.findUniqueOrThrow({ where: { key: origin.key } });
   if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.accountId) {
     throw new Refusal(
-      'This form was already sent with other content. Open the page again and enter it anew.',
+      'This form was already sent with other content. Open the page again and enter it again.',
     );
   }
   return { done: true, result: earlier.result };

@@ -16,8 +16,7 @@ export const constraintWords: Record<string, { message: string; field?: string }
   },
   lot_pieces_not_negative: { message: 'That would take the count below zero.', field: 'pieces' },
   placement_lot_once: {
-    message:
-      'The lot already stands somewhere at that time. Choose a later time, or move it from where it stands.',
+    message: 'The lot already has a place at that time. Choose a later time, or move it from there.',
     field: 'slot',
   },
   placement_slot_free: { message: 'That slot is taken at that time. Choose a free one.', field: 'slot' },
@@ -26,7 +25,7 @@ export const constraintWords: Record<string, { message: string; field?: string }
     field: 'slot',
   },
   rack_keeps_lots: {
-    message: 'Lots stand where the rack would end. Move them first, or keep those rows and columns.',
+    message: 'Lots are where the rack would end. Move them first, or keep those rows and columns.',
     field: 'rows',
   },
   placement_order: { message: 'It cannot leave a slot before it came there. Check the time.', field: 'at' },

@@ -18,8 +18,8 @@ const alert = (severity: DigestAlert['severity'], id = severity): DigestAlert =>
 
 describe('the headline', () => {
   test.each([
-    [[], 'Nothing asks for a decision today'],
-    [['watch'], 'Nothing asks for a decision today'],
+    [[], 'Nothing to decide today'],
+    [['watch'], 'Nothing to decide today'],
     [['now'], 'One thing now'],
     [['today'], 'One thing today'],
     [['now', 'today'], 'Two things today, one of them now'],

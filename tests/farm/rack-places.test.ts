@@ -86,7 +86,7 @@ describe('racks through their pages', () => {
     expect(out.body).toContain('It ends 250 cm from the left, and Tank 1 is 240 cm long.');
     const over = await add({ name: 'P2', ...place, leftMm: '70' });
     expect(over.body).toContain('It overlaps P1 by 10 cm × 50 cm, at nearly the same depth.');
-    expect(over.body).toContain('It really is so');
+    expect(over.body).toContain('It is correct');
     const kept = await add({ name: 'P2', ...place, leftMm: '70', sure: 'yes' });
     expect(kept.status, kept.body).toBe(303);
     const { id, version } = await bench.service.db.rack.findFirstOrThrow({ where: { name: 'P2' } });

@@ -164,7 +164,7 @@ describe('measuring the light on a rack', () => {
     expect((await manager.post(`/farm/racks/${ground.rackId}`, deeper)).status).toBe(303);
     const third = await hand.post(url, { ...meter, ...readings });
     const page = (await hand.get(third.location ?? '')).body;
-    expect(page).toContain('Not compared with the survey of 2 Nov 2026: the rack was hung otherwise since.');
+    expect(page).toContain('Not compared with the survey of 2 Nov 2026: the rack was changed since.');
     expect(page).not.toContain('Beside the survey of');
   });
 

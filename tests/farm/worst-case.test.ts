@@ -66,5 +66,5 @@ test('stands on the page of the device, with the warning', async () => {
   });
   const { body } = await manager.get(`/farm/equipment/${id}`);
   expect(body).toContain('10 L at once raises alkalinity by 28.0 dKH; the cap of a day is 1.0 dKH.');
-  expect(body).toContain('More than a day can bear');
+  expect(body).toContain('More than is safe in a day');
 });

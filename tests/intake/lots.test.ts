@@ -58,7 +58,7 @@ describe('stock from a file', () => {
     await answerAll(at, { currency: 'EUR', since: 'received', 'kind-harbour~20green': 'Favites pentagona' });
     const { body } = await manager.get(`${at}?show=refused`);
     expect(body).toMatch(/>5<[\s\S]*Row 3 stands there too/);
-    expect(body).toMatch(/>6<[\s\S]*<b>Pieces<\/b>: “some” is no whole number/);
+    expect(body).toMatch(/>6<[\s\S]*<b>Pieces<\/b>: “some” is not a whole number/);
     expect(body).toMatch(/>6<[\s\S]*<b>Received<\/b>: “99\/99\/2026” is no day/);
     expect(body).toMatch(/>7<[\s\S]*<b>Code<\/b>: Row 3 has this code too/);
     expect(body).toContain('3 lots would be taken in');
@@ -87,7 +87,7 @@ describe('stock from a file', () => {
     expect((await bench.service.db.site.findFirstOrThrow()).currency).toBe('EUR');
     const refused = (await manager.get(`${at}/refused.csv`)).body;
     expect(refused.split('\r\n').filter(Boolean)).toHaveLength(4);
-    expect(refused).toContain('Pieces: “some” is no whole number');
+    expect(refused).toContain('Pieces: “some” is not a whole number');
   });
 
   test('the same file again, its columns in another order, changes nothing and asks no name again', async () => {
@@ -220,7 +220,7 @@ describe('stock from a file', () => {
     await answerAll(there, { currency: 'EUR' });
     const { body } = await manager.get(`${there}?show=refused`);
     expect(body).toContain('“1,350 mm” can be read in two ways');
-    expect(body).toContain('“12.505” is no price in EUR, or can be read in two ways');
+    expect(body).toContain('“12.505” is not a price in EUR, or can be read in two ways');
     expect(body).toContain('2499 characters long; 2000 can be kept');
   });
 });

@@ -106,7 +106,7 @@ describe('units of the registry', () => {
   });
 
   test('of something else, or none, are refused', () => {
-    expect(of('temperature', 30, '%RH')).toEqual({ fault: '"%RH" is no unit of temperature' });
+    expect(of('temperature', 30, '%RH')).toEqual({ fault: '"%RH" is not a unit of temperature' });
     expect(of('temperature', 25, null)).toEqual({ fault: 'states no unit' });
   });
 });

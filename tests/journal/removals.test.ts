@@ -81,7 +81,7 @@ describe('what was entered by mistake', () => {
     for (const [noun, id, words] of [
       ['system', hall.systemId, 'Tanks'],
       ['tank', hall.tankId, 'Window rack'],
-      ['rack', hall.window, 'Places where lots stand or stood'],
+      ['rack', hall.window, 'Places where lots are or were'],
       ['account', owner.id, 'It cannot be removed'],
     ] as const) {
       const { body } = await owner.get(`/removals/${noun}/${id}`);

@@ -15,7 +15,7 @@ test('what was worked out of an object is not worked out again, not even when it
   expect(times).toBe(2);
 });
 
-test('lists of the same things are the same, and anything else is worked out anew', () => {
+test('lists of the same things are the same, and anything else is worked out again', () => {
   let times = 0;
   const total = memoizeWith(
     ([first]) => first,

@@ -105,7 +105,7 @@ test('a plan is copied with its chores, and changed for one day alone', async ()
 
   const day = { day: '2026-11-25', walked: 'yes', startsAt: '', assigneeId: '', note: '' };
   const days = `/rounds/plans/${id}/days`;
-  expect((await manager.post(days, day)).body).toContain('Enter what is another way on that day');
+  expect((await manager.post(days, day)).body).toContain('Enter what changes on that day');
   expect((await manager.post(days, { ...day, startsAt: '25:00' })).status).toBe(422);
   await manager.post(days, { ...day, walked: 'no', note: 'power is off' });
   expect((await manager.get(`/rounds/plans/${id}`)).body).toMatch(/not walked[\s\S]*power is off/);

@@ -63,7 +63,7 @@ describe('a reading on the round', () => {
   test('in doubt is kept for a person, who says that it is really so, of the time it was tapped', async () => {
     const { answer, entry } = await alkalinity('07:52', '17');
     expect(answer).toMatchObject({ outcome: 'refused' });
-    expect(await page('/end')).toContain('It really is so');
+    expect(await page('/end')).toContain('It is correct');
     const sure = `/rounds/${roundId}/refused/${entry.id}/sure`;
     expect((await hand.post(sure, {})).location).toBe(`/rounds/${roundId}/end`);
     const kept = await bench.service.db.reading.findMany({ where: { enteredText: '17' } });
@@ -74,7 +74,7 @@ describe('a reading on the round', () => {
   test('that cannot be is refused with what may have been meant, and nobody can say that it is so', async () => {
     const { answer } = await alkalinity('07:53', '83');
     expect(answer?.why).toContain('Did you mean 8.3 dKH?');
-    expect(await page('/end')).not.toContain('It really is so');
+    expect(await page('/end')).not.toContain('It is correct');
   });
 });
 

@@ -82,7 +82,7 @@ describe('a probe that reports by itself', () => {
     ).json() as { rejected: { reason: string }[] };
     expect(told.rejected.map(({ reason }) => reason)).toEqual([
       'lies in the future',
-      '"Cel" is no unit of pH',
+      '"Cel" is not a unit of pH',
     ]);
   });
 

@@ -76,8 +76,8 @@ describe('a moment', () => {
 
   test('that no calendar has, or that is none, is refused with what to write', async () => {
     expect(await moments('2026-02-30', '46350', '')).toEqual([
-      '“2026-02-30” is no day of the calendar.',
-      '“46350” is no day and time. Write it like 2026-11-24 07:30.',
+      '“2026-02-30” is not a day of the calendar.',
+      '“46350” is not a day and time. Write it like 2026-11-24 07:30.',
       'The day is missing.',
     ]);
   });

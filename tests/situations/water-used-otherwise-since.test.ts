@@ -76,7 +76,7 @@ test('an alert on a habit of before ends with the event as its reason, not as if
   await evaluateSystems(bench.service, [systemId], bench.service.now());
   const { clearedAt, clearedReason } = await db.alert.findUniqueOrThrow({ where: { id: told.id } });
   expect(clearedAt).not.toBeNull();
-  expect(clearedReason).toBe('new salt on 20 Nov 2026: this water’s habits are learnt anew from there');
+  expect(clearedReason).toBe('new salt on 20 Nov 2026: this water’s habits are learnt again from there');
 });
 
 test('what was off stands as a bar on the chart, and in its words', async () => {

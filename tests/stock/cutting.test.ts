@@ -123,7 +123,7 @@ describe('before a cut', () => {
     const slot = await slotOf(apart.empty, 1, 1);
     expect((await hand.post(`/lots/${apart.lots.A1.id}/placements`, { slot })).status).toBeLessThan(400);
     await onDay(114);
-    expect((await cut(apart.lots.A1)).body).toContain('It has stood there for 3 days; give it 7.');
+    expect((await cut(apart.lots.A1)).body).toContain('It has been there for 3 days; give it 7.');
   });
 
   test('several lots are cut in one go, the ones that ask are left as they are', async () => {

@@ -171,7 +171,7 @@ describe('a stocktake', () => {
     const { A1 } = hall.lots;
     const line = await lineOf(hall.window, A1.id);
     const shown = await page();
-    expect(shown).toContain('Gone astray');
+    expect(shown).toContain('Missing');
     const said = { as: 'lost', cause: 'astray', difference: '-1' };
     expect((await settle(line?.lineId ?? '', { ...said, difference: '-2' })).body).toContain(
       'changed meanwhile',

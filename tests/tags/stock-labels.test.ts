@@ -85,7 +85,7 @@ describe('labels for the stock', () => {
     const ask = `/labels.pdf?ticked=${lot.code}&what=lots&rows=4&columns=2&first=1&copies=2`;
     const refused = await hand.get(ask);
     expect(refused.status).toBe(422);
-    expect(refused.body).toContain('Tick the box if it shall be made all the same.');
+    expect(refused.body).toContain('Tick the box to make it anyway.');
     const printed = await hand.get(`${ask}&hereAlone=yes`);
     expect(printed).toMatchObject({ status: 200, headers: { 'content-type': 'application/pdf' } });
   });

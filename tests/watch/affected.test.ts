@@ -141,7 +141,7 @@ describe('on the running farm', () => {
   afterAll(() => bench.close());
 
   test('without affected lots the page says so, and with two that they are too few', async () => {
-    expect((await hand.get('/affected')).body).toContain('No lot was newly seen so');
+    expect((await hand.get('/affected')).body).toContain('No lot was newly seen this way');
     bench.at(new Date(now().getTime() + 3_600_000));
     await note(
       lots.filter((_, i) => i === 0 || i === 4),

@@ -146,7 +146,7 @@ describe('the readings form', () => {
     });
     expect(early.body).toContain('was not opened yet');
     const foreign = await enter(systemId, { alkalinity: '8.3', 'alkalinity-how': nitrate.id });
-    expect(foreign.body).toContain('That is no method for alkalinity.');
+    expect(foreign.body).toContain('That is not a method for alkalinity.');
     expect(await kept(systemId)).toEqual([]);
   });
 });

@@ -61,7 +61,7 @@ describe('a typing error', () => {
     const form = { text: '15', unit: 'dKH', how: '', reason: 'misread' };
     const asked = await hand.post(`/water/readings/${wrong.id}/correction`, form);
     expect(asked.status).toBe(422);
-    expect(asked.body).toContain('It really is so');
+    expect(asked.body).toContain('It is correct');
     expect((await hand.post(`/water/readings/${wrong.id}/correction`, { ...form, sure: 'yes' })).status).toBe(
       303,
     );

@@ -37,7 +37,7 @@ export const power: EmergencyEvent = {
       title: 'Is it the street, the breaker or one pump?',
       points: [
         'Lights in the street off: power company.',
-        'Breaker tripped: unplug what hangs on it, switch on, then one device at a time.',
+        'Breaker tripped: unplug everything on it, switch on, then one device at a time.',
       ],
       numbers: circuitsOf,
     },
@@ -213,7 +213,7 @@ export const phFalls: EmergencyEvent = {
       phase: 'source',
       title: 'What changed for all of them?',
       points: [
-        'Within 14 days: windows, people, heating, scrubber, limewater, the make-up water, a pH probe set anew.',
+        'Within 14 days: windows, people, heating, scrubber, limewater, the make-up water, a pH probe calibrated again.',
       ],
     },
     {

@@ -175,7 +175,7 @@ export const overdose: EmergencyEvent = {
       title: 'Keep water moving, air up, skimmer on outside air',
       points: [
         'Carbon dioxide from the air brings pH down, slowly.',
-        'Turn the return so that the cloud does not stand on one rack.',
+        'Turn the return so that the cloud does not stay on one rack.',
       ],
       numbers: oxygenLeft,
     },

@@ -114,7 +114,7 @@ export function roomAir(system: SystemNumbers): string[] {
 function peopleInRoom(): string {
   const after = (volumeM3: number, airChangesPerH: number) =>
     numberWords(roomCarbonDioxidePpm({ volumeM3, airChangesPerH, people: 2 }, 420, 4), 0);
-  return `The size of the room is not on the books. Two people in a closed one for 4 hours: ${after(200, 1)} ppm in 200 m³ with draughts, ${after(50, 0.3)} ppm in 50 m³ that is tight.`;
+  return `The size of the room is not known. Two people in a closed one for 4 hours: ${after(200, 1)} ppm in 200 m³ with draughts, ${after(50, 0.3)} ppm in 50 m³ that is tight.`;
 }
 
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */

@@ -33,10 +33,10 @@ function useWords(system: SystemNumbers): string {
   const { least, most } = useOf(system);
   const rate = `${numberWords(least, 1)} to ${numberWords(most, 1)} mg/L used an hour`;
   if (stock.sized === 0)
-    return `Taken: ${rate}, since ${stock.pieces === 0 ? 'no corals are on the books' : 'no sizes of its corals are known'}.`;
+    return `Taken: ${rate}, since ${stock.pieces === 0 ? 'no corals are listed' : 'no sizes of its corals are known'}.`;
   const unsized = stock.pieces - stock.sized;
   const guessed = unsized === 0 ? '' : `, ${numberWords(unsized, 0)} of unknown size taken like the others`;
-  return `Taken: ${rate}, with ${plural(stock.pieces, 'piece', 'pieces')} on the books${guessed}; fish are not counted.`;
+  return `Taken: ${rate}, with ${plural(stock.pieces, 'piece', 'pieces')}listed${guessed}; fish are not counted.`;
 }
 
 /** What the oxygen of a system starts from. */

@@ -49,7 +49,7 @@ function circuits(systems: readonly SystemNumbers[]): string[] {
   return [...bySystems].map(([names, alike]) => {
     const [first] = alike.map(([circuit]) => circuit);
     return alike.length === 1
-      ? `${names} hang on the same circuit: ${first}.`
-      : `${names} hang on the same circuits: ${andWords(alike.map(([circuit]) => circuit))}.`;
+      ? `${names} are on the same circuit: ${first}.`
+      : `${names} are on the same circuits: ${andWords(alike.map(([circuit]) => circuit))}.`;
   });
 }

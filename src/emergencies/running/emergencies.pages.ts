@@ -204,7 +204,7 @@ async function postEnd(service: Service, request: FastifyRequest, reply: Fastify
   return submit(request, reply, {
     schema: endSchema,
     act: (work, { ending }) => endEmergency(work, id, ending),
-    done: () => ({ to: `/emergencies/${id}`, notice: 'Ended. It stands in the next digest.' }),
+    done: () => ({ to: `/emergencies/${id}`, notice: 'Ended. The next digest tells it.' }),
     again: (form) => showEmergency(service, request, reply, form),
   });
 }

@@ -48,7 +48,7 @@ export async function takeEntry(work: Work, emergencyId: string, entry: KeyedEnt
   const earlier = await work.tx.emergencyEntry.findUnique({ where: { id: entry.id } });
   if (earlier === null) await addEntry(work, emergencyId, entry);
   else if (earlier.emergencyId !== emergencyId)
-    throw new Refusal('This key was used for something else. Enter it anew.', { status: 409 });
+    throw new Refusal('This key was used for something else. Enter it again.', { status: 409 });
   else work.record('emergency.sent_again', { type: 'emergency', id: emergencyId });
   return earlier === null;
 }

@@ -227,7 +227,7 @@ export const stockLists: ExportedList[] = [
     rows: slotRows,
   },
   sqlList(
-    { ...reader, slug: 'racks', title: 'Racks', what: 'A rack: size, place, lamps, and what stands on it.' },
+    { ...reader, slug: 'racks', title: 'Racks', what: 'A rack: size, place, lamps, and what is on it.' },
     `WITH standing AS (
        SELECT rack_id, lot_id, count(*)::int AS slots FROM lot_place GROUP BY rack_id, lot_id),
      held AS (
@@ -306,7 +306,7 @@ export const stockLists: ExportedList[] = [
     `SELECT site.name AS site, delivery.supplier, delivery.came_at AS came, delivery.hours AS "hours under way", delivery.box_deg_c AS "box (degC)",
             delivery.box_salinity AS "salinity of the box", line.name AS "as listed", lot.code AS lot, kind.name AS kind, line.ordered, line.invoiced,
             line.counted, line.arrived_dead AS "arrived dead", line.light_known AS "light before", line.light_par AS "light before (umol/(m2 s))",
-            delivery.claim_hours AS "claim within (h)", delivery.claimed_at AS "claimed at", delivery.claim_note AS claim, delivery.claim_result AS "came of it",
+            delivery.claim_hours AS "claim within (h)", delivery.claimed_at AS "claimed at", delivery.claim_note AS claim, delivery.claim_result AS result,
             delivery.note, account.name AS "taken in by"
        FROM delivery JOIN site ON site.id = delivery.site_id JOIN delivery_line AS line ON line.delivery_id = delivery.id
        LEFT JOIN lot ON lot.id = line.lot_id LEFT JOIN kind ON kind.id = lot.kind_id LEFT JOIN account ON account.id = delivery.account_id
@@ -332,7 +332,7 @@ export const stockLists: ExportedList[] = [
       WHERE site.id = $1 ORDER BY taken.started_at, taken.id, system.position, tank.position, rack.position, lot.code, line.id`,
   ),
   sqlList(
-    { ...reader, slug: 'losses', title: 'Losses', what: 'Pieces lost, why, and where the lot stood then.' },
+    { ...reader, slug: 'losses', title: 'Losses', what: 'Pieces lost, why, and where the lot was then.' },
     `SELECT site.name AS site, place.system, place.rack, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, lot.origin, entry.at,
             -entry.change AS pieces, replace(coalesce(entry.cause, 'unknown')::text, '_', ' ') AS cause, entry.note, account.name AS by
        FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id JOIN site ON site.id = lot.site_id JOIN kind ON kind.id = lot.kind_id
@@ -356,7 +356,7 @@ export const stockLists: ExportedList[] = [
     {
       ...reader,
       slug: 'placements',
-      title: 'Where lots stood',
+      title: 'Where lots were',
       what: 'A lot at a place, from when to when.',
     },
     `SELECT site.name AS site, system.name AS system, tank.name AS tank, rack.name AS rack, lot.code AS lot, lot.own_code AS "own code",

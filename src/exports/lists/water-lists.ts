@@ -87,7 +87,7 @@ export const waterLists: ExportedList[] = [
       ...reader,
       slug: 'probes',
       title: 'Probes',
-      what: 'A name under which a probe reports, and what it stands for.',
+      what: 'A name under which a probe reports, and what it is.',
     },
     `SELECT site.name AS site, system.name AS system, probe.name AS probe, method.quantity_code AS quantity, method.name AS method, kit.label AS instrument,
             method.every_minutes AS "reports every (min)", probe.created_at AS "first heard of",

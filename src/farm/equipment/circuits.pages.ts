@@ -96,7 +96,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
     act: (work, value) => addCircuit(work, request.site.id, value),
     done: ({ id }, { name }) => ({
       to: pathOf(id),
-      notice: `${name} is added. Say of each device what it hangs on.`,
+      notice: `${name} is added. Next, choose this circuit for each device on it.`,
     }),
     again: (form) => showForm(service, request, reply, form),
   });

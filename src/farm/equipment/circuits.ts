@@ -44,7 +44,7 @@ export async function editCircuit(
   await work.tx.$queryRaw`SELECT 1 FROM circuit WHERE id = ${id}::uuid FOR UPDATE`;
   const before = await findCircuit(work.tx, id);
   if (removed && (await work.tx.equipment.count({ where: { circuitId: id, removedAt: null } })) > 0)
-    throw new Refusal('Equipment still hangs on it. Say of each what it hangs on now.', {
+    throw new Refusal('Equipment is still on this circuit. Choose another circuit for each device first.', {
       status: 409,
       field: 'removed',
     });

@@ -207,7 +207,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   return submit(request, reply, {
     schema: equipmentSchema,
     act: addEquipment,
-    done: ({ id }, { name }) => ({ to: pathOf(id), notice: `${name} is on the books.` }),
+    done: ({ id }, { name }) => ({ to: pathOf(id), notice: `${name} is on the list.` }),
     again: (form) => showNew(service, request, reply, form),
   });
 }

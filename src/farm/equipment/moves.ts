@@ -22,7 +22,7 @@ export async function moveEquipment(
 ): Promise<Equipment> {
   const before = await findEquipment(work.tx, id);
   if (before.lampId !== null)
-    throw new Refusal('Lamps are hung over another tank on the page of the lamps.', { status: 409 });
+    throw new Refusal('To hang lamps over another tank, use the page of the lamps.', { status: 409 });
   const tank = await work.tx.tank.findUnique({ where: { id: tankId }, include: { system: true } });
   if (tank === null || tank.system.retiredAt !== null)
     throw new Refusal('Choose a tank of the list.', { field: 'tankId' });

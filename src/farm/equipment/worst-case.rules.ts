@@ -100,10 +100,10 @@ const bases: readonly (readonly [RegExp, SubstanceCode])[] = [
 
 function phWords(holds: string, riseMeqL: number): string[] {
   const base = bases.find(([named]) => named.test(holds));
-  if (base === undefined) return ['What it does to the pH hangs on what is in it: write that down.'];
+  if (base === undefined) return ['What it does to the pH depends on what is in it: enter that.'];
   try {
     const ph = phAfterAlkalinityDose(usualWater, usualPh, riseMeqL * umolKgPerMeqL, base[1]);
-    return [`The pH goes from ${usualPh} to about ${numberWords(ph, 1)} (reckoned from ${fixed.dKH(8)}).`];
+    return [`The pH goes from ${usualPh} to about ${numberWords(ph, 1)} (calculated from ${fixed.dKH(8)}).`];
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     return ['The pH goes beyond 9.9.'];

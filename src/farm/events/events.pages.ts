@@ -50,7 +50,7 @@ async function postEvent(service: Service, request: FastifyRequest, reply: Fasti
     act: (work, value) => logEvent(work, systemId, value),
     done: (_, { kind }) => ({
       to: pathOf(systemId),
-      notice: `${eventKinds[kind]}: logged. Use and habits are learnt anew from there.`,
+      notice: `${eventKinds[kind]}: logged. Use and habits are learnt again from there.`,
     }),
     again: (form) => showEvents(service, request, reply, form),
   });

@@ -66,7 +66,7 @@ async function holdAfterMountings(work: Work, racks: readonly string[], since: D
   const [last] = await work.tx.$queryRawUnsafe<{ name: string; at: Date }[]>(lastMounted, racks);
   if (last === undefined || last.at <= since) return;
   throw new Refusal(
-    `${last.name} was hung otherwise ${whenWords(last.at, 'UTC', work.now)} (UTC). Enter a later time.`,
+    `${last.name} was moved ${whenWords(last.at, 'UTC', work.now)} (UTC). Enter a later time.`,
     { field: 'since' },
   );
 }

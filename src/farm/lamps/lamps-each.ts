@@ -16,7 +16,7 @@ export async function addLampEach(
 ): Promise<{ names: string[] }> {
   const own = (await racksOfTank(work.tx, tankId)).filter(({ id }) => racks.includes(id));
   if (own.length < new Set(racks).size)
-    throw new Refusal('One of the racks does not stand in this tank. Choose again.', { field: 'racks' });
+    throw new Refusal('One of the racks is not in this tank. Choose again.', { field: 'racks' });
   const names = own.map(({ name }) => `Lamp of ${name}`.slice(0, 40));
   const taken = await work.tx.lamp.findFirst({
     where: { tankId, name: { in: names } },

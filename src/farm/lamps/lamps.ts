@@ -49,7 +49,7 @@ async function assignRacks(work: Work, lampId: string, tankId: string, rackIds: 
   });
   const chosen = { id: { in: rackIds }, tankId };
   if ((await work.tx.rack.count({ where: chosen })) < new Set(rackIds).size)
-    throw new Refusal('One of the racks does not stand in this tank. Choose again.', { field: 'racks' });
+    throw new Refusal('One of the racks is not in this tank. Choose again.', { field: 'racks' });
   await work.tx.rack.updateMany({
     where: { ...chosen, OR: [{ lampId: null }, { lampId: { not: lampId } }] },
     data: { lampId, version: { increment: 1 } },

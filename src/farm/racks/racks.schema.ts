@@ -11,7 +11,7 @@ import {
   whole,
 } from '../../platform/web/fields.ts';
 
-export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces stand on.');
+export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces sit on.');
 
 const rackFields = z.object({
   name: text('a name', 40),

@@ -143,7 +143,7 @@ const othersInTank = (work: Work, tankId: string, except: string | null) =>
 
 function refuseConcerns(concerns: readonly string[]): void {
   if (concerns.length === 0) return;
-  throw new Refusal(`${concerns.join(' ')} Correct it, or tick that it really is so.`, { field: 'sure' });
+  throw new Refusal(`${concerns.join(' ')} Correct it, or tick that it is correct.`, { field: 'sure' });
 }
 
 /** What is odd about where a rack lies after a change, and was not before it. */
@@ -218,7 +218,7 @@ function refuseCutOff(occupied: readonly OccupiedCell[], grid: { rows: number; c
   const named = outside.slice(0, 3).map((cell) => `${cell.lotCode} in ${slotName(cell)}`);
   const more = outside.length > 3 ? ` and ${outside.length - 3} more` : '';
   throw new Refusal(
-    `The rack would end before ${named.join(', ')}${more}. Move what stands there first, or keep those rows and columns.`,
+    `The rack would end before ${named.join(', ')}${more}. Move the lots there first, or keep those rows and columns.`,
     { status: 409, field: outside.some((cell) => cell.row > grid.rows) ? 'rows' : 'columns' },
   );
 }

@@ -29,7 +29,7 @@ const pageWords = {
     options: flowChoiceOptions,
   },
   base: {
-    heading: 'What pieces stand on, on',
+    heading: 'What pieces sit on, on',
     lead: 'Pieces on sand take silt sooner, and some kinds want nothing else.',
     legend: 'Base of each slot',
     options: baseOptions,
@@ -97,7 +97,7 @@ async function postBase(service: Service, request: FastifyRequest, reply: Fastif
   return submit(request, reply, {
     schema: baseSchema(await slotsOfRack(service.db, rack), rack),
     act: (work, value) => setBase(work, rack.id, value),
-    done: () => ({ to: `/racks/${rack.id}?view=flow`, notice: 'What the pieces stand on is noted.' }),
+    done: () => ({ to: `/racks/${rack.id}?view=flow`, notice: 'What the pieces sit on is noted.' }),
     again: (form) => showGrid('base', service, request, reply, form),
   });
 }

@@ -22,7 +22,7 @@ export async function setFlowOfRacks(
   const own = { id: { in: [...racks] }, tankId };
   const { count } = await work.tx.rack.updateMany({ where: own, data: { version: { increment: 1 } } });
   if (count < new Set(racks).size)
-    throw new Refusal('One of the racks does not stand in this tank. Choose again.', { field: 'racks' });
+    throw new Refusal('One of the racks is not in this tank. Choose again.', { field: 'racks' });
   const { flow, jet } = flowOf(choice);
   for (const id of new Set(racks)) {
     const { count: slots } = await work.tx.slot.updateMany({ where: { rackId: id }, data: { flow, jet } });

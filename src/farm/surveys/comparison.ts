@@ -44,7 +44,7 @@ export async function compareWithBefore(
   ]);
   // A rack's first mounting is no change of mounting.
   if (remounted > 0 && mountings > remounted)
-    return notCompared(`Not compared with ${when}: the rack was hung otherwise since.`);
+    return notCompared(`Not compared with ${when}: the rack was changed since.`);
   if (isUncorrected(before) !== isUncorrected(survey))
     return notCompared(
       `Not compared with ${when}: one of the two was entered with the factor 1, so its figures may be the sensor’s own, and corrected light is never compared with those.`,

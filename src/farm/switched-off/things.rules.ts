@@ -1,7 +1,7 @@
 import type { EquipmentKind, OffThing } from '../../generated/prisma/client.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 
-/** How long something may be off for now, in minutes: when it is due back, and from when everybody is to act. */
+/** How long something may be off for now, in minutes: when it is due back, and from when everybody must act. */
 export interface OffMinutes {
   dueMin: number;
   lateMin: number;
@@ -148,9 +148,9 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     caution: 'Stay with it while it runs. Wear gloves and goggles: limewater is caustic.',
   },
   protection: {
-    name: 'Float, breaker or alarm put out of force',
+    name: 'Float, breaker or alarm disabled',
     keepsAlive: false,
-    state: 'out of force',
+    state: 'disabled',
     dueMin: hour,
     lateMin: hour + 15,
     onReturn: 'It was tested and works.',

@@ -75,7 +75,7 @@ async function refuseWhileOccupied(work: Work, systemId: string, countLots: Coun
   await work.tx.$queryRaw`SELECT 1 FROM system WHERE id = ${systemId}::uuid FOR UPDATE`;
   const count = await countLots(work.tx, systemId);
   if (count === 0) return;
-  const lots = count === 1 ? 'One lot still stands' : `${count} lots still stand`;
+  const lots = count === 1 ? 'One lot is still' : `${count} lots are still`;
   throw new Refusal(`${lots} in this system. Move them first, then take it out of service.`, {
     status: 409,
     field: 'retired',

@@ -83,7 +83,7 @@ export function dateOrderDetector(today: string) {
       const day = parseDateAndTime(text)?.day;
       if (day === undefined || !('first' in day)) return;
       const [dayFirst, monthFirst] = [calendarDay(day, 'day-first'), calendarDay(day, 'month-first')];
-      // What is no day of the calendar either way is refused either way, so it says nothing of the order.
+      // What is not a day of the calendar either way is refused either way, so it says nothing of the order.
       if (dayFirst === null && monthFirst === null) return;
       seen.open += 1;
       if (monthFirst === null) seen.dayFirst ||= text;
@@ -165,9 +165,10 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
   };
   return (text: string): FileMoment => {
     const stamp = parseDateAndTime(text);
-    if (stamp === null) return { fault: `“${text}” is no day and time. Write it like 2026-11-24 07:30.` };
+    if (stamp === null) return { fault: `“${text}” is not a day and time. Write it like 2026-11-24 07:30.` };
     const day = calendarDay(stamp.day, order);
-    if (day === null) return { fault: `“${text}” is no day of the calendar${orderWords(stamp.day, order)}.` };
+    if (day === null)
+      return { fault: `“${text}” is not a day of the calendar${orderWords(stamp.day, order)}.` };
     if (day < earliest) return { fault: `“${text}” lies before 1990. Check the year.` };
     const seconds = stamp.seconds ?? usual;
     if (stamp.offset === null) return local(day, seconds, text);

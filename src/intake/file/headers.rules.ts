@@ -24,7 +24,7 @@ export const columnMeanings = {
   enteredUnit: 'the unit it was entered in',
   factor: 'what the number shown was multiplied by',
   uncertainty: 'the standard uncertainty',
-  derived: 'what the service works out anew',
+  derived: 'what the service works out itself',
 } as const;
 export type ColumnMeaning = keyof typeof columnMeanings;
 

@@ -59,10 +59,7 @@ export async function parseFile(
     rows,
     lines,
     questions: asking.questions(),
-    fault:
-      beyond > 0
-        ? 'There is more to ask than anybody can answer. Check below what each column holds.'
-        : fault,
+    fault: beyond > 0 ? 'There are too many questions to answer. Check below what each column holds.' : fault,
   };
 }
 

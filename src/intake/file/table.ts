@@ -94,7 +94,7 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
   const overlong = overlongLine(text);
   if (overlong !== null)
     throw new Refusal(
-      `Line ${overlong} has more than ${longestLine.toLocaleString('en')} characters, so this is no table of readings. Look at the file in a text editor.`,
+      `Line ${overlong} has more than ${longestLine.toLocaleString('en')} characters, so this is not a table of readings. Look at the file in a text editor.`,
     );
   let cells = 0;
   const parser = Readable.from(chunksOf(text)).pipe(parse(options(separator)));

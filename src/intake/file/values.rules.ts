@@ -155,7 +155,7 @@ function applySeparator(
       text: `“${text}” of ${nameInSentence(quantity.name)}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
       hint: `${usual} is usual.`,
       choices: [
-        { value: 'thousands', text: `${withUnit(thousands)}: the mark parts thousands` },
+        { value: 'thousands', text: `${withUnit(thousands)}: the mark separates thousands` },
         { value: 'decimal', text: `${withUnit(decimal)}: it is the decimal mark` },
         leaveOutChoice,
       ],

@@ -86,7 +86,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
     const key = [secondOf(line), line.parsed.at.getTime(), valueText(reading), instrument.laboratory].join(
       ' ',
     );
-    if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
+    if (seen.has(key)) markDuplicate(line, 'is in an earlier row');
     else taken.push(line);
     seen.add(key);
   }

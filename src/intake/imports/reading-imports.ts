@@ -48,7 +48,7 @@ export async function acceptImport(
 export async function withdrawImport(work: Work, id: string, reason: string): Promise<{ voided: number }> {
   const { fileName } = await findImport(work.tx, id);
   const voided = await voidImported(work, id, reason);
-  if (voided === 0) throw new Refusal('None of its readings stands any more.', { status: 409 });
+  if (voided === 0) throw new Refusal('None of its readings counts any more.', { status: 409 });
   work.record('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
   return { voided };
 }

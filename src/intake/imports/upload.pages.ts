@@ -66,5 +66,5 @@ function stateWords(acceptedAt: Date | null, taken: number, standing: number): s
   if (acceptedAt === null) return 'not taken yet';
   if (standing === 0) return 'taken back';
   const words = plural(taken, 'reading taken', 'readings taken');
-  return standing === taken ? words : `${words}, ${standing} still stand`;
+  return standing === taken ? words : `${words}, ${standing} still count`;
 }

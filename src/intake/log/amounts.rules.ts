@@ -24,10 +24,11 @@ export function writtenAmount(reader: LogReader, cells: Cells, column: LogColumn
   const text = cells.text(column);
   const [, figure = '', unit = ''] = /^([+\-−]?[\d.,'’ ]*\d)\s*([^\d]*)$/.exec(text.trim()) ?? [];
   const read = readNumber(figure);
-  if (read.kind === 'unreadable') return refusedBecause(`“${text}” is no amount. Write a number, like 12.5.`);
+  if (read.kind === 'unreadable')
+    return refusedBecause(`“${text}” is not an amount. Write a number, like 12.5.`);
   const value = read.kind === 'number' ? read.value : asMarked(reader, cells, text, read);
   if (typeof value !== 'number') return value;
-  if (!(value > 0 && value <= 1e7)) return refusedBecause(`“${text}” is no amount above 0.`);
+  if (!(value > 0 && value <= 1e7)) return refusedBecause(`“${text}” is not an amount above 0.`);
   return { value, unit: unit.trim() || unitText(cells, column) };
 }
 
@@ -47,7 +48,7 @@ function asMarked(
       text: `“${text}”: ${thousands} or ${decimal}?`,
       hint: 'No other amount of the file shows which mark is the decimal one.',
       choices: [
-        { value: 'thousands', text: `${thousands}: the mark parts thousands` },
+        { value: 'thousands', text: `${thousands}: the mark separates thousands` },
         { value: 'decimal', text: `${decimal}: it is the decimal mark` },
         leaveOutChoice,
       ],

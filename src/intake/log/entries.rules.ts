@@ -128,7 +128,7 @@ function newWaterOf(cells: Cells, usual: Record<string, number>): Record<string,
   return read
     ? Object.fromEntries(parts.map((part) => [part?.[1] ?? '', Number(part?.[2])]))
     : refusedBecause(
-        `“${text}” is no water we know. Write usual, purified, or the salinity it was mixed to, like 30 PSU.`,
+        `“${text}” is not a water we know. Write usual, purified, or the salinity it was mixed to, like 30 PSU.`,
       );
 }
 
@@ -187,7 +187,7 @@ function minutesOf(cells: Cells): number | null | NotTaken {
   const minutes = Number(text.replace(/\s*min(utes)?\.?$/i, ''));
   return Number.isInteger(minutes) && minutes >= 1 && minutes <= 240
     ? minutes
-    : refusedBecause(`“${text}” is no whole number of minutes from 1 to 240.`);
+    : refusedBecause(`“${text}” is not a whole number of minutes from 1 to 240.`);
 }
 
 /** A service or a test: of a device of its system, or of a circuit. */

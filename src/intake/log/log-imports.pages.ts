@@ -87,7 +87,7 @@ async function showFiles(
 function stateOf({ kind, acceptedAt, taken, standing }: Awaited<ReturnType<typeof listLogImports>>[number]) {
   const { name, one, many } = logKindWords[kind];
   const words = plural(taken, `${one} taken`, `${many} taken`);
-  const stands = standing === taken ? words : `${words}, ${standing} still stand`;
+  const stands = standing === taken ? words : `${words}, ${standing} still count`;
   return { name, state: acceptedAt === null ? 'not taken yet' : standing === 0 ? 'taken back' : stands };
 }
 

@@ -70,7 +70,7 @@ const ofKind = <Kind extends FileEntry['kind']>(entries: readonly FileEntry[], k
 export async function withdrawLog(work: Work, id: string, reason: string): Promise<{ entries: number }> {
   const { fileName } = await findLogImport(work.tx, id);
   const entries = (await voidImportedEntries(work, id, reason)) + (await removeImportedUpkeep(work, id));
-  if (entries === 0) throw new Refusal('None of its entries stands any more.', { status: 409 });
+  if (entries === 0) throw new Refusal('None of its entries counts any more.', { status: 409 });
   work.record('import.withdrawn', { type: 'import', id }, { fileName, entries, reason });
   return { entries };
 }

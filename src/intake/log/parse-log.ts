@@ -42,9 +42,7 @@ export async function parseLog(farm: LogContext, content: Uint8Array, answers: A
     ...{ format, rows, lines },
     questions: questions.questions(),
     unused: unusedHeads(layout, rows),
-    fault: beyond
-      ? 'There is more to ask than anybody can answer. Check below what each column holds.'
-      : fault,
+    fault: beyond ? 'There are too many questions to answer. Check below what each column holds.' : fault,
   };
 }
 

@@ -97,7 +97,7 @@ export function piecesOf(reader: LotReader, cells: Cells, row: number): number |
   }
   const pieces = Number(text.replace(/^x\s*|\s*(x|pcs?|pieces?|frags?)\.?$/i, ''));
   if (Number.isInteger(pieces) && pieces >= 1 && pieces <= 100_000) return pieces;
-  return refusedBecause(`“${text}” is no whole number of pieces from 1 to 100,000.`);
+  return refusedBecause(`“${text}” is not a whole number of pieces from 1 to 100,000.`);
 }
 
 export function motherOf(reader: LotReader, cells: Cells, row: number): FileLot['mother'] | NotTaken {
@@ -131,7 +131,7 @@ export function placeOf(reader: LotReader, cells: Cells, row: number): FileLot['
   if ('fault' in slots) return refusedBecause(slots.fault);
   const before = slots.ids.map((id) => reader.slotsTaken.get(id)).find((other) => other !== undefined);
   if (before !== undefined)
-    return refusedBecause(`Row ${before} stands there too (${rack.name}, ${cellWords(read.cells)}).`);
+    return refusedBecause(`Row ${before}is there too (${rack.name}, ${cellWords(read.cells)}).`);
   return { systemId: rack.systemId, slotIds: slots.ids, words: `${rack.name}, ${cellWords(read.cells)}` };
 }
 
@@ -159,7 +159,7 @@ export function sizeOf(reader: LotReader, cells: Cells, row: number): number | n
     /^([\d.,]+)(?:\s*[-–]\s*([\d.,]+))?\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
   const [from, to] = [first, last || first].map((number) => Number(number.replace(',', '.')));
   if (first === '' || from === undefined || to === undefined || !Number.isFinite(from + to) || to < from)
-    return refusedBecause(`“${text}” is no size. Write it like 35 mm.`);
+    return refusedBecause(`“${text}” is not a size. Write it like 35 mm.`);
   // A mark before three digits may part thousands as well as decimals.
   if (/[.,]\d{3}$/.test(first) || /[.,]\d{3}$/.test(last))
     return refusedBecause(`“${text}” can be read in two ways. Write it without the mark, like 35 mm.`);
@@ -183,7 +183,9 @@ export function sizeOf(reader: LotReader, cells: Cells, row: number): number | n
     factor = mmOf[answer] ?? 1;
   }
   const sizeMm = Math.round(value * factor);
-  return sizeMm >= 1 && sizeMm <= 2000 ? sizeMm : refusedBecause(`“${text}” is no size from 1 to 2,000 mm.`);
+  return sizeMm >= 1 && sizeMm <= 2000
+    ? sizeMm
+    : refusedBecause(`“${text}” is not a size from 1 to 2,000 mm.`);
 }
 
 /** The size of a lot whose pieces differ, as the file's owner wants it kept. */
@@ -244,7 +246,7 @@ export function priceOf(reader: LotReader, cells: Cells, row: number): number | 
   return (
     parseAmount(text, currency.code) ??
     refusedBecause(
-      `“${text}” is no price in ${currency.code}, or can be read in two ways. Write the amount alone, like 12.50 or 1200.`,
+      `“${text}” is not a price in ${currency.code}, or can be read in two ways. Write the amount alone, like 12.50 or 1200.`,
     )
   );
 }

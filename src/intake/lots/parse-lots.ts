@@ -115,7 +115,7 @@ function refuseOrphans(lines: LotLine[]): void {
     for (const line of [...taken.values()]) {
       const mother = motherRow(line);
       if (mother === null || taken.has(mother)) continue;
-      refuse(line, `Its mother stands in row ${mother}, which is not taken.`);
+      refuse(line, `Its mother is in row ${mother}, which is not taken.`);
       again = true;
     }
   }
@@ -145,7 +145,7 @@ function askSince(
   );
   if (placed === undefined) return;
   questions.ask('since', placed.row, () => ({
-    text: 'Have the lots stood in these slots since they were received?',
+    text: 'Have the lots been in these slots since they were received?',
     hint: 'If so, the light there counts as what they are used to.',
     choices: [
       { value: 'received', text: 'Yes, or nearly so' },

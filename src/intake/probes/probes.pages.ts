@@ -18,7 +18,7 @@ export function probePages(app: FastifyInstance, service: Service): void {
 
 const placeSchema = z.object({
   name: text('the name', 300),
-  systemId: chosen('Choose the system it hangs in.'),
+  systemId: chosen('Choose the system it measures.'),
   kitId: chosen('Choose the instrument.'),
   version: version(),
 });

@@ -55,7 +55,7 @@ export async function placeProbe(
     where: { name, version, ...ofSite(system.siteId) },
     data: { systemId, kitId, version: { increment: 1 } },
   });
-  if (count === 0) throw staleEdit('What this name stands for');
+  if (count === 0) throw staleEdit('What this name is');
   work.record('probe.placed', { type: 'kit', id: kitId }, { name, system: system.name, label: kit.label });
   return { name, system: system.name, label: kit.label };
 }

@@ -78,7 +78,7 @@ export function resolvePack(pack: Pack, now: number): { records: ResolvedRecord[
     if (one.v === undefined) continue;
     if (!nameShape.test(n))
       return {
-        fault: `Record ${i + 1} has ${n === '' ? 'no name' : `the name "${n}", which is no SenML name`}.`,
+        fault: `Record ${i + 1} has ${n === '' ? 'no name' : `the name "${n}", which is not a SenML name`}.`,
       };
     const time = bases.bt + (one.t ?? 0);
     records.push({ n, u: one.u ?? bases.bu, t: time < relative ? now + time : time, v: bases.bv + one.v });

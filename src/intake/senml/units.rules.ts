@@ -25,7 +25,7 @@ export function senmlValue(
   }
   const found = unitByRegistryName[unit];
   const read = readUnit(found?.unit ?? unit, quantity.code, quantity.canonicalUnit);
-  if ('question' in read) return { fault: `"${unit}" is no unit of ${nameInSentence(quantity.name)}` };
+  if ('question' in read) return { fault: `"${unit}" is not a unit of ${nameInSentence(quantity.name)}` };
   // Twelve digits: more than any probe has, and none of the noise of a factor.
   return { value: Number((found?.of(value) ?? value).toPrecision(12)), unit: read.unit };
 }

@@ -33,13 +33,13 @@ export function readTls(
   try {
     certificate = new X509Certificate(cert);
   } catch {
-    throw new Error(`TLS_CERTIFICATE: ${TLS_CERTIFICATE} is no certificate in PEM form.`);
+    throw new Error(`TLS_CERTIFICATE: ${TLS_CERTIFICATE} is not a certificate in PEM form.`);
   }
   let belongs: boolean;
   try {
     belongs = certificate.checkPrivateKey(createPrivateKey(key));
   } catch {
-    throw new Error(`TLS_KEY: ${TLS_KEY} is no private key in PEM form.`);
+    throw new Error(`TLS_KEY: ${TLS_KEY} is not a private key in PEM form.`);
   }
   if (!belongs) throw new Error('TLS_KEY is not the key of TLS_CERTIFICATE.');
   const notAfter = new Date(certificate.validTo);

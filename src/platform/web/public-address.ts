@@ -95,7 +95,7 @@ export function publicAddress({ PUBLIC_URL }: Config, request: FastifyRequest): 
  */
 export function confirmReach(address: PublicAddress, isConfirmed: boolean): void {
   if (isConfirmed || !address.hereAlone) return;
-  throw new Refusal(`${address.warning} Tick the box if it shall be made all the same.`, {
+  throw new Refusal(`${address.warning} Tick the box to make it anyway.`, {
     field: 'hereAlone',
   });
 }

@@ -38,7 +38,7 @@ const sentences: Record<Limit, Sentence> = {
   jet: ({ care }) => `A jet strikes there; its kind: ${care.jet ?? 'no jet'}.`,
   base: ({ care }) => `The base does not suit it. ${care.base ?? ''}`.trim(),
   quarantine: ({ quarantine }) =>
-    quarantine ? 'It is kept apart, and that is no quarantine tank.' : 'That is a quarantine tank.',
+    quarantine ? 'It is kept apart, and that is not a quarantine tank.' : 'That is a quarantine tank.',
   size: ({ sizeMm }) => `A piece of ${mmWords(sizeMm ?? 0)} is too large for it.`,
   emptied: () => 'This rack is to be emptied.',
   reach: (_, __, neighbours) => `In reach of ${neighbours.join(', ')}.`,

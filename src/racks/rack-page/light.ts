@@ -71,5 +71,5 @@ function movedSentence({ movedAt, deeperMm, otherLamp }: RackLight, timeZone: st
       ? ''
       : `, ${lengthWords(Math.abs(deeperMm))} ${deeperMm > 0 ? 'deeper' : 'higher'} (worked out with ${numberWords(ATTENUATION_PER_M)} per metre of water)`;
   const lamps = otherLamp ? ', under other lamps' : '';
-  return `The rack was hung otherwise${when}${depth}${lamps}: the numbers below are an estimate until it is measured again.`;
+  return `The rack was changed${when}${depth}${lamps}: the numbers below are an estimate until it is measured again.`;
 }

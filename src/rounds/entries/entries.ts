@@ -46,7 +46,7 @@ async function refuseReusedKey(work: Work, roundId: string, entry: Entry): Promi
   // Taken back before it came, or since.
   if (earlier.kind === 'taken_back' && earlier.roundId === roundId) return;
   if (earlier.roundId !== roundId || earlier.kind !== entry.kind) {
-    throw new Refusal('This key was used for something else. Enter it anew.', { status: 409 });
+    throw new Refusal('This key was used for something else. Enter it again.', { status: 409 });
   }
 }
 
@@ -112,7 +112,7 @@ async function mendEarlier(work: Work, id: string, mendedBy: string): Promise<vo
   const earlier = await work.tx.roundEntry.findUnique({ where: { id }, select: { kind: true } });
   if (earlier === null) return;
   if (earlier.kind !== 'refused')
-    throw new Refusal('The note that this one replaces was taken after all. Correct it where it stands.', {
+    throw new Refusal('The note that this one replaces was taken after all. Correct it on its own page.', {
       status: 409,
     });
   await closeRefused(work, id, { with: mendedBy });
@@ -163,7 +163,7 @@ export async function takeEntries(
 /** Without a key it cannot be told from a repeat, so the tablet holds it on. */
 function keyless(sent: unknown): Answer {
   const id = String((sent as { id?: unknown } | null)?.id ?? '');
-  const why = 'This note has no key that the service can use. Enter it anew.';
+  const why = 'This note has no key that the service can use. Enter it again.';
   return { id, outcome: 'refused', why, held: false };
 }
 

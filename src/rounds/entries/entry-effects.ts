@@ -133,7 +133,7 @@ function discarded(work: Work, { id, what, why }: Of<'discarded'>): Applied {
 
 async function chore(work: Work, round: Round, entry: Of<'chore'>, at: Date): Promise<Applied> {
   const known = choreOf(entry.key);
-  if (known === null) throw new Refusal('This is nothing the round asks for. Open the round again.');
+  if (known === null) throw new Refusal('This round has no such entry. Open the round again.');
   const { key, title, systemId } = known;
   work.record('chore.done', { type: 'round', id: round.id }, { chore: title, systemId, note: entry.note });
   if (systemId !== null && key.startsWith('check:')) await checkedWell(work, systemId, at);

@@ -22,7 +22,7 @@ export async function switchedOff(work: Work, entry: Of<'switch_off'>, at: Date)
   return { systemId, detail: { offId: id, what: `${what} off`, note: why } };
 }
 
-/** Something changed the habits of the water when it was tapped: they are learnt anew from there. */
+/** Something changed the habits of the water when it was tapped: they are learnt again from there. */
 export async function happened(work: Work, entry: Of<'event'>, at: Date): Promise<Applied> {
   const { systemId, event, note } = entry;
   const { id } = await logEvent(work, systemId, { kind: event, at, note });

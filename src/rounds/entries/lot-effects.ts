@@ -21,8 +21,7 @@ export async function rackOf(work: Work, round: Round, rackId: string): Promise<
     SELECT rack.id, rack.name FROM rack
       JOIN round_plan_tank AS walked ON walked.tank_id = rack.tank_id
      WHERE rack.id = ${rackId}::uuid AND walked.plan_id = ${round.planId}::uuid`;
-  if (racks[0] === undefined)
-    throw new Refusal('This rack is not passed on this round, or no longer.', { status: 404 });
+  if (racks[0] === undefined) throw new Refusal('This rack is not on this round.', { status: 404 });
   return racks[0];
 }
 

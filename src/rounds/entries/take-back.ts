@@ -94,7 +94,7 @@ const undoable: ReadonlySet<string> = new Set([
 async function undo(work: Work, former: Former, at: Date): Promise<void> {
   const { id, kind, lotId, detail } = former;
   if (!undoable.has(kind))
-    throw new Refusal('This cannot be taken back from a round. Put it right where it stands.', {
+    throw new Refusal('This cannot be taken back from a round. Correct it on its own page.', {
       status: 409,
     });
   if (kind === 'rack_well') await touchRack(work, former.rackId);

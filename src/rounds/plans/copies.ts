@@ -35,10 +35,9 @@ export async function copyPlan(work: Work, id: string, { systems, there }: ToSys
     const own = tanks.get(systemId) ?? [];
     const system = own[0]?.systemName;
     if (system === undefined)
-      throw new Refusal(
-        'One of the systems has no tank to walk past. Add its tanks first, or leave it out.',
-        { field: 'systems' },
-      );
+      throw new Refusal('One of the systems has no tank. Add its tanks first, or leave it out.', {
+        field: 'systems',
+      });
     const called = copyName(name, system);
     const before = plans.find((one) => one.name === called);
     if (before !== undefined && (there === 'leave' || before.id === id)) {

@@ -111,11 +111,11 @@ export function whyNotBegun(schedule: Schedule, day: string, timeZone: string, n
   const today = localDay(now, timeZone);
   const occurrence = occurrenceOn(schedule, day, timeZone);
   if (day > today && !isSoon(occurrence.dueAt, now))
-    return 'That round is for another day. Begin it when the day has come.';
+    return 'That round is for another day. Start it on that day.';
   if (changeOf(schedule, day)?.cancelled)
     return 'That round is not walked on this day. The manager can plan it again.';
   if (now >= missedFrom(occurrence, timeZone))
-    return 'The day of that round is over. Begin the one of today instead.';
-  if (schedule.pausedAt !== null) return 'This round is paused. Ask the manager to take it up again.';
+    return 'The day of that round is over. Start the round of today instead.';
+  if (schedule.pausedAt !== null) return 'This round is paused. Ask the manager to start it again.';
   return null;
 }

@@ -148,7 +148,7 @@ export async function changePlanDay(work: Work, id: string, { day, ...input }: D
   const before = await findPlan(work.tx, id);
   const usual = !input.cancelled && input.startsAt === null && input.assigneeId === null;
   if (usual && before.weekdays.includes(((new Date(day).getUTCDay() + 6) % 7) + 1))
-    throw new Refusal('Enter what is another way on that day: the time, or who walks it.', {
+    throw new Refusal('Enter what changes on that day: the time, or who walks it.', {
       field: 'startsAt',
     });
   const key = { planId: id, day: new Date(day) };

@@ -60,7 +60,7 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
   circuit: async (work, id, { at, note }) => {
     const { name } = await noteCircuitTest(work, id, { at, note });
     const on = await work.tx.equipment.findFirst({ where: { circuitId: id, removedAt: null } });
-    if (on === null) throw new Refusal('Nothing hangs on this circuit any more.');
+    if (on === null) throw new Refusal('No equipment is on this circuit any more.');
     return { systemId: on.systemId, feedingId: null, what: `Protection of ${name} tested` };
   },
   look: async (work, id, { at, note }) => {
@@ -104,7 +104,7 @@ export async function doTask(work: Work, key: string, ticked: Ticked): Promise<T
   const [kind = '', id = ''] = key.split(':');
   const doer = doers[kind];
   if (doer === undefined || !uuid.test(id))
-    throw new Refusal('This is no work the service knows. Open the round again.');
+    throw new Refusal('The service does not know this work. Open the round again.');
   return doer(work, id, ticked);
 }
 

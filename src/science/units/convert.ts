@@ -79,7 +79,7 @@ function overlap(a: readonly [number, number], b: readonly [number, number]): [n
 export function quantityOf(quantityCode: string): Quantity {
   if (isQuantityCode(quantityCode)) return QUANTITIES[quantityCode];
   throw new RangeError(
-    `"${quantityCode}" is no known quantity (known: ${Object.keys(QUANTITIES).join(', ')})`,
+    `"${quantityCode}" is not a known quantity (known: ${Object.keys(QUANTITIES).join(', ')})`,
   );
 }
 
@@ -87,7 +87,7 @@ function unitOf(quantityCode: string, code: string): Unit {
   const unit = quantityOf(quantityCode).units.find((candidate) => candidate.code === code);
   if (unit) return unit;
   throw new RangeError(
-    `"${code}" is no unit of ${quantityCode} (its units: ${unitsOf(quantityCode).join(', ')})`,
+    `"${code}" is not a unit of ${quantityCode} (its units: ${unitsOf(quantityCode).join(', ')})`,
   );
 }
 

@@ -35,6 +35,6 @@ function factor(measure: Measure, unit: string): number {
   const found = (FACTORS[measure] as Readonly<Record<string, number>>)[unit];
   if (found !== undefined) return found;
   throw new RangeError(
-    `"${unit}" is no unit of ${measure} (its units: ${unitsOfMeasure(measure).join(', ')})`,
+    `"${unit}" is not a unit of ${measure} (its units: ${unitsOfMeasure(measure).join(', ')})`,
   );
 }

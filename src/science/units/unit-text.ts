@@ -23,7 +23,7 @@ export function readUnit(text: string, quantityCode: string, defaultUnit: string
   );
   if (found) return { unit: found.code };
   const known = oneOf(units.map((unit) => unit.code));
-  return { question: `"${text.trim()}" is no unit of ${name}; write ${known}`, unknown: true };
+  return { question: `"${text.trim()}" is not a unit of ${name}; write ${known}`, unknown: true };
 }
 
 /** Lower case, no spaces or dashes between words, micro and degree signs spelt out, `at 25 degC` taken off. */

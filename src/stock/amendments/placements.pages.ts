@@ -57,7 +57,7 @@ async function show(
     rackId,
     slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
   };
-  const title = `Correct where ${placement.code} stood`;
+  const title = `Correct where ${placement.code} was`;
   return showPage(service, request, reply, 'stock/placement', data, { title, area: 'stock', form });
 }
 
@@ -71,12 +71,12 @@ function postCorrection(
   return submit(request, reply, {
     schema: z.object({
       slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.')).min(1, 'Choose at least one slot.')),
-      at: statedMoment('since when it stood there', timeZone, service.now()),
+      at: statedMoment('since when it was there', timeZone, service.now()),
       reason: optionalText(500),
     }),
     act: (work, { slot, at, reason }) =>
       amendPlacement(work, placementId(request), { slotIds: slot, at, reason }, dependsOnLot),
-    done: ({ code }) => ({ to: lotHref(code), notice: `Where ${code} stood is corrected.` }),
+    done: ({ code }) => ({ to: lotHref(code), notice: `Where ${code} was is corrected.` }),
     again: (form) => show(service, dependsOnLot, request, reply, form),
   });
 }
@@ -90,7 +90,7 @@ function postRemoval(
   return submit(request, reply, {
     schema: z.object({ reason: text('why it was wrong', 500) }),
     act: (work, { reason }) => takeBackPlacement(work, placementId(request), reason),
-    done: ({ code }) => ({ to: lotHref(code), notice: `Taken back: ${code} never stood there.` }),
+    done: ({ code }) => ({ to: lotHref(code), notice: `Taken back: ${code} was never there.` }),
     again: (form) => show(service, dependsOnLot, request, reply, form),
   });
 }

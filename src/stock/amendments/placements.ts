@@ -167,7 +167,7 @@ async function refuseOccupied(
   const slot = slots.find(({ id }) => id === other?.slotId);
   if (other === undefined || slot === undefined) return;
   throw new Refusal(
-    `${placeWords(slot.rackName, [slot])} was taken by ${other.code} in that time. Choose another slot or time, or correct where that lot stood first.`,
+    `${placeWords(slot.rackName, [slot])} was taken by ${other.code} in that time. Choose another slot or time, or correct where that lot was first.`,
     { status: 409, field: 'slot' },
   );
 }

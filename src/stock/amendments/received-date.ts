@@ -69,7 +69,7 @@ export async function correctArrival(
   const lot = await lockLot(work.tx, lotId);
   const arrival = await readArrival(sql, lotId);
   if (arrival.ledgerId === null)
-    throw new Refusal(`${lot.code} was made here of another lot, so it has the date of that.`, {
+    throw new Refusal(`${lot.code} was made here from another lot and has the date of the cut or split.`, {
       status: 409,
     });
   if (arrival.first !== null && at > arrival.first.at)

@@ -116,7 +116,7 @@ function placeReasons(facts: CutFacts, at: Date, timeZone: string): AgainstCut[]
     ...(moved && days !== null && days >= 0 && days < SETTLING_DAYS
       ? against(
           'place',
-          `It has stood there for ${plural(Math.floor(days), 'day', 'days')}; give it ${SETTLING_DAYS}.`,
+          `It has been there for ${plural(Math.floor(days), 'day', 'days')}; give it ${SETTLING_DAYS}.`,
         )
       : []),
     ...(quarantineTank === '' ? [] : against('apart', `${quarantineTank} is in quarantine.`)),

@@ -47,9 +47,7 @@ const words = (reasons: readonly AgainstCut[]) => reasons.map(({ text }) => text
 /** Why one lot is not cut without a reason; '' where nothing asks for one. */
 export function cutRefusal(code: string, reasons: readonly AgainstCut[], despite: string): string {
   const asking = reasons.filter(({ asks }) => asks);
-  return asking.length === 0 || despite !== ''
-    ? ''
-    : `${code}: ${words(asking)} Say why you cut it all the same.`;
+  return asking.length === 0 || despite !== '' ? '' : `${code}: ${words(asking)} Say why you cut it anyway.`;
 }
 
 /**

@@ -51,7 +51,7 @@ const boxFields = (timeZone: string, now: Date) =>
   z.object({
     supplier: text('who sent it', 200),
     at: pastMoment(timeZone, now),
-    hours: optionalNumber({ what: 'how many hours it was under way', low: 0.5, high: 240, unit: 'h' }),
+    hours: optionalNumber({ what: 'how many hours it was in transit', low: 0.5, high: 240, unit: 'h' }),
     boxDegC: optionalNumber({ what: 'the temperature of the box', low: 0, high: 45, unit: '°C' }),
     boxSalinity: optionalNumber({ what: 'the salinity of the box', low: 0, high: 60 }),
     claimHours: optionalNumber({
@@ -115,4 +115,4 @@ export const deliverySchema = (lines: number, timeZone: string, now: Date) => {
 
 /** What becomes of a claim. */
 export const claimSchema = z.object({ note: text('what is claimed', 1000) });
-export const claimResultSchema = z.object({ result: text('what came of it', 1000) });
+export const claimResultSchema = z.object({ result: text('the result', 1000) });

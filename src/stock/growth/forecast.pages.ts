@@ -12,7 +12,7 @@ import { expectedPieces, LEAST_LOTS, toCutNow } from './forecast.rules.ts';
 import { type StockGrowth, stockGrowth } from './forecast.ts';
 import { REGROWTH_DAYS } from './growth.rules.ts';
 
-/** Which pieces reach the size of sale, week by week, and what to cut now for later. */
+/** Which pieces reach sale size, week by week, and what to cut now for later. */
 export function forecastPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/forecast', (request, reply) => showForecast(service, request, reply));
   app.get('/api/stock/forecast', async (request) => {

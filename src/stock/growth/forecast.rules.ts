@@ -34,7 +34,7 @@ export function kindRate(rates: readonly (Rate & { days: number })[]): KindRate 
   return { perDay, sd, lots: n, days: Math.max(...rates.map(({ days }) => days)) };
 }
 
-/** A lot whose pieces are to grow to the size of sale. */
+/** A lot whose pieces are to grow to sale size. */
 export interface GrowingLot {
   pieces: number;
   /** ln of its middle size when last measured, its standard error, and the spread of ln size among its pieces. */
@@ -44,7 +44,7 @@ export interface GrowingLot {
   /** Days since then. */
   age: number;
   rate: Rate;
-  /** ln of the size of sale. */
+  /** ln of sale size. */
   target: number;
   /** Days after the last measurement up to which the data carry. */
   carries: number;
@@ -54,7 +54,7 @@ export interface GrowingLot {
 const LEAST_SPREAD = 0.05;
 
 /**
- * A lot on its way to the size of sale: by its own rate where it was measured often enough, else by its kind's; null where
+ * A lot on its way to sale size: by its own rate where it was measured often enough, else by its kind's; null where
  * neither is known. Few pieces are measured for all, so their own spread is added to the error of the middle.
  */
 export function growingLot(
@@ -94,7 +94,7 @@ function pooledSpread(days: readonly Sizes[]): number {
   return Math.sqrt(squares / freedom);
 }
 
-/** Pieces expected to reach the size of sale in a stretch of days: middle and the interval in which 90 of 100 lie. */
+/** Pieces expected to reach sale size in a stretch of days: middle and the interval in which 90 of 100 lie. */
 export interface Expected {
   middle: number;
   low: number;
@@ -110,7 +110,7 @@ const SHARED_SD = 0.2;
 const DRAWS = 1000;
 
 /**
- * How many pieces reach the size of sale in each stretch of days from now on. Each draw takes a rate and a level for each
+ * How many pieces reach sale size in each stretch of days from now on. Each draw takes a rate and a level for each
  * lot, then each piece by its share; pieces that are large enough already count in no stretch.
  * @param ends last day of each stretch, days from now, rising
  */
@@ -154,7 +154,7 @@ function some(n: number, chance: number, random: Random): number {
   return count;
 }
 
-/** What is wanted: so many pieces of a kind at the size of sale, in so many days. */
+/** What is wanted: so many pieces of a kind at sale size, in so many days. */
 export interface Wanted {
   pieces: number;
   days: number;

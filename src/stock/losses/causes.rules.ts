@@ -15,7 +15,7 @@ export const LOSS_CAUSES: readonly { value: LossCause; text: string; hint: strin
   { value: 'heat_or_cold', text: 'Heat, cold or a stopped pump', hint: '' },
   { value: 'broken', text: 'Broken or fallen', hint: '' },
   { value: 'dead_on_arrival', text: 'Dead on arrival', hint: '' },
-  { value: 'astray', text: 'Gone astray', hint: 'not found; nobody saw it die' },
+  { value: 'astray', text: 'Missing', hint: 'not found; nobody saw it die' },
   { value: 'given_away', text: 'Given away or thrown out', hint: 'it was well' },
   { value: 'other', text: 'Other', hint: 'say it in the note' },
 ];

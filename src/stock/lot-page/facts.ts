@@ -111,11 +111,11 @@ function lightFacts({ lot, light, care, acclimation }: LotRecord, at: Date): Rec
 /** Where the lot stands, with light, flow and base there. */
 export function placeFacts(record: LotRecord, now: Date): RecordFact[] {
   const { listing, placeConditions } = record;
-  if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record, now)];
+  if (placeConditions === null) return [fact('Place', 'on no rack'), ...lightFacts(record, now)];
   const small = `${placeConditions.tankName}, ${listing.systemName}`;
   const flow = lotFlowWords(placeConditions.flows);
   return [
-    fact('Stands', listing.place, { href: `/racks/${listing.rackId}`, small }),
+    fact('Place', listing.place, { href: `/racks/${listing.rackId}`, small }),
     ...lightFacts(record, now),
     fact('Flow', flow, {
       figures: [{ name: 'lot.flow', of: record.lot.id, value: flow, text: flow }],

@@ -21,7 +21,7 @@ export function ledgerPages(app: FastifyInstance, service: Service): void {
 }
 
 const reasons = [
-  { value: 'lost', text: 'Lost', hint: 'died, broke or went astray' },
+  { value: 'lost', text: 'Lost', hint: 'died, broke or is missing' },
   { value: 'sold', text: 'Sold', hint: 'without a buyer’s name; “Sell” keeps one' },
   { value: 'received', text: 'Received', hint: 'more pieces of the same origin' },
   { value: 'recount', text: 'Recount', hint: 'enter how many there are now' },

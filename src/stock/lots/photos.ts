@@ -52,7 +52,7 @@ async function refuseOtherLot(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | '
     select: { lotId: true },
   });
   if (earlier !== lotId)
-    throw new Refusal('This key was used for a photo of another lot. Take it anew.', { status: 409 });
+    throw new Refusal('This key was used for a photo of another lot. Take it again.', { status: 409 });
 }
 
 /** A photo without its picture. @throws Refusal 404 */

@@ -39,15 +39,15 @@ const orderId = (request: FastifyRequest) => pathId(request, 'id', 'This order')
 /** Buttons that take an order on, and those that take it back or end it. */
 const BUTTONS: Partial<Record<string, string>> = {
   held: 'Hold the pieces',
-  gone: 'It is gone',
-  settled: 'It is paid',
+  gone: 'Mark as sent',
+  settled: 'Mark as paid',
 };
 const BACK_BUTTONS: Partial<Record<string, string>> = {
-  asked: 'Let the pieces go',
+  asked: 'Release the pieces',
   held: 'Unpack it',
-  packed: 'It did not leave',
-  gone: 'It is not paid',
-  cancelled: 'Call it off',
+  packed: 'Undo: it was not sent',
+  gone: 'Undo: it is not paid',
+  cancelled: 'Cancel the order',
 };
 
 function waysOf({ stage }: OrderState, isManager: boolean) {
@@ -57,7 +57,7 @@ function waysOf({ stage }: OrderState, isManager: boolean) {
       why === asksWhy && names[to] !== undefined ? [{ to, text: names[to] }] : [],
     );
   const back = named(true, BACK_BUTTONS).map((one) =>
-    stage === 'cancelled' ? { ...one, text: 'Take it up again' } : one,
+    stage === 'cancelled' ? { ...one, text: 'Open it again' } : one,
   );
   return {
     on: named(false, BUTTONS),
@@ -231,19 +231,19 @@ async function postPrices(service: Service, request: FastifyRequest, reply: Fast
 }
 
 const NOTICES: Partial<Record<string, string>> = {
-  asked: 'The pieces are free again; the order is asked for.',
+  asked: 'The pieces are free again. The order is still requested.',
   held: 'The pieces are held.',
-  packed: 'It did not leave: the pieces are on the count and promised again. See that each has a place.',
-  gone: 'It is gone: the pieces are off the count.',
-  settled: 'It is paid.',
-  cancelled: 'The order is called off; nothing is held for it.',
+  packed: 'Not sent: the pieces are on the count and promised again. See that each has a place.',
+  gone: 'Sent: the pieces are off the count.',
+  settled: 'Paid.',
+  cancelled: 'The order is cancelled. Nothing is held for it.',
 };
 
 async function postStage(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = orderId(request);
   return submit(request, reply, {
     schema: stageSchema.refine(({ to }) => to !== 'settled' || may(request.person.role, 'manager'), {
-      message: 'That an order is paid is said by a manager.',
+      message: 'Only a manager can mark an order as paid.',
       path: ['to'],
     }),
     act: (work, step) => setStage(work, id, step),

@@ -29,8 +29,8 @@ const pageLength = 50;
 /** Parts of the list, each with its stages. */
 const PARTS = [
   { part: 'open', text: 'Open', stages: ['asked', 'held', 'packed'] },
-  { part: 'gone', text: 'Gone', stages: ['gone'] },
-  { part: 'over', text: 'Paid, back or called off', stages: ['settled', 'returned', 'cancelled'] },
+  { part: 'gone', text: 'Sent', stages: ['gone'] },
+  { part: 'over', text: 'Paid, returned or cancelled', stages: ['settled', 'returned', 'cancelled'] },
 ] as const;
 
 async function showOrders(service: Service, request: FastifyRequest, reply: FastifyReply) {

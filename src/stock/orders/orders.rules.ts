@@ -5,13 +5,13 @@ export const STAGES = ['asked', 'held', 'packed', 'gone', 'settled', 'returned',
 
 /** Each stage as a person reads it. */
 export const STAGE_WORDS: Readonly<Record<OrderStage, string>> = {
-  asked: 'Asked for',
+  asked: 'Requested',
   held: 'Held',
   packed: 'Packed',
-  gone: 'Gone',
+  gone: 'Sent',
   settled: 'Paid',
-  returned: 'Came back',
-  cancelled: 'Called off',
+  returned: 'Returned',
+  cancelled: 'Cancelled',
 };
 
 /** What each stage is, for the list. */
@@ -41,7 +41,7 @@ export function stageRefusal(from: OrderStage, to: OrderStage, reason: string): 
   const way = WAYS[from][to];
   if (way === undefined) {
     if (from === 'returned')
-      return 'This order came back: it goes nowhere from there. Take a new order for what is sent again.';
+      return 'This order was returned and stays so. Make a new order for what is sent again.';
     return from === to
       ? `This order is “${STAGE_WORDS[from]}” already.`
       : `An order that is “${STAGE_WORDS[from]}” cannot become “${STAGE_WORDS[to]}” in one step.`;

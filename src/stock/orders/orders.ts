@@ -119,7 +119,7 @@ async function writeLines(
     lines.some(({ lotId }) => known.has(lotId)) ||
     new Set(lines.map(({ lotId }) => lotId)).size < lines.length
   )
-    throw new Refusal('A lot stands on this order already. Change its pieces there.', { status: 409 });
+    throw new Refusal('This lot is on the order already. Change its pieces there.', { status: 409 });
   await work.tx.orderLine.createMany({
     data: lines.map((line, i) => ({
       ...line,
@@ -214,7 +214,7 @@ export async function editOrder(work: Work, id: string, edit: OrderEdit): Promis
 function refuseOver(order: SalesOrder, what: string): void {
   if (order.stage === 'asked' || order.stage === 'held') return;
   throw new Refusal(
-    `${what} only while an order is asked for or held. This one is “${STAGE_WORDS[order.stage]}”: take it back first.`,
+    `${what} only while an order is requested or held. This one is “${STAGE_WORDS[order.stage]}”: take it back first.`,
     { status: 409 },
   );
 }
@@ -246,7 +246,7 @@ export async function removeLine(work: Work, id: string, lineId: string, version
   });
   if (line === null) throw notFound('This line of the order');
   if ((await work.tx.orderLine.count({ where: { orderId: id } })) === 1)
-    throw new Refusal('That is the only lot on this order. Call the order off instead.', { status: 409 });
+    throw new Refusal('That is the only lot on this order. Cancel the order instead.', { status: 409 });
   await work.tx.orderLine.delete({ where: { id: lineId } });
   if (line.holdId !== null) await releaseHold(work, line.holdId, `Taken off order ${order.number}`);
   await touchOrder(work, id);

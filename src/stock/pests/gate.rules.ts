@@ -68,5 +68,5 @@ export function gateRefusal(code: string, act: Act, { answer, why }: GateAnswer,
   if (answer === 'free' || (answer === 'asked' && reason !== '')) return '';
   return answer === 'refused'
     ? `${code}: ${why} To ${ACT_WORDS[act]} is refused until the watch has ended, by the rule for this pest.`
-    : `${code}: ${why} Say why you ${ACT_WORDS[act]} all the same.`;
+    : `${code}: ${why} Say why you ${ACT_WORDS[act]} anyway.`;
 }

@@ -219,10 +219,10 @@ export async function passPastStay(
   const pests = carried.map(({ pest }) => pestInWords(pest)).join(', ');
   if (despite === '')
     throw new Refusal(
-      `${code}: that water was under watch for ${pests} then, so the water it stands in now comes under watch too. Say why it is corrected.`,
+      `${code}: that water was under watch for ${pests} then, so the water it is in now comes under watch too. Say why it is corrected.`,
       { status: 409, field },
     );
-  const why = `${code} is now said to have stood in water under watch.`;
+  const why = `${code} is now said to have been in water under watch.`;
   await carryWatches(
     work,
     carried.map(({ pest }) => pest),

@@ -31,13 +31,13 @@ export async function addTreatment(
     throw new Refusal('The watch for this pest has ended already.', { status: 409 });
   const here = new Set((await lotsInWater(reader, watch)).map((lot) => lot.id));
   if (input.treated.some((lotId) => !here.has(lotId)))
-    throw new Refusal('One of these lots no longer stands in this water. Look at the list again.', {
+    throw new Refusal('One of these lots is no longer in this water. Look at the list again.', {
       status: 409,
       field: 'treated',
     });
   const departs = againstLabel(input, watch.treatments);
   if (departs !== '' && input.reason === '')
-    throw new Refusal(`${departs} Say why it was done so all the same.`, { status: 409, field: 'reason' });
+    throw new Refusal(`${departs} Say why it was done this way.`, { status: 409, field: 'reason' });
   const days = await temperaturesOf(reader, [watch.systemId], work.now);
   const treatments = [...watch.treatments, { at: input.at }];
   const clock = clockOfWatch(

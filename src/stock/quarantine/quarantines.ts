@@ -109,7 +109,7 @@ export async function endQuarantine(
     left > 0 ? `It has ${left} of ${open.days} days left since ${open.restartedBy || 'it began'}.` : '';
   if (reason === '' && (late !== '' || !met)) {
     const what = open.until === '' ? 'that nothing speaks against its end' : `that this is so: ${open.until}`;
-    throw new Refusal(`${late === '' ? `Tick ${what}` : late} Or say why it ends all the same.`.trim(), {
+    throw new Refusal(`${late === '' ? `Tick ${what}` : late} Or say why it ends anyway.`.trim(), {
       status: 409,
       field: 'reason',
     });

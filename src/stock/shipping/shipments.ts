@@ -131,7 +131,7 @@ export function refuseShipping({ box, differences }: ShippingCheck, despite: str
       field: 'permit',
     });
   if (box?.answer === 'refused' && despite === '')
-    throw new Refusal(`${box.lines.join(' ')} Change the box, or say why it is sent all the same.`, {
+    throw new Refusal(`${box.lines.join(' ')} Change the box, or say why it is sent anyway.`, {
       status: 409,
       field: 'boxDespite',
     });

@@ -11,7 +11,7 @@ export const stocktakeHref = (id: string) => `/stock/stocktakes/${id}`;
 
 /** What a difference was, as a choice. */
 export const reasonWords: Readonly<Record<Reason, { text: string; hint: string }>> = {
-  lost: { text: 'Lost', hint: 'died, broke or went astray; say the cause' },
+  lost: { text: 'Lost', hint: 'died, broke or is missing; say the cause' },
   sold: { text: 'Sold without an entry', hint: 'an order is made of it, gone at once' },
   miscounted: { text: 'Miscounted before', hint: 'the records were wrong' },
   found: { text: 'Found again', hint: 'overlooked before' },
@@ -91,7 +91,7 @@ export function differenceRow(
   const reasons = reasonsFor(askedOf(lot));
   const tap = (as: Reason, text: string, cause = '', slot = ''): Tap => ({ as, text, cause, slot });
   const taps: Tap[] = [
-    ...(reasons.includes('lost') ? [tap('lost', 'Gone astray', 'astray')] : []),
+    ...(reasons.includes('lost') ? [tap('lost', 'Missing', 'astray')] : []),
     ...(reasons.includes('found') ? [tap('found', 'Found again')] : []),
     ...(reasons.includes('miscounted') ? [tap('miscounted', 'Miscounted before')] : []),
     ...(reasons[0] === 'moved' && freeSlot !== undefined

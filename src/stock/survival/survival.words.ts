@@ -23,7 +23,7 @@ export function standsOutWords({ by, name, cuts, lost, expected, p, same }: Stan
   return [
     `${GROUPINGS[by]} ${name}: ${plural(lost, 'piece', 'pieces')} lost of ${plural(cuts, 'cut', 'cuts')}, about ${Math.round(expected)} would be usual.`,
     `Chance alone gives as much in ${chanceWords(p)} tries.`,
-    ...(others === '' ? [] : [`The same cuts also share: ${others}. Which of them it is cannot be told.`]),
+    ...(others === '' ? [] : [`The same cuts also share: ${others}. Which of these it is cannot be known.`]),
   ].join(' ');
 }
 

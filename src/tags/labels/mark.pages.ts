@@ -44,7 +44,7 @@ async function postMark(service: Service, request: FastifyRequest, reply: Fastif
       if (sent === null) throw new Refusal('Choose a picture.', { field: 'photo' });
       await setMark(work, request.site.id, await makeMark(sent.content));
     },
-    done: () => ({ to: '/tags/mark', notice: 'The mark stands on labels and tag sheets from now on.' }),
+    done: () => ({ to: '/tags/mark', notice: 'Labels and tag sheets have the mark from now on.' }),
     again: (form) => showMark(service, request, reply, form),
   });
 }

@@ -44,7 +44,7 @@ async function showScan(service: Service, request: FastifyRequest, reply: Fastif
     const found = await findScanned(service, request.site.id, originsOf(service, request), read);
     if (mode === 'open') return reply.redirect(found.href, 303);
     if (found.lot === null)
-      throw new Refusal(`${found.words} is no lot. Scan a lot, its slot or its tag to tick it.`, {
+      throw new Refusal(`${found.words} is not a lot. Scan a lot, its slot or its tag to tick it.`, {
         field: 'read',
       });
     return await draw(service, request, reply, mode, [...new Set([...codes, found.lot])]);

@@ -37,12 +37,9 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
   }
   const [alert] = openAlerts;
   if (alert !== undefined && input.reason === '') {
-    throw new Refusal(
-      `An alert is open on this lot: ${alert.title} Say why its pieces are tagged all the same.`,
-      {
-        field: 'reason',
-      },
-    );
+    throw new Refusal(`An alert is open on this lot: ${alert.title} Say why its pieces are tagged anyway.`, {
+      field: 'reason',
+    });
   }
   await passGate(work, 'tag', [{ lotId: lot.id, code: lot.code }], {
     despite: input.reason,

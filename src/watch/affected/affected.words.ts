@@ -17,10 +17,10 @@ const headOf = (cluster: Cluster): { by: string; name: string } => namesOf(clust
 /** What the comparison says, in a heading and sentences. */
 export function affectedWords(scan: Scan, days: number): { heading: string; sentences: string[] } {
   const { affected, total, best } = scan;
-  const base = `${plural(affected, 'lot', 'lots')} of ${numberWords(total)} that were looked at ${affected === 1 ? 'was' : 'were'} first seen so in the last ${days} days.`;
+  const base = `${plural(affected, 'lot', 'lots')} of ${numberWords(total)} that were looked at ${affected === 1 ? 'was' : 'were'} first seen this way in the last ${days} days.`;
   if (affected < fewestAffected)
     return {
-      heading: affected === 0 ? 'No lot was newly seen so' : 'Too few to compare',
+      heading: affected === 0 ? 'No lot was newly seen this way' : 'Too few to compare',
       sentences: [base, `From ${fewestAffected} lots on they are compared with the others.`],
     };
   if (best === null)

@@ -18,7 +18,7 @@ export function actionWords(
     case 'said':
       return name;
     case 'flow':
-      return `flow or base noted anew on ${name}`;
+      return `flow or base changed on ${name}`;
     case 'water change':
       return `water change of ${numberWords(amount ?? 0)} L (${percent(Math.round((100 * (amount ?? 0)) / facts.volumeL))})`;
     case 'dose':

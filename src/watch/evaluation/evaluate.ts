@@ -103,7 +103,7 @@ function learntAnew({ events, timeZone }: SystemFacts, { rule, openedAt }: OpenA
   if (happened === undefined || happened.day < dayOf(openedAt)) return null;
   if (!rules.some(({ name, learns }) => name === rule && learns)) return null;
   const what = eventKinds[happened.kind].toLowerCase();
-  return `${what} on ${dateWords(momentOfDay(happened.day), timeZone)}: this water’s habits are learnt anew from there`;
+  return `${what} on ${dateWords(momentOfDay(happened.day), timeZone)}: this water’s habits are learnt again from there`;
 }
 
 const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;

@@ -25,7 +25,7 @@ const words = {
     text: `No tank is set up in ${names}: add the first one.`,
     href: `/farm/systems/${id}/tanks/new`,
   }),
-  lot: () => ({ text: 'No lot is in the books: add what is on the racks.', href: '/stock/new' }),
+  lot: () => ({ text: 'No lots yet: take in what is on the racks.', href: '/stock/new' }),
   reading: ({ id }: Row) => ({
     text: 'No water was ever tested: enter the first readings.',
     href: id === null ? '/water' : `/water/systems/${id}/readings/new`,

@@ -121,10 +121,14 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
     return { ok: false, refused: blocked ?? '', field: 'reading' };
   const { reading } = standing;
   if (reading.below)
-    return { ok: false, refused: 'A value below detection is no ground for a correction.', field: 'reading' };
+    return {
+      ok: false,
+      refused: 'A value below detection is not enough for a correction.',
+      field: 'reading',
+    };
   if (reading.above) {
     const refused =
-      'Beyond the scale is no value to correct from. Dilute the sample, test again, and enter the dilution.';
+      'A value beyond the scale cannot be corrected from. Dilute the sample, test again, and enter the dilution.';
     return { ok: false, refused, field: 'reading' };
   }
   const outside = outOfRange(quantity, request.target, reading.value);

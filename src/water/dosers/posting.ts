@@ -196,6 +196,6 @@ export async function postDueDoses(service: Service): Promise<void> {
   for (const id of await runningDosers(service.pool)) {
     const { stale, fresh } = await readPending(service.pool, await readDoser(service.pool, id), now);
     if (stale.length + fresh.length === 0) continue;
-    await change(service, { accountId: null }, (work) => postDoses(work, id, 'Reckoned anew'));
+    await change(service, { accountId: null }, (work) => postDoses(work, id, 'Calculated again'));
   }
 }

@@ -93,7 +93,7 @@ export function meansOf(
   const plain = { code, name: meansName(code), makeUp: null, mostPerDay: null };
   if (code === 'exchange') {
     if (stated.makeUp === null)
-      throw new RangeError('the level of the new water is needed to reckon an exchange');
+      throw new RangeError('the level of the new water is needed to calculate a water change');
     return { ...plain, unit: 'L', amountPerRise: null, makeUp: stated.makeUp, relativeU: volumeU };
   }
   if (quantity === 'salinity') throw new RangeError('salinity is corrected by an exchange of water');
@@ -123,7 +123,7 @@ function solutionMeans(
 
 /** Limewater only replaces what evaporates, so that salinity stays. */
 function limewaterOf({ limewater }: StatedAmounts, volumeL: number): Means {
-  if (limewater === null) throw new RangeError('evaporation a day is needed to reckon limewater');
+  if (limewater === null) throw new RangeError('evaporation a day is needed to calculate limewater');
   const { temperatureDegC, evaporationLPerDay } = limewater;
   const amountPerRise =
     millilitresForRise(saturatedLimewater(temperatureDegC), 'alkalinity', 1, volumeL) / 1000;

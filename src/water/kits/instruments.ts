@@ -49,7 +49,7 @@ export function resolveInstrument(
     ? own.find((one) => one.id === methodId)
     : (own.find((one) => one.isDefault) ?? own[0] ?? null);
   const name = nameInSentence(quantity.name);
-  if (method === undefined) return { refused: `That is no method for ${name}. Choose one of the list.` };
+  if (method === undefined) return { refused: `That is not a method for ${name}. Choose one of the list.` };
   if (kit === undefined) return { refused: `That kit does not measure ${name}. Choose one of the list.` };
   if (kit !== null && kit.methodId !== method?.id) {
     return {

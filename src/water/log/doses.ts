@@ -157,7 +157,7 @@ async function effectOf(tx: Reader, system: WaterSystem, input: DoseInput): Prom
 
 export async function listDoses(pool: pg.Pool, query: LogQuery): Promise<Dose[]> {
   const columns =
-    "entry.substance, entry.amount, entry.unit, entry.quantity_code AS \"quantityCode\", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(nullif(entry.done_by, ''), account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id), 'by the doser ' || doser.name || ', reckoned') AS by";
+    "entry.substance, entry.amount, entry.unit, entry.quantity_code AS \"quantityCode\", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(nullif(entry.done_by, ''), account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id), 'by the doser ' || doser.name || ', calculated') AS by";
   return readLog(
     pool,
     'FROM dose AS entry',

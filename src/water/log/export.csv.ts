@@ -40,7 +40,7 @@ const own = 'LEFT JOIN account ON account.id = entry.account_id';
 const ofSystem = 'WHERE entry.system_id = $1 ORDER BY entry.at, entry.id';
 
 const doses = `
-  SELECT ${common}, coalesce(nullif(entry.done_by, ''), account.name, 'by the doser ' || doser.name || ', reckoned') AS by, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
+  SELECT ${common}, coalesce(nullif(entry.done_by, ''), account.name, 'by the doser ' || doser.name || ', calculated') AS by, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
     FROM dose AS entry ${own} LEFT JOIN quantity ON quantity.code = entry.quantity_code
     LEFT JOIN equipment AS doser ON doser.id = entry.doser_id ${ofSystem}`;
 const changes = `

@@ -152,9 +152,9 @@ describe('a difference', () => {
 describe('what cannot be converted', () => {
   it('says so by name', () => {
     expect(() => convert('nitrate', 1, 'dKH', 'mg/L')).toThrow(
-      /"dKH" is no unit of nitrate \(its units: mg\/L, /,
+      /"dKH" is not a unit of nitrate \(its units: mg\/L, /,
     );
-    expect(() => convert('gold', 1, 'mg/L', 'mg/L')).toThrow(/"gold" is no known quantity/);
+    expect(() => convert('gold', 1, 'mg/L', 'mg/L')).toThrow(/"gold" is not a known quantity/);
     expect(() => convert('calcium', Number.NaN, 'mg/L', 'mg/L')).toThrow(
       'calcium NaN mg/L is not a finite number',
     );

@@ -41,7 +41,7 @@ describe('mass, volume and length', () => {
 
   it('refuse an unknown unit and a value that is no number', () => {
     expect(() => convertMeasure('volume', 1, 'gal', 'L')).toThrow(
-      /"gal" is no unit of volume \(its units: L, mL, /,
+      /"gal" is not a unit of volume \(its units: L, mL, /,
     );
     expect(() => convertMeasure('mass', Number.NaN, 'g', 'kg')).toThrow(RangeError);
   });

@@ -104,7 +104,7 @@ export const faultEnded: Ending = (facts, { finding }, now) => {
   const mended = facts.faults.filter(({ id, mendedDay }) => ids.includes(id) && mendedDay !== null);
   const last = Math.max(...mended.map(({ mendedDay }) => mendedDay ?? 0));
   return mended.length === 0
-    ? 'its equipment is no longer on the books'
+    ? 'its equipment is no longer on the list'
     : `mended ${whenWords(momentOfDay(last), facts.timeZone, now)}, as somebody said`;
 };
 

@@ -211,7 +211,7 @@ function evidenceOf({ lot, stress, shows }: StressedLot): Evidence[] {
     kind: 'placement',
     id: lot.placementId,
     at: lot.placedAt,
-    text: `Stands on ${lot.place}`,
+    text: `On ${lot.place}`,
     note: `${numberOf(stress.par)} µmol/(m² s) now`,
   };
   if (shows === null) return [place];

@@ -65,7 +65,7 @@ const firstStep: Readonly<Record<string, Advice>> = {
   origin: measure('Look at every lot of this origin. Keep new ones apart.'),
   bath: measure('Compare the bath with its label: dose, minutes, what must not be treated.'),
   lamps: measure('Measure the light under these lamps.'),
-  light: measure('Measure the light where they stand.'),
+  light: measure('Measure the light where they are.'),
   rack: measure('Look at this rack: light, flow, what drips or falls on it.'),
   tank: measure('Look at this tank: flow, temperature, equipment, what went into it.'),
   system: measure('Test this water now. Ask what went into or over it.'),

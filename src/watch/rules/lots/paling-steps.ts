@@ -114,7 +114,10 @@ function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached
   const look = measure('Look at heat, food, flow and neighbours.');
   if (light === 'unknown') return [measure('Measure the light at its place before it is moved.'), look];
   if (light === 'too dim')
-    return [look, noted(measure('Shade it no more: that is no help.'), `It gets ${lightWords(lot)}.`)];
+    return [
+      look,
+      noted(measure('Do not shade it further: that does not help.'), `It gets ${lightWords(lot)}.`),
+    ];
   const stay = correct(
     'Leave it where it is.',
     hold('place'),

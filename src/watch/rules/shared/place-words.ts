@@ -22,7 +22,7 @@ export const placementEvidence = ({ placementId, placedAt, place }: LotFact, not
   kind: 'placement',
   id: placementId,
   at: placedAt,
-  text: `Stands on ${place}`,
+  text: `On ${place}`,
   note,
 });
 
