@@ -15,6 +15,7 @@ const at = (day: number, hour = 12) => new Date(Date.UTC(2026, 9, 1) + day * 86_
 function site(more: Partial<Comparing>): Comparing {
   const ids = Array.from({ length: 24 }, (_, i) => `lot ${i}`);
   return {
+    timeZone: 'UTC',
     ...{ since: at(16), now: at(30), looks: [], lamps: [], baths: [], works: [], kits: [], light: new Map() },
     lots: ids.map((id, i) => ({
       ...{
@@ -63,7 +64,7 @@ describe('the lots that are compared', () => {
     expect(members.filter((one) => one.affected).map(({ groups }) => groups.rack)).not.toContain('R9 (T1)');
     expect(scan.best).toMatchObject({ affectedIn: 5, totalIn: 5, affectedOut: 0 });
     expect(resultOf(scan, members, { sign: 'any', days: 14 })).toMatchObject([
-      { by: 'cut batch', name: 'M0, 2026-08-02' },
+      { by: 'cut batch', name: 'M0, 2 Aug 2026' },
     ]);
   });
 
@@ -87,7 +88,7 @@ describe('the lots that are compared', () => {
       { ...lamp, at: at(21) },
     ];
     const [first] = membersOf(site({ looks, lamps }), 'any');
-    expect(first?.groups.lamps).toBe('Row 1, set to 80 % on 2026-10-13');
+    expect(first?.groups.lamps).toBe('Row 1, set to 80 % on 13 Oct 2026');
     const baths = [{ lotId: 'lot 0', at: at(25), product: 'Dip' }];
     expect(membersOf(site({ looks, baths }), 'any')[0]?.groups.bath).toBeUndefined();
   });
@@ -159,10 +160,10 @@ describe('on the running farm', () => {
     const alerts = await told();
     const shared = alerts.find(({ rule }) => rule === 'affected-share');
     expect(shared?.finding.numbers).toBe(
-      'delivery Tide Lane, 2026-08-01: 6 of 6 affected, 0 of 18 elsewhere',
+      'delivery Tide Lane, 1 Aug 2026: 6 of 6 affected, 0 of 18 elsewhere',
     );
     const { body } = await hand.get('/affected');
-    expect(body).toContain('Delivery: Tide Lane, 2026-08-01');
+    expect(body).toContain('Delivery: Tide Lane, 1 Aug 2026');
     expect(body).toContain('These are the same lots, so they cannot be told apart: Origin: Tide Lane');
     expect(body).toContain('Stands out');
     expect(body).toContain('class="rack map"');

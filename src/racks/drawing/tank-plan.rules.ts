@@ -53,7 +53,8 @@ export interface TankPlan {
 }
 
 // Measures of the plan, px.
-const WIDTH = 760;
+/** How wide a tank is drawn: on a page, and on a phone. */
+export const PLAN_WIDTHS = { wide: 760, narrow: 358 } as const;
 const MARGIN = 14;
 const LINE = 17;
 const TEXT_SIZE = 13;
@@ -70,14 +71,15 @@ export function layOutTank(
   tank: { lengthMm: number; widthMm: number },
   racks: readonly PlanRack[],
   pumps: readonly PlanPump[],
+  across: number = PLAN_WIDTHS.wide,
 ): TankPlan {
   const placed = racks.filter((rack) => rack.leftMm !== null && rack.backMm !== null);
   const scaled = placed.length > 0;
-  const scale = Math.min((WIDTH - 2 * MARGIN) / tank.lengthMm, TALLEST / tank.widthMm);
+  const scale = Math.min((across - 2 * MARGIN) / tank.lengthMm, TALLEST / tank.widthMm);
   const tankBox: Box = {
     x: MARGIN,
     y: MARGIN,
-    width: scaled ? tank.lengthMm * scale : WIDTH - 2 * MARGIN,
+    width: scaled ? tank.lengthMm * scale : across - 2 * MARGIN,
     height: scaled ? tank.widthMm * scale : SIDE_HEIGHT,
   };
   const boxes = scaled ? placed.map((rack) => boxOf(rack, scale)) : sideBySide(racks.length, tankBox);

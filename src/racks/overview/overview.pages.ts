@@ -9,7 +9,7 @@ import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { drawRackMiniature } from '../drawing/miniature.ts';
-import { facingWords, layOutTank } from '../drawing/tank-plan.rules.ts';
+import { facingWords, layOutTank, PLAN_WIDTHS } from '../drawing/tank-plan.rules.ts';
 import { drawTankPlan } from '../drawing/tank-plan.ts';
 import { racksBySystem, roomSummary } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
@@ -89,7 +89,13 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
     pumps: pumps.map((pump, i) => ({ ...pump, number: i + 1, facing: facingWords(pump.facingDeg) })),
     scaled: plan.scaled,
     unplaced: plan.unplaced.join(', '),
-    plan: racks.length === 0 && pumps.length === 0 ? '' : drawTankPlan(plan, tank.name),
+    plan:
+      racks.length === 0 && pumps.length === 0
+        ? null
+        : {
+            wide: drawTankPlan(plan, tank.name),
+            narrow: drawTankPlan(layOutTank(tank, overview, pumps, PLAN_WIDTHS.narrow), tank.name),
+          },
   };
   return showPage(service, request, reply, 'racks/tank', data, { title: tank.name, area: 'racks' });
 }

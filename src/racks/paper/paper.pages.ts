@@ -89,7 +89,7 @@ const laterPath = (codes: readonly string[], line: number, at: string) =>
 function shortenedWords(lots: number, racks: number): string {
   if (lots <= 20 && racks <= 3) return '';
   const drawn = racks <= 3 ? '' : ` and ${racks} racks`;
-  return `Shown on a phone: the start of the list. The print has all of it, ${plural(lots, 'lot', 'lots')}${drawn}.`;
+  return `Shown on a phone: the start of the list. The print has all of it, ${plural(lots, 'lot', 'lots')}${drawn}, with room to write.`;
 }
 
 const emptyLine = (code: string) => [

@@ -5,6 +5,7 @@ import { localDay } from '../../platform/days.ts';
 import { beforePlanned } from '../../platform/plans/plans.rules.ts';
 import { completeStep, leaveStepOut, lockStep } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { moveLot } from '../places/placements.ts';
 import { readStepContext, stepHold } from './next-step.ts';
 import { acclimationPlan, acclimationSubject } from './plan.ts';
@@ -22,7 +23,7 @@ async function refuseHeld(
   const before = beforePlanned(acclimation, at);
   if (before !== null) throw refuse(before);
   if (step.dueOn > localDay(at, acclimation.timeZone))
-    throw refuse(`It is due on ${step.dueOn} at the earliest.`);
+    throw refuse(`It is due on ${dateWords(step.dueOn, acclimation.timeZone)} at the earliest.`);
   const context = await readStepContext(readerOf(work.tx), [acclimation], work.now);
   const hold = stepHold(acclimation, step, context);
   if (hold !== null)

@@ -62,8 +62,16 @@ export function cutView(cut: CutWithLooks, timeZone: string, now: Date) {
     href: `${lotHref(cut.into.code)}/healing`,
     how: howWords(cut),
     stages: stages.map((stage) => stageView(stage, timeZone, cut.left)),
+    lately: latelyOf(stages, cut.left),
     due: cut.left > 0 && stages.some(({ state }) => state === 'due'),
   };
+}
+
+/** What the newest count found: "3 alive after 7 days". */
+function latelyOf(stages: readonly HealingStage[], left: number): string {
+  const last = stages.findLast(({ look }) => look !== null);
+  if (last?.look) return `${healingWords(last.look)} after ${plural(last.day, 'day', 'days')}`;
+  return left === 0 ? 'no pieces left' : 'not counted yet';
 }
 
 function howWords({ method, tool, hand, minutesOut, dip }: CutWithLooks): string {

@@ -12,8 +12,8 @@ export const shareWords = (share: number): string =>
 const clear = 0.01;
 
 const verdictOf = (one: LossesJudged): { text: string; severity: 'today' | null } => {
-  if (one.lots === 0) return { text: 'No lots here.', severity: null };
-  if (one.p === null) return { text: 'Too little past to say what is usual.', severity: null };
+  if (one.lots === 0) return { text: 'No lots', severity: null };
+  if (one.p === null) return { text: 'Not known yet', severity: null };
   if (isAboveUsual(one, clear)) return { text: 'More than usual', severity: 'today' };
   return { text: 'As usual', severity: null };
 };

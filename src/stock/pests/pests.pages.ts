@@ -6,6 +6,7 @@ import { choice, chosen, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { pestChoices, pestCode } from './pests.schema.ts';
 import { lotsInWater, watchById, watchesOf } from './state.ts';
 import { lookForPest, type TemperaturesOf } from './tasks.ts';
@@ -187,7 +188,7 @@ async function postTreatment(pages: Pages, request: FastifyRequest, reply: Fasti
       notice:
         againOn === null
           ? 'The treatment is kept. When it is due again is not known for this pest here.'
-          : `The treatment is kept. It is due again from ${againOn} on, when its eggs have hatched.`,
+          : `The treatment is kept. It is due again from ${dateWords(againOn, request.site.timeZone)} on, when the eggs have hatched.`,
     }),
     again: (form) => showTreatment(pages, request, reply, form),
   });

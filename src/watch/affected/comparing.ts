@@ -85,7 +85,7 @@ const workWords = (what: string, text: string): string => {
   return what === 'change' ? `${numberWords(100 * Number(text), 0)} % of the water changed` : `${text} off`;
 };
 
-/** All that lots of a site are compared by over the last `days`. Nine queries. */
+/** All that lots of a site are compared by over the last `days`. Ten queries. */
 export async function loadComparing(
   reader: SqlReader,
   siteId: string,
@@ -95,6 +95,9 @@ export async function loadComparing(
   const ahead = [siteId, daysBefore(since, daysAhead), now];
   const rows = async <Row extends object>(sql: string, values: unknown[] = ahead) =>
     (await reader.query<Row>(sql, values)).rows;
+  const [site] = await rows<{ timeZone: string }>('SELECT time_zone AS "timeZone" FROM site WHERE id = $1', [
+    siteId,
+  ]);
   const lots = await rows<ComparedLot>(lotQuery, ahead.slice(0, 2));
   const stays = await rows<ComparedStay>(stayQuery);
   const looks = await rows<Comparing['looks'][number]>(lookQuery, [...ahead, NOT_THE_FARMS]);
@@ -107,7 +110,7 @@ export async function loadComparing(
     for (const [slotId, { par }] of await slotLightAt(reader, slots, first)) light.set(slotId, par);
   }
   return {
-    ...{ since, now, lots, stays, looks, light },
+    ...{ since, now, lots, stays, looks, light, timeZone: site?.timeZone ?? 'UTC' },
     lookedAt: new Set(looked.map(({ id }) => id)),
     lamps: await rows(lampQuery),
     baths: await rows(bathQuery),

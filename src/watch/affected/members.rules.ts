@@ -1,4 +1,5 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Member } from '../../science/scan.ts';
 
@@ -49,6 +50,8 @@ export interface ComparedStay {
 export interface Comparing {
   since: Date;
   now: Date;
+  /** The site's, for the days in names. */
+  timeZone: string;
   lots: readonly ComparedLot[];
   stays: readonly ComparedStay[];
   /** Looks since some weeks before the window, oldest first; deaths among them as "lost". */
@@ -131,6 +134,7 @@ export function membersOf(comparing: Comparing, sign: Sign): ComparedMember[] {
   const all = firstOfAll(comparing, sign);
   if (all === null) return [];
   const stays = Map.groupBy(comparing.stays, ({ lotId }) => lotId);
+  const day = (moment: Date) => dateWords(moment, comparing.timeZone);
   const baths = Map.groupBy(comparing.baths, ({ lotId }) => lotId);
   return comparing.lots.flatMap((lot) => {
     const firstSeen = first.get(lot.id) ?? null;
@@ -145,16 +149,15 @@ export function membersOf(comparing: Comparing, sign: Sign): ComparedMember[] {
       affected: firstSeen !== null,
       groups: {
         ...placeGroups(stay, comparing),
-        ...ownGroups(lot, stay, at),
-        ...changeGroups(stay, comparing, at),
-        bath: bath && `${bath.product}, ${dayText(bath.at)}`,
+        ...ownGroups(lot, stay, at, day),
+        ...changeGroups(stay, comparing, at, day),
+        bath: bath && `${bath.product}, ${day(bath.at)}`,
       },
     };
   });
 }
 
 const isJustBefore = (what: Date, at: Date) => what < at && at.getTime() - what.getTime() <= changeMs;
-const dayText = (at: Date) => at.toISOString().slice(0, 10);
 
 /** Where it stood a day before; where it came later than that, where it came to. Oldest first. */
 function stayAt(stays: readonly ComparedStay[], at: Date): ComparedStay | null {
@@ -177,27 +180,34 @@ function placeGroups(stay: ComparedStay, { light, kits }: Comparing): Member['gr
   };
 }
 
-function ownGroups(lot: ComparedLot, stay: ComparedStay, at: Date): Member['groups'] {
+type DayOf = (moment: Date) => string;
+
+function ownGroups(lot: ComparedLot, stay: ComparedStay, at: Date, day: DayOf): Member['groups'] {
   const cut = lot.cutAt !== null && lot.cutAt < at ? lot.cutAt : null;
   return {
     kind: lot.kind,
     group: lot.group === lot.kind ? null : lot.group,
     origin: lot.mother === '' && lot.origin !== '' ? lot.origin : null,
-    delivery: lot.mother === '' && lot.origin !== '' ? `${lot.origin}, ${dayText(lot.arrivedAt)}` : null,
+    delivery: lot.mother === '' && lot.origin !== '' ? `${lot.origin}, ${day(lot.arrivedAt)}` : null,
     mother: lot.mother === '' ? null : lot.mother,
-    'cut batch': cut === null || lot.mother === '' ? null : `${lot.mother}, ${dayText(cut)}`,
+    'cut batch': cut === null || lot.mother === '' ? null : `${lot.mother}, ${day(cut)}`,
     'cut by': cut === null || lot.cutBy === '' ? null : lot.cutBy,
     'moved by': stay.isMove && isJustBefore(stay.from, at) ? stay.movedBy || null : null,
   };
 }
 
-function changeGroups(stay: ComparedStay, { lamps, works }: Comparing, at: Date): Member['groups'] {
+function changeGroups(
+  stay: ComparedStay,
+  { lamps, works }: Comparing,
+  at: Date,
+  day: DayOf,
+): Member['groups'] {
   const lamp = lamps.findLast((one) => one.lampId === stay.lampId && isJustBefore(one.at, at));
   const work = works.findLast((one) => one.systemId === stay.systemId && isJustBefore(one.at, at));
   return {
     lamps:
-      lamp === undefined ? null : `${lamp.name}, set to ${Math.round(lamp.percent)} % on ${dayText(lamp.at)}`,
-    moved: stay.isMove && isJustBefore(stay.from, at) ? `moved on ${dayText(stay.from)}` : null,
-    water: work === undefined ? null : `${stay.system}: ${work.text}, ${dayText(work.at)}`,
+      lamp === undefined ? null : `${lamp.name}, set to ${Math.round(lamp.percent)} % on ${day(lamp.at)}`,
+    moved: stay.isMove && isJustBefore(stay.from, at) ? `moved on ${day(stay.from)}` : null,
+    water: work === undefined ? null : `${stay.system}: ${work.text}, ${day(work.at)}`,
   };
 }
