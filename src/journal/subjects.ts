@@ -16,6 +16,8 @@ interface Subject {
   from: string;
 }
 
+/** SQL of a date as people read it: "24 Nov 2026". */
+const dayText = (column: string) => `to_char(${column}, 'FMDD Mon YYYY')`;
 const ofSystem = 'JOIN system ON system.id = it.system_id';
 const ofKit = 'JOIN kit ON kit.id = it.kit_id';
 
@@ -52,7 +54,7 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
   },
   digest: {
     many: 'Digests',
-    name: `'Digest of ' || it.day`,
+    name: `'Digest of ' || ${dayText('it.day')}`,
     href: `'/digest/' || it.day`,
     from: 'FROM digest it',
   },
@@ -116,7 +118,7 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
   lamp: { many: 'Lamps', name: 'it.name', href: `'/lamps/' || it.id || '/settings'`, from: 'FROM lamp it' },
   letter: {
     many: 'Mails',
-    name: `'Digest of ' || digest.day || ' to ' || digest_receiver.name`,
+    name: `'Digest of ' || ${dayText('digest.day')} || ' to ' || digest_receiver.name`,
     from: 'FROM letter it JOIN digest ON digest.id = it.digest_id JOIN digest_receiver ON digest_receiver.id = it.receiver_id',
   },
   lot: {
@@ -146,14 +148,14 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
   },
   round: {
     many: 'Rounds',
-    name: `round_plan.name || ', ' || it.day`,
+    name: `round_plan.name || ', ' || ${dayText('it.day')}`,
     href: `'/rounds/' || it.id`,
     from: 'FROM round it JOIN round_plan ON round_plan.id = it.plan_id',
   },
   room: { many: 'Rooms', name: 'it.name', href: `'/farm/rooms/' || it.id`, from: 'FROM room it' },
   round_entry: {
     many: 'Round entries',
-    name: `round_plan.name || ', ' || round.day`,
+    name: `round_plan.name || ', ' || ${dayText('round.day')}`,
     href: `'/rounds/' || round.id`,
     from: 'FROM round_entry it JOIN round ON round.id = it.round_id JOIN round_plan ON round_plan.id = round.plan_id',
   },

@@ -88,6 +88,7 @@ describe('what was entered by mistake', () => {
       const main = body.replace(/[\s\S]*<main/, '');
       expect(main).toContain('It cannot be removed');
       expect(main).toContain(words);
+      expect(main, 'each kind of record has words of its own').not.toMatch(/<strong>[a-z]/);
       const sent = await owner.post(`/removals/${noun}/${id}`, { reason: 'Not wanted' });
       expect([noun, sent.status]).toEqual([noun, 409]);
     }

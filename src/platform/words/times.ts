@@ -28,6 +28,12 @@ export function dateWords(at: Moment, timeZone: string): string {
   return `${day.day} ${shortMonth(day)} ${day.year}`;
 }
 
+/** "November 2026" of a month as "2026-11". */
+export function monthWords(month: string): string {
+  const { month: number, year } = Temporal.PlainYearMonth.from(month);
+  return `${MONTHS[number - 1]} ${year}`;
+}
+
 /** "Tuesday 24 November"; with the year when it is not the year of `now`. */
 export function dayWords(at: Moment, timeZone: string, now: Moment): string {
   const { day } = local(at, timeZone);

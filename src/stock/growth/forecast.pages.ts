@@ -46,7 +46,7 @@ async function showForecast(service: Service, request: FastifyRequest, reply: Fa
     asked: { ...asked, pieces: asked.pieces ?? '', by: asked.by ?? '', size: asked.size ?? '' },
     weeks: weeks.map(({ middle, low, high, beyond }, i) => ({
       until: dateWords(daysAfter(now, WEEKS[i] ?? 0), timeZone),
-      text: beyond === stock.growing.length ? 'not known' : `about ${middle} [${low}-${high}]`,
+      text: beyond === stock.growing.length ? 'not known' : `about ${middle} (${low} to ${high})`,
       beyond:
         beyond === 0 ? '' : `${plural(beyond, 'lot', 'lots')} left out: not measured long enough to say`,
     })),

@@ -12,12 +12,12 @@ export const MEASURES: Readonly<Record<SizeMeasure, { name: string; unit: string
   mass_g: { name: 'Mass', unit: 'g' },
 };
 
-/** "2.1 % a month [0.8 to 3.4]", or why it is not told. */
+/** "2.1 % a month (0.8 to 3.4)", or why it is not told. */
 export function rateWords(lot: LotGrowth): string {
   if (!lot.told) return lot.why;
   const month = (perDay: number) => numberWords(100 * (Math.exp(30 * perDay) - 1), 1);
   const { perDay, low, high } = lot.growth;
-  return `${month(perDay)} % a month [${month(low)} to ${month(high)}], from ${plural(Math.round(lot.days), 'day', 'days')} of measuring`;
+  return `${month(perDay)} % a month (${month(low)} to ${month(high)}), from ${plural(Math.round(lot.days), 'day', 'days')} of measuring`;
 }
 
 /** When the pieces reach a size: a day and its interval, no further ahead than the measurements span. */

@@ -39,7 +39,7 @@ export const FIGURES = {
   dwell_days: spec('Stays on each step of light', 'high', 'days', [0.1, 365, 0]),
   flow: spec('Flow', 'flow', '', [0, 3, 0]),
   jet: spec('A jet on it', 'words'),
-  base: spec('Stands on', 'words'),
+  base: spec('Sits on', 'words'),
   feeding_every_days: spec('Fed at least every', 'high', 'days', [0.1, 365, 0]),
   feeding: spec('Food', 'words'),
   reach_mm: spec('Reaches its neighbours over', 'high', 'mm', [0, 1000, 0]),

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { monthWords } from '../../platform/words/times.ts';
 import { lossTables } from '../shipping/results.rules.ts';
 import { arrivedBoxes, boxesUnheardOf } from '../shipping/results.ts';
 import { monthTotals } from './totals.ts';
@@ -21,7 +22,7 @@ async function showTotals(service: Service, request: FastifyRequest, reply: Fast
       const currency = rows[0]?.currency ?? null;
       const words = (minor: number) => (currency === null ? '' : amountWords(minor, currency));
       return {
-        month: rows[0]?.month ?? '',
+        name: monthWords(rows[0]?.month ?? ''),
         rows: rows.map((row) => ({ ...row, amount: words(row.minor), back: words(row.backMinor) })),
         pieces: sum((row) => row.pieces),
         unpriced: sum((row) => row.unpriced),

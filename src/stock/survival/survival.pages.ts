@@ -104,7 +104,7 @@ function viewOf(cuts: readonly ComparedCut[], by: GroupingCode) {
     test:
       test === null
         ? 'Too few pieces or losses to say whether these groups differ.'
-        : `Log-rank test between groups with enough pieces: ${test.p < 0.05 ? 'they differ' : 'no difference shown'} (chance ${chanceWords(test.p)}). Pieces of one cut share their fate, so the test is too sure; the sentence above counts whole cuts.`,
+        : `Log-rank test between groups with enough pieces: ${test.p < 0.05 ? 'they differ' : 'no difference shown'} (by chance in ${chanceWords(test.p)} cases). Pieces of one cut share their fate, so the test is too sure; the sentence above counts whole cuts.`,
     found: found === null ? '' : standsOutWords(found),
     none: tooFew
       ? 'Too few to say: too few cuts were counted, or too few pieces lost.'

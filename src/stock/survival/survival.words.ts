@@ -1,20 +1,21 @@
-import { plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { GROUPINGS, type StandsOut } from './compare.rules.ts';
 
 export const percent = (share: number): string => `${Math.round(share * 100)} %`;
 
-/** "62 % [45-75]"; "not known" where too few were followed so long. */
+/** "62 % (45 to 75)"; "not known" where too few were followed so long. */
 export function shareWords(at: { survival: number; low: number | null; high: number | null } | null): string {
   if (at === null) return 'too few to say';
   const { survival, low, high } = at;
   if (low === null || high === null) return survival === 1 ? '100 %, none lost' : percent(survival);
-  return `${percent(survival)} [${Math.round(low * 100)}-${Math.round(high * 100)}]`;
+  return `${percent(survival)} (${Math.round(low * 100)} to ${Math.round(high * 100)})`;
 }
 
-/** "1 in 200" of a chance. */
+/** "1 of 200" of a chance, with the digits that are known. */
 export function chanceWords(p: number): string {
-  if (p > 0.095) return `${Math.round(p * 100)} in 100`;
-  return `1 in ${Math.round(1 / p)}`;
+  if (p > 0.095) return `${Math.round(p * 100)} of 100`;
+  if (p < 1e-4) return 'fewer than 1 of 10,000';
+  return `1 of ${numberWords(Number((1 / p).toPrecision(1)))}`;
 }
 
 /** What stands out, in sentences. */
