@@ -15,7 +15,7 @@ export function journalPages(app: FastifyInstance, service: Service): void {
   app.get('/journal.csv', (request, reply) => sendCsv(service, request, reply));
 }
 
-const perPage = 50;
+const perPage = 40;
 
 const filtersOf = (request: FastifyRequest): Filters => filterSchema.parse(request.query);
 

@@ -142,7 +142,7 @@ describe('a long journal', () => {
         ?.replaceAll('&amp;', '&')
         .replaceAll('&#x3D;', '=');
     }
-    expect(pages).toBe(3);
+    expect(pages).toBe(4);
     expect(seen.length).toBe(lines);
     expect(new Set(seen).size).toBe(lines);
   });

@@ -69,6 +69,7 @@ describe('a label', () => {
     lines: fc.array(fc.record({ label: fc.constant('Water'), text }), { maxLength: 6 }),
     foot: text,
     hasMark: fc.boolean(),
+    isSign: fc.boolean(),
   });
 
   test('of any words and size has nothing that overlaps or stands outside', () => {
@@ -118,6 +119,15 @@ describe('a label', () => {
     const unknown = setLabel({ ...ordinary, pictures: { light: null, flow: null } }, 70, 37, measure);
     expect([unknown.light, unknown.flow]).toEqual([null, null]);
     expect(setLabel(ordinary, 60, 15, measure).light).toBeNull();
+  });
+
+  test('on a lot or a rack has the farm’s mark beneath its code, and none where the code would get small', () => {
+    const sign = { code: 'R46-TKR', name: 'Harbour Green', standing: '', lines: [], foot: '', isSign: true };
+    const { mark, qr } = setLabel({ ...sign, hasMark: true }, 70, 37, measure);
+    expect(mark?.y).toBeGreaterThan(qr.y + qr.side);
+    expect(qr.side).toBeGreaterThan(25 * POINTS_PER_MM);
+    expect(setLabel({ ...sign, hasMark: true }, 48, 21, measure).mark).toBeNull();
+    expect(setLabel(sign, 70, 37, measure).mark).toBeNull();
   });
 
   test('too small for a QR code is refused', () => {

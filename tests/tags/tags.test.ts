@@ -341,7 +341,7 @@ describe('a tag says only what is known:', () => {
   });
 });
 
-test('the farm’s own mark stands on labels and tag sheets, drawn again from what was sent', async () => {
+test('the farm’s own mark is on labels, signs and tag sheets, drawn again from what was sent', async () => {
   const picture = (width: number, height: number) =>
     sharp({ create: { width, height, channels: 3, background: '#124' } })
       .extend({ top: 40, bottom: 40, left: 40, right: 40, background: '#fff' })
@@ -366,6 +366,9 @@ test('the farm’s own mark stands on labels and tag sheets, drawn again from wh
   const shown = 'src="data:image/png;base64,';
   expect((await manager.get('/tags/mark')).body).toContain(shown);
   expect((await manager.get('/tags/mark/label.pdf')).body).toContain('/Subtype /Image');
+  const rack = await bench.service.db.rack.findFirstOrThrow();
+  const sign = `/labels.pdf?what=racks&rack=${rack.id}&rows=8&columns=3&first=1&copies=1&hereAlone=yes`;
+  expect((await manager.get(sign)).body).toContain('/Subtype /Image');
   const tag = await bench.service.db.tag.findFirstOrThrow({ where: { withdrawnAt: null } });
   expect((await manager.get(`/tags/${tag.id}`)).body).toContain(shown);
   expect((await browse(bench.app).get(`/t/${tag.token}/sheet`)).body).toContain(shown);

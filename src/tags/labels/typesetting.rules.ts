@@ -12,7 +12,7 @@ export interface LabelText {
   price?: string;
   /** How bright it stood, as one of so many steps, and how strong the flow was (0 still to 3); null where it is not known. */
   pictures?: { light: { step: number; of: number } | null; flow: number | null };
-  /** True where the farm's own mark is to stand on it. */
+  /** True where the farm's own mark goes on it. */
   hasMark?: boolean;
   /** True where the code is read from afar: on lots, slots and racks. It and the QR code then take what room there is. */
   isSign?: boolean;
@@ -86,7 +86,7 @@ export function setLabel(
   const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
   const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
   const side = label.isSign
-    ? Math.min(height - 2 * margin, width * 0.42, 90 * POINTS_PER_MM)
+    ? signSide(Math.min(height - 2 * margin, width * 0.42, 90 * POINTS_PER_MM), label, height - 2 * margin)
     : Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
   if (side < smallestQrMm * POINTS_PER_MM)
     throw new RangeError(
@@ -130,6 +130,15 @@ export function setLabel(
   const leftOut = label.hasMark && mark === null ? [...setter.leftOut, 'the mark'] : setter.leftOut;
   return { qr, texts: setter.texts, ...pictures, mark, leftOut };
 }
+
+/** The QR code of a sign leaves room for the farm's mark beneath it, unless it would become too small for that. Points */
+function signSide(side: number, { hasMark }: LabelText, free: number): number {
+  const beside = free - (signMarkMm.mark + signMarkMm.gap) * POINTS_PER_MM;
+  return hasMark && beside >= signMarkMm.leastQr * POINTS_PER_MM ? Math.min(side, beside) : side;
+}
+
+/** On a sign: the mark's height, the gap above it, and the QR code beneath which there is no mark (own choice). mm */
+const signMarkMm = { mark: 6, gap: 1, leastQr: 18 };
 
 /** The farm's mark takes the foot of the QR code's column: all of it, or half where pictures of light and flow stand above. */
 function markBox(column: Room, isShared: boolean): PictureBox | null {

@@ -13,6 +13,7 @@ import { printedBase, sheetWords } from '../labels/labels.pages.ts';
 import { MOST_LABELS } from '../labels/labels.ts';
 import type { Label } from '../labels/pdf.ts';
 import { printLabels } from '../labels/printing.ts';
+import { findMark } from '../mark/mark.ts';
 import { filledPage, isLargeEnough, LEAST_LABEL_MM } from './sheet-choice.rules.ts';
 import { type Labelled, type StockPrinting, stockPrintingSchema } from './stock-labels.schema.ts';
 import { labelsOfLots, labelsOfRacks } from './stock-labels.ts';
@@ -89,9 +90,11 @@ async function sendPdf(service: Service, request: FastifyRequest, reply: Fastify
     const base = printedBase(service, request, parsed.data.hereAlone);
     const sheet = await sheetOf(service, parsed.data);
     const labels = await askedLabels(service, request, parsed.data, base);
+    const mark = (await findMark(service.db, request.site.id))?.image ?? null;
     const file = await printLabels({
       labels,
       sheet,
+      mark,
       first: Math.min(parsed.data.first, labelsAPage(sheet)),
     });
     return reply
