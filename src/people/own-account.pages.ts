@@ -101,7 +101,7 @@ async function postUnits(service: Service, request: FastifyRequest, reply: Fasti
   return submit(request, reply, {
     schema: ownUnitsSchema,
     act: (work, units) => setOwnUnits(work, request.person.id, units),
-    done: () => ({ to: '/account', notice: 'Your units are set. What is stored stays as it is.' }),
+    done: () => ({ to: '/account', notice: 'Your units are set. Stored values stay as they are.' }),
     again: (form) => showAccount(service, request, reply, form),
   });
 }

@@ -132,7 +132,7 @@ async function bringFile(where: string, show: string, name: string, content: str
 
 async function bringLots(): Promise<void> {
   hand.begin('400 lots from their file');
-  await bringFile('/stock/imports', 'Show how it would be taken in', 'stock.csv', stockFile());
+  await bringFile('/stock/imports', 'Show a preview', 'stock.csv', stockFile());
   await answerQuestions();
   await hand.send(/^Take/);
 }
@@ -158,12 +158,7 @@ async function answerQuestions(): Promise<void> {
 async function bringTests(): Promise<void> {
   hand.begin('14 months of tests from their file');
   const systems = house.map(({ name }) => name);
-  await bringFile(
-    '/water/imports',
-    'Show how it would be taken',
-    'tests.csv',
-    testsFile(systems, new Date()),
-  );
+  await bringFile('/water/imports', 'Show a preview', 'tests.csv', testsFile(systems, new Date()));
   await answerQuestions();
   await hand.send(/^Take/);
 }

@@ -36,13 +36,13 @@ describe('something switched off for now', () => {
     }
   });
 
-  test('is due back by the time of its kind, with who, why and what must be true on return', async () => {
+  test('is due back by the time of its kind, with who, why and what to check on return', async () => {
     expect((await off(`equipment:${heater}`, { back: '/racks' })).location).toBe('/racks');
     const row = await newest();
     expect(row).toMatchObject({ thing: 'heating', what: 'Heater left', why: 'Cleaning', accountId: hand.id });
     expect(row.dueAt).toEqual(new Date('2026-11-24T09:00:00Z'));
     const page = (await other.get('/farm/switched-off')).body;
-    expect(page).toContain('Rui looks after it');
+    expect(page).toContain('Rui is in charge');
     expect(page).toContain('Never switch on a heater that has run dry');
     expect((await other.get(`/farm/equipment/${heater}`)).body).toContain('Off for now');
     const twice = await off(`equipment:${heater}`);

@@ -32,7 +32,7 @@ test('56.8 L of saturated limewater in 1,193 L raise alkalinity by about 5.5 dKH
 
 test('what is not known is not said, and what a day can bear is no warning', () => {
   expect(worstCase(source, 1000)?.says).toEqual(['Not known: enter how much of what a litre holds.']);
-  expect(worstCase({ ...source, reservoirL: null }, 1000)?.says[0]).toContain('what its container takes and');
+  expect(worstCase({ ...source, reservoirL: null }, 1000)?.says[0]).toContain('what its container holds and');
   expect(
     worstCase({ ...source, kind: 'heater', strengthCode: 'alkalinity', strength: 1000 }, 1000),
   ).toBeNull();

@@ -63,20 +63,20 @@ describe('a mark before three digits', () => {
     ],
   ])('is read as %s shows it', async (_, content, value) => {
     const body = await preview(content);
-    expect(body).not.toContain('parts thousands');
+    expect(body).not.toContain('separates thousands');
     expect(body).toContain('2 readings would be taken'.replace('2', content.includes('KH,Mg') ? '4' : '2'));
     expect(body).toContain(value);
   });
 
   test('is the decimal mark where the column has it so, and the value that gives is asked about', async () => {
     const body = await preview('date,Mg\n2026-10-01,1350.5\n2026-10-02,1.350\n');
-    expect(body).not.toContain('parts thousands');
+    expect(body).not.toContain('separates thousands');
     expect(body).toContain('“1.350” is 1.35 mg/L');
   });
 
   test('is asked where the file shows both', async () => {
     const body = await preview('date,Mg,KH\n2026-10-01,"1,350",8.4\n2026-10-02,"1,340","8,3"\n');
-    expect(body).toContain('parts thousands');
+    expect(body).toContain('separates thousands');
     expect(body).toContain('“1,350”, “1,340”');
   });
 });

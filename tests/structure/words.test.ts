@@ -48,6 +48,19 @@ const refused: readonly [RegExp, string][] = [
     'Alarm at; 80 % likely; 90 % likely',
   ],
   [/would have been otherwise|worth a word|grows quiet/, 'No difference; that is told; closes'],
+  [/\b(?:it|them|out|learnt|judged|set) anew\b/, 'again'],
+  [/\ball the same\b/, 'anyway'],
+  [/\bhangs on\b|\b(?:on|of|in) the books\b/, 'is on this circuit; is listed'],
+  [/\bparted by\b|the mark parts\b/, 'separated by'],
+  [/\b(?:became|came) of it\b/, 'Result'],
+  [/\bout of force\b/, 'disabled; never bypass it'],
+  [/[”"}] is no (?:amount|day|lot|price|size|unit|water|whole number)\b/, '… is not an amount'],
+  [/\b(?:It|it) really is so\b|\bhung (?:so|otherwise)\b/, 'It is correct; was moved, was changed'],
+  [/\b(?:does|do) not stand in\b|\bstands? in this\b|\bstood (?:there|on) since\b/, 'is in'],
+  [
+    /\b(?:is|are) another way\b|\bgone astray\b|\bwants? (?:the network|putting right)\b/,
+    'changed; missing; needs',
+  ],
 ];
 
 /** What views and files of words say, without comments. */

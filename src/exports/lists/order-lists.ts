@@ -48,7 +48,7 @@ export const orderLists: readonly ExportedList[] = [
     `SELECT site.name AS site, sold.number AS "order", box.carrier, box.hours AS "hours door to door", box.wall AS "made of", box.length_mm AS "length inside (mm)",
             box.width_mm AS "width inside (mm)", box.bags, box.litres_a_bag AS "water in a bag (L)", box.method AS packed, box.pack AS "heat or cold pack",
             box.start_deg_c AS "water when packed (degC)", box.coldest_deg_c AS "coldest air (degC)", box.warmest_deg_c AS "warmest air (degC)",
-            box.despite AS "sent all the same", box.arrived_at AS "arrived at", box.late, sum(line.pieces)::int AS pieces,
+            box.despite AS "sent anyway", box.arrived_at AS "arrived at", box.late, sum(line.pieces)::int AS pieces,
             CASE WHEN box.arrived_at IS NOT NULL THEN sum(coalesce(line.dead_on_arrival, 0))::int END AS "dead on arrival",
             box.claim_hours AS "claims within (h)", box.result_note AS note
        FROM shipment AS box JOIN sales_order AS sold ON sold.id = box.order_id JOIN site ON site.id = sold.site_id

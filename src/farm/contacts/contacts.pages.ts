@@ -101,7 +101,7 @@ async function postEdit(service: Service, request: FastifyRequest, reply: Fastif
     act: (work, value) => editContact(work, id, value),
     done: (_, { removed }) => ({
       to: '/farm/contacts',
-      notice: removed ? 'The number is taken off the list.' : 'The number is changed.',
+      notice: removed ? 'The number is removed from the list.' : 'The number is changed.',
     }),
     again: (form) => showEdit(service, request, reply, form),
   });

@@ -20,9 +20,11 @@ export async function noteLevel(
   if (removedAt !== null) throw notFound('This equipment');
   const field = seenL !== afterL ? 'filledL' : 'seenL';
   if (reservoirL !== null && afterL > reservoirL)
-    throw new Refusal(`It takes ${litresNoted(reservoirL)} at most.`, { field });
+    throw new Refusal(`The container holds ${litresNoted(reservoirL)} at most.`, { field });
   if (seenL !== null && afterL < seenL)
-    throw new Refusal('After filling there is no less in it than before.', { field: 'filledL' });
+    throw new Refusal('After filling it cannot hold less than before. Check the amount.', {
+      field: 'filledL',
+    });
   await work.tx.containerLevel.create({
     data: { equipmentId: id, at, seenL, afterL, accountId: work.accountId, createdAt: work.now },
   });

@@ -27,7 +27,7 @@ const fields = {
   runs: optionalText(200),
   setpoint: optionalNumber({ what: 'the setpoint', low: -1e6, high: 1e6 }),
   setpointUnit: optionalText(20),
-  reservoirL: litres('what the container takes'),
+  reservoirL: litres('what the container holds'),
   useLPerDay: litres('what one day uses', 0.001),
   holds: optionalText(200),
   strengthCode: optionalText(60).transform((code) => (code === '' ? null : code)),

@@ -37,12 +37,9 @@ export async function moveEquipment(
   if (
     (await work.tx.switchedOff.count({ where: { equipmentId: id, seenRunningAt: null, voidedAt: null } })) > 0
   )
-    throw new Refusal(
-      'It is noted as switched off. Say that it runs again, or that it is not off, then move it.',
-      {
-        status: 409,
-      },
-    );
+    throw new Refusal('It is noted as switched off. Mark as running, or that it is not off, then move it.', {
+      status: 409,
+    });
   const place = { leftMm: null, backMm: null, depthMm: null, facingDeg: null };
   const data = { tankId, systemId: tank.systemId, ...place, version: { increment: 1 } };
   const moved = await work.tx.equipment.updateMany({

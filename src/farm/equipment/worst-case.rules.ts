@@ -60,7 +60,7 @@ export function worstCase(source: Source, volumeL: number): WorstCase | null {
 
 function missingWords({ reservoirL, strength, strengthCode }: Source): string {
   const missing = [
-    reservoirL === null ? 'what its container takes' : '',
+    reservoirL === null ? 'what its container holds' : '',
     strength === null || strengthCode === null ? 'how much of what a litre holds' : '',
   ].filter((part) => part !== '');
   const what =
@@ -118,7 +118,7 @@ function topUpOpen(reservoirL: number | null, volumeL: number): WorstCase {
   if (reservoirL === null) {
     const toLeast = volumeL * Math.log(35 / leastSalinity);
     const after = salinityAfterOverflow(35, volumeL, volumeL / 10);
-    const says = `What its container takes is not known. Fed by a line without end and with its float stuck open, ${litres(volumeL / 10)} take the salinity from 35 to ${numberWords(after, 1)}, and ${litres(Math.round(toLeast))} to ${leastSalinity}.`;
+    const says = `What its container holds is not known. Fed by a line without end and with its float stuck open, ${litres(volumeL / 10)} take the salinity from 35 to ${numberWords(after, 1)}, and ${litres(Math.round(toLeast))} to ${leastSalinity}.`;
     return { says: [says], isOver: true };
   }
   const after = salinityAfterFreshWater(35, volumeL, reservoirL);

@@ -223,7 +223,7 @@ async function postOffer(service: Service, request: FastifyRequest, reply: Fasti
     act: (work, { toId }) => offerOff(work, id, toId),
     done: ({ what }) => ({
       to: listPath,
-      notice: `${what} is offered. It stays with you until it is accepted.`,
+      notice: `${what} is offered. You stay in charge until it is accepted.`,
     }),
     again: (form) => showList(service, request, reply, form),
   });
@@ -234,7 +234,7 @@ async function postAccept(service: Service, request: FastifyRequest, reply: Fast
   return submit(request, reply, {
     schema: runningSchema,
     act: (work) => acceptOff(work, id),
-    done: ({ what }) => ({ to: listPath, notice: `You look after ${what} now.` }),
+    done: ({ what }) => ({ to: listPath, notice: `You are in charge of ${what} now.` }),
     again: (form) => showList(service, request, reply, form),
   });
 }

@@ -15,7 +15,7 @@ export interface Thing extends OffMinutes {
   name: string;
   /** "off", "open" or "out of force". */
   state: string;
-  /** What must be true on return, unless the person says otherwise. */
+  /** What to check on return, unless the person says otherwise. */
   onReturn: string;
   /** One line on switching it on again, which carries a risk of its own. */
   caution: string;

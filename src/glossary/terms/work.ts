@@ -35,7 +35,7 @@ export const workTerms: readonly Term[] = [
   {
     key: 'switched-off',
     name: 'Switched off for now',
-    text: 'Something is off, open or out of use for a while, with a time at which it must run again. It ends only when somebody has seen it running.',
+    text: 'Something is off, open or out of use for a while, with a time at which it must run again. An entry ends only when somebody has seen it running.',
   },
   {
     key: 'voided',

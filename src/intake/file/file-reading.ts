@@ -24,7 +24,7 @@ const bounds = {
   atOnce: 2,
   longestMs: 120_000,
   memoryMb: 768,
-  tooMuch: 'This file takes too long to read. Bring it in parts.',
+  tooMuch: 'This file takes too long to read. Upload it in parts.',
 };
 
 /**

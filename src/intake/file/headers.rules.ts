@@ -3,7 +3,7 @@ import { normalizeName, quantityByName } from './names.rules.ts';
 
 /** What a column can hold besides one quantity's values ("q:nitrate") and its detection limits ("limit:nitrate"). */
 export const columnMeanings = {
-  ignore: 'nothing we take',
+  ignore: 'nothing we use',
   when: 'day and time',
   date: 'the day',
   time: 'the time of day',

@@ -110,7 +110,7 @@ function idByName(
   const unsaid = kind === 'kit' ? 'No kit that we have' : 'The usual method';
   return questions.ask(questionId(kind, quantity.code, name), row, () => ({
     text: `Which ${kind} of ${nameInSentence(quantity.name)} is “${name}”?`,
-    hint: 'It says how far the values are to be relied on.',
+    hint: 'It says how far the values can be trusted.',
     choices: [
       ...choices.map((choice) => ({ value: choice.id, text: choice.name })),
       { value: none, text: unsaid },

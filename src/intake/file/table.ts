@@ -107,11 +107,13 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
       cells += row.length;
       if (cells > mostCells)
         throw new Refusal(
-          `The file has more than ${mostCells.toLocaleString('en')} cells. Look whether the separator is right, or bring it in parts.`,
+          `The file has more than ${mostCells.toLocaleString('en')} cells. Look whether the separator is right, or upload it in parts.`,
         );
       table.rows.push(row.map((cell) => plainCell(cell, table)));
       if (table.rows.length > mostRows)
-        throw new Refusal(`The file has more than ${mostRows.toLocaleString('en')} rows. Bring it in parts.`);
+        throw new Refusal(
+          `The file has more than ${mostRows.toLocaleString('en')} rows. Upload it in parts.`,
+        );
       await breathe();
     }
   } catch (error) {
@@ -144,6 +146,6 @@ function withoutOuterQuotes(text: string): string {
 function faultWords(error: CsvError): string {
   const line = typeof error.lines === 'number' ? ` near line ${error.lines}` : '';
   if (error.code === 'CSV_QUOTE_NOT_CLOSED')
-    return `A quotation mark that opens${line} never closes, so the rest of the file cannot be told apart. Close it, then bring the file again.`;
-  return `The file cannot be read as a table${line}. Check its quotation marks, then bring it again.`;
+    return `A quotation mark that opens${line} never closes, so the rest of the file cannot be read. Close it, then upload the file again.`;
+  return `The file cannot be read as a table${line}. Check its quotation marks, then upload it again.`;
 }

@@ -47,7 +47,7 @@ export function takenLines<Line extends { state: string; parsed: unknown }>(
     (line): line is Line & { parsed: NonNullable<Line['parsed']> } =>
       line.state === 'taken' && line.parsed !== null,
   );
-  if (taken.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
+  if (taken.length === 0) throw new Refusal('This file has nothing to load.', { status: 409 });
   return taken;
 }
 

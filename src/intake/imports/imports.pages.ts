@@ -119,7 +119,7 @@ async function postDismissal(service: Service, request: FastifyRequest, reply: F
   return submit(request, reply, {
     schema: empty,
     act: (work) => discardImport(work, id),
-    done: () => ({ to: '/water/imports', notice: 'The file is dropped. Nothing of it was taken.' }),
+    done: () => ({ to: '/water/imports', notice: 'File removed. Nothing from it was loaded.' }),
     again: (form) => showImport(service, request, reply, form),
   });
 }

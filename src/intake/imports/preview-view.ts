@@ -17,7 +17,7 @@ const samplesShown = 3;
 export const shownStates = ['taken', 'refused', 'asked', 'present', 'nothing'] as const;
 
 const stateWords: Record<LineState, string> = {
-  taken: 'To be taken',
+  taken: 'To load',
   refused: 'Refused',
   asked: 'Waiting for an answer',
   present: 'Here already',

@@ -102,7 +102,7 @@ export const logLayout = (kind: LogKind, rows: readonly (readonly string[])[], a
 
 /** What a column of a file of one kind may be said to hold. */
 export const columnChoices = (kind: LogKind) => [
-  { value: 'ignore', text: 'nothing we take' },
+  { value: 'ignore', text: 'nothing we use' },
   ...own[kind].map((value) => ({ value, text: meanings[value] })),
 ];
 

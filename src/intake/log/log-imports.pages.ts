@@ -172,7 +172,7 @@ async function postDismissal(service: Service, request: FastifyRequest, reply: F
   return submit(request, reply, {
     schema: empty,
     act: (work) => discardImport(work, id, kind),
-    done: () => ({ to: '/water/log-files', notice: 'The file is dropped. Nothing of it was taken.' }),
+    done: () => ({ to: '/water/log-files', notice: 'File removed. Nothing from it was loaded.' }),
     again: (form) => showFile(service, request, reply, form),
   });
 }

@@ -12,11 +12,11 @@ export const shownStates = ['taken', 'refused', 'asked', 'present', 'nothing'] a
 type Shown = (typeof shownStates)[number];
 
 const stateWords: Record<Shown, string> = {
-  taken: 'To be taken',
+  taken: 'To load',
   refused: 'Refused',
   asked: 'Waiting for an answer',
   present: 'Here already',
-  nothing: 'Nothing in them',
+  nothing: 'Empty',
 };
 
 interface Asked {

@@ -4,7 +4,7 @@ import type { Answers } from '../file/questions.rules.ts';
 
 /** What a column of a file of stock can hold. */
 export const lotColumns = {
-  ignore: 'nothing we take',
+  ignore: 'nothing we use',
   givenCode: 'the code it has in Evenwater',
   ownCode: 'your own code',
   name: 'the trade name',

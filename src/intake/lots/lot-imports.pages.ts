@@ -153,7 +153,7 @@ async function postDismissal(service: Service, request: FastifyRequest, reply: F
   return submit(request, reply, {
     schema: empty,
     act: (work) => discardImport(work, fileId(request), 'lots'),
-    done: () => ({ to: '/stock/imports', notice: 'The file is dropped. Nothing of it was taken.' }),
+    done: () => ({ to: '/stock/imports', notice: 'File removed. Nothing from it was loaded.' }),
     again: (form) => showFile(service, request, reply, form),
   });
 }

@@ -21,7 +21,7 @@ export const shownStates = ['taken', 'refused', 'asked', 'present'] as const;
 type Shown = (typeof shownStates)[number];
 
 const stateWords: Record<Shown, string> = {
-  taken: 'To be taken in',
+  taken: 'To take in',
   refused: 'Refused',
   asked: 'Waiting for an answer',
   present: 'Here already',

@@ -71,7 +71,7 @@ export function slotLabels(
       ? restOfName(lot, kind.text, room).flatMap((line, i) =>
           textAt(line, PAD, 76 + 14 * i, NAME_SIZE, 'kind'),
         )
-      : textAt(fitNote(note.text, room), PAD, 75, NOTE_SIZE, note.className)),
+      : narrowed(textAt(fitNote(note.text, room / SQUEEZE), PAD, 75, NOTE_SIZE, note.className), room)),
   ];
 }
 

@@ -252,7 +252,7 @@ function notesOf(
   if (stranded.length > 0) notes.push(`${stranded.join(', ')}: the light is not reached within 80 stays.`);
   if (purpose === 'recovery')
     notes.push(
-      'A bleached coral goes to the dimmer place now. It is raised only after two looks at it on two days that found it well; recovery takes months, and some die all the same.',
+      'A bleached coral goes to the dimmer place now. It is raised only after two looks at it on two days that found it well; recovery takes months, and some still die.',
     );
   return notes;
 }
