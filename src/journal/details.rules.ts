@@ -1,4 +1,4 @@
-import { whenWords } from '../platform/words/times.ts';
+import { dateWords, whenWords } from '../platform/words/times.ts';
 
 /** One thing that a journal line tells: a value before and after, or one value alone. */
 export interface Told {
@@ -20,6 +20,7 @@ export interface Wording {
 const unsaid = new Set(['id', 'version', 'accessKey', 'key']);
 
 const uuid = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
+const calendarDay = /^\d{4}-\d{2}-\d{2}$/;
 const moment = /^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}/;
 
 /** Words for keys that do not say themselves. */
@@ -66,6 +67,7 @@ function valueInWords(value: unknown, words: Wording): string | null {
   if (value === null || value === undefined || value === '') return 'none';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   if (typeof value === 'string' && uuid.test(value)) return words.nameOf(value);
+  if (typeof value === 'string' && calendarDay.test(value)) return dateWords(value, words.timeZone);
   if (typeof value === 'string' && moment.test(value)) return whenWords(value, words.timeZone, words.now);
   if (Array.isArray(value)) {
     if (value.length === 0) return 'none';

@@ -61,6 +61,12 @@ describe('somebody asks who changed what', () => {
     expect(row).toContain('Tank changed');
     expect(row).toMatch(/name: Tank 1 .*Long tank/);
     expect(row).not.toContain('version');
+    const holdUntil = { before: { quarantineUntil: null }, after: { quarantineUntil: '2026-12-04' } };
+    await bench.change(async (work) =>
+      work.record('lot.changed', { type: 'lot', id: hall.lots.A1.id }, holdUntil),
+    );
+    const [day] = rowsOf((await owner.get(`/journal?subject=${hall.lots.A1.id}`)).body);
+    expect(day, 'a day as people read it').toContain('4 Dec 2026');
     // What stayed the same is not told.
     expect(row).not.toContain('length');
   });

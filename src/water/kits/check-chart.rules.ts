@@ -22,12 +22,12 @@ export interface CheckChart {
 }
 
 const ruleWords: Record<WestgardRule, string> = {
-  '1_2s': 'one check beyond 2 SD',
-  '1_3s': 'one check beyond 3 SD',
-  '2_2s': 'two in a row beyond 2 SD on one side',
-  R_4s: 'two of one run more than 4 SD apart',
-  '4_1s': 'four in a row beyond 1 SD on one side',
-  '10_x': 'ten in a row on one side',
+  '1_2s': 'one check a little off',
+  '1_3s': 'one check far off',
+  '2_2s': 'two in a row off on the same side',
+  R_4s: 'two of one run far apart',
+  '4_1s': 'four in a row on the same side',
+  '10_x': 'ten in a row on the same side',
 };
 
 /** What is asked for by the rules that reject; the same for each. */
@@ -92,5 +92,5 @@ function sentence(points: readonly ControlPoint[], sd: number, prompts: number):
     prompts === 0
       ? 'No check needs a repeat.'
       : `${plural(prompts, 'check is', 'checks are')} marked to be repeated.`;
-  return `${plural(points.length, 'check', 'checks')} in their order, as the error against the standard; one SD of a test is ${Math.round(sd * 10) / 10} %. The last was off by ${size(last?.value ?? 0)}, the moving average is ${size(last?.average ?? 0)}. ${asks}`;
+  return `${plural(points.length, 'check', 'checks')} in order, each as its error against the standard. Tests with this kit usually scatter by ${Math.round(sd * 10) / 10} %. The last was off by ${size(last?.value ?? 0)}; the moving average is ${size(last?.average ?? 0)}. ${asks}`;
 }
