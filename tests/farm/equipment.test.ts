@@ -26,7 +26,7 @@ describe('equipment on the books', () => {
     expect((await hand.get('/farm/equipment/new')).status).toBe(403);
   });
 
-  test('a circuit that fails names what stands still, and the water that has no flow left then', async () => {
+  test('a circuit that fails names what stands still, and the water that would have no flow', async () => {
     const circuit = idOf(
       (await manager.post('/farm/circuits', { name: 'F7', place: 'north wall' })).location,
     );
@@ -37,16 +37,16 @@ describe('equipment on the books', () => {
     ])
       expect((await manager.post('/farm/equipment', { ...common, kind, name })).status).toBe(303);
     const page = (await hand.get(`/farm/circuits/${circuit}`)).body;
-    expect(page).toContain('If it fails, these stand still');
+    expect(page).toContain('If it fails, these stop');
     expect(page).toMatch(/: Main pump, Heater left/);
-    expect(page).toContain('has no flow left then');
+    expect(page).toContain('would have no flow');
     const refused = await manager.post(`/farm/circuits/${circuit}`, {
       name: 'F7',
       removed: 'yes',
       version: '1',
     });
     expect(refused.status).toBe(409);
-    expect(refused.body).toContain('Equipment still hangs on it');
+    expect(refused.body).toContain('Equipment is still on this circuit');
     expect((await manager.post('/farm/circuits', { name: 'F7' })).body).toContain(
       'already a circuit of this name',
     );

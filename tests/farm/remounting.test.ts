@@ -121,7 +121,7 @@ describe('a rack that is hung otherwise', () => {
       after: { depthMm: 300 },
       enteredWrong: true,
     });
-    expect((await owner.get(`/farm/racks/${ground.rackId}`)).body).toContain('it hung so all along');
+    expect((await owner.get(`/farm/racks/${ground.rackId}`)).body).toContain('it was always like this');
   });
 
   test('a sloping rack is deeper towards the front', async () => {

@@ -141,7 +141,7 @@ describe('setting up a farm', () => {
     const edit = { name: 'Shallow', volumeL: '1800', note: '', retired: 'yes', version: '1' };
     const refused = await owner.post(`/farm/systems/${ground.systemId}`, edit);
     expect(refused.status).toBe(409);
-    expect(refused.body).toContain('One lot still stands in this system.');
+    expect(refused.body).toContain('One lot is still in this system.');
     await bench.service.db.placement.updateMany({ where: { lotId }, data: { toAt: benchNow } });
     expect((await owner.post(`/farm/systems/${ground.systemId}`, edit)).location).toBe('/farm');
     const system = await bench.service.db.system.findUniqueOrThrow({ where: { id: ground.systemId } });

@@ -60,7 +60,7 @@ describe('doses from a file', () => {
     expect(body).toContain('12 doses would be taken');
     expect(body).toContain('Nothing is logged yet');
     const refused = (await manager.get(`${at}?show=refused`)).body;
-    expect(refused).toMatch(/>15<[\s\S]*<b>Amount<\/b>: “much” is no amount/);
+    expect(refused).toMatch(/>15<[\s\S]*<b>Amount<\/b>: “much” is not an amount/);
     expect(refused).toMatch(/>16<[\s\S]*<b>When<\/b>: “2026-13-14 08:00” is not a day of the calendar/);
     expect(refused).toMatch(/>17<[\s\S]*lies in the future/);
     expect(await doses()).toHaveLength(0);
@@ -217,7 +217,7 @@ describe('water changes, feedings and services from files', () => {
       'water_changes',
       csv('date,amount,unit,new water', '2026-09-01,10,L,fresh', '2026-09-02,10,L,fresh water'),
     );
-    expect((await manager.get(`${at}?show=refused`)).body).toContain('“fresh” is no water we know');
+    expect((await manager.get(`${at}?show=refused`)).body).toContain('“fresh” is not a water we know');
     expect((await manager.get(at)).body).toContain('1 water change would be taken');
   });
 

@@ -57,9 +57,9 @@ describe('stock from a file', () => {
   test('names each fault by row and column, in plain words', async () => {
     await answerAll(at, { currency: 'EUR', since: 'received', 'kind-harbour~20green': 'Favites pentagona' });
     const { body } = await manager.get(`${at}?show=refused`);
-    expect(body).toMatch(/>5<[\s\S]*Row 3 stands there too/);
+    expect(body).toMatch(/>5<[\s\S]*Row 3 is there too/);
     expect(body).toMatch(/>6<[\s\S]*<b>Pieces<\/b>: “some” is not a whole number/);
-    expect(body).toMatch(/>6<[\s\S]*<b>Received<\/b>: “99\/99\/2026” is no day/);
+    expect(body).toMatch(/>6<[\s\S]*<b>Received<\/b>: “99\/99\/2026” is not a day/);
     expect(body).toMatch(/>7<[\s\S]*<b>Code<\/b>: Row 3 has this code too/);
     expect(body).toContain('3 lots would be taken in');
   });

@@ -77,7 +77,7 @@ describe('a pack that cannot be used', () => {
     ],
     ['a field that must be understood', [{ n: 'a', v: 1, foo_: 2 }], '"foo_", which must be understood'],
     ['no name', [{ v: 1 }], 'no name'],
-    ['a name with a space', [{ n: 'a b', v: 1 }], 'no SenML name'],
+    ['a name with a space', [{ n: 'a b', v: 1 }], 'not a SenML name'],
   ])('is refused for %s', (_, pack, words) => {
     const told = resolvePack(packSchema.parse(pack), 0);
     expect('fault' in told ? told.fault : '').toContain(words);

@@ -52,7 +52,7 @@ describe('before a cut', () => {
     expect((await hand.get(`/stock/${hall.lots.A1.code}/cut`)).body).toContain('It came 5 days ago');
     const refused = await cut(hall.lots.A1);
     expect(refused.status).toBe(409);
-    expect(refused.body).toContain('Say why you cut it all the same');
+    expect(refused.body).toContain('Say why you cut it anyway');
     const api = await hand.send(`/api/lots/${hall.lots.A1.id}/cuts`, { pieces: 4 });
     expect(api.status).toBe(409);
     expect((await cut(hall.lots.A1, { despite: 'a branch broke in the bag' })).status).toBe(303);
@@ -81,7 +81,7 @@ describe('before a cut', () => {
     await onDay(61);
     await look(hall.lots.A2, 'well');
     const page = await hand.get(`/stock/${hall.lots.A2.code}/cut`);
-    expect(page.body).not.toContain('Why all the same');
+    expect(page.body).not.toContain('Why you do it anyway');
     const answer = await cut(hall.lots.A2, {
       ...{ tool: 'Old saw', cutBy: 'Ida', minutesOut: '6', dip: 'Iodine dip', sizeMm: '24' },
     });

@@ -131,7 +131,7 @@ describe('on the service', () => {
     const { sizeMm } = await bench.service.db.lot.findUniqueOrThrow({ where: { id: lot.id } });
     expect(sizeMm).toBe(16);
     const { body } = await hand.get(`/stock/${lot.code}/sizes`);
-    expect(body).toMatch(/% a month \[.* to .*\], from 89 days of measuring/);
+    expect(body).toMatch(/% a month \(.* to .*\), from 89 days of measuring/);
     expect(body).toContain('Sold from 20 mm');
     const refused = await enter('16 broken', 0);
     expect(refused.status).toBe(422);
@@ -144,7 +144,7 @@ describe('on the service', () => {
   test('the list of pieces to come says of what nothing is known', async () => {
     const { body } = await hand.get('/stock/forecast');
     expect(body).toContain('Pieces to come');
-    expect(body).toMatch(/Of \d+ pieces? nothing is known/);
-    expect(body).toContain('Of no kind were enough lots measured to say');
+    expect(body).toMatch(/Not known for \d+ pieces?/);
+    expect(body).toContain('No kind has enough measured lots yet');
   });
 });

@@ -345,7 +345,7 @@ describe('what leaves and comes back', () => {
     const open = (await reader.get(`/t/${tag.token}`)).body;
     expect(open).toMatch(/came back to the farm on <time[^>]*>24 Nov 2026/);
     expect(open).not.toContain('Reef Room');
-    expect((await stage(path, 'gone', { reason: 'x' }, manager)).body).toContain('goes nowhere from there');
+    expect((await stage(path, 'gone', { reason: 'x' }, manager)).body).toContain('was returned and stays so');
   });
 
   test('stands in the totals by month and kind, and in the files for the bookkeeper', async () => {

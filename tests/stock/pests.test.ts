@@ -83,7 +83,7 @@ describe('a flatworm seen on one lot', () => {
     expect(shown.body).toContain('is under watch');
     const asked = await post(`${id}/${what}`, form);
     expect(asked.status).toBe(409);
-    expect(asked.body).toContain('Why all the same');
+    expect(asked.body).toContain('Why you do it anyway');
     const done = await post(`${id}/${what}`, { ...form, despite: `Agreed with the buyer, ${what}` });
     expect(done.status, done.body).toBe(303);
     expect(await page()).toContain(`Agreed with the buyer, ${what}`);

@@ -14,9 +14,9 @@ const readings = (count: number) =>
 
 /** Files that take long to read: a name, the text, and words of the page that answers. */
 export const largeFiles: [name: string, text: string, words: string][] = [
-  ['one line of commas', ','.repeat(megabytes * 1e6), 'no table of readings'],
+  ['one line of commas', ','.repeat(megabytes * 1e6), 'not a table of readings'],
   ['lines of 900 commas', lines(','.repeat(900), 9000), 'more than 2,000,000 cells'],
   ['lines of 80 commas', lines(','.repeat(80), 99_000), 'more than 2,000,000 cells'],
-  ['quotation marks', '"'.repeat(1e6), 'no table of readings'],
+  ['quotation marks', '"'.repeat(1e6), 'not a table of readings'],
   ['50,000 readings', readings(50_000), 'Alkalinity dKH'],
 ];
