@@ -133,14 +133,14 @@ describe('a power cut', () => {
         data: { systemId, circuitId: circuit.id, kind: 'return_pump', name: 'Return pump' },
       });
     const body = await page('power');
-    expect(body).toContain('North hall and South hallare on the same circuit: Breaker 4.');
+    expect(body).toContain('North hall and South hall are on the same circuit: Breaker 4.');
     expect(body).toContain('Breaker 4: Return pump.');
     const second = await db.circuit.create({ data: { siteId, name: 'Breaker 5' } });
     for (const systemId of [north, south])
       await db.equipment.create({
         data: { systemId, circuitId: second.id, kind: 'wave_pump', name: 'Wave pump' },
       });
-    const both = 'North hall and South hallare on the same circuits: Breaker 4 and Breaker 5.';
+    const both = 'North hall and South hall are on the same circuits: Breaker 4 and Breaker 5.';
     for (const event of ['power', 'cold', 'oxygen']) expect(await page(event)).toContain(both);
     // What was dosed or mixed comes through no circuit; the first step comes sooner without it.
     for (const event of ['alkalinity', 'overdose', 'salinity', 'tissue'])

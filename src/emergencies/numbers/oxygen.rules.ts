@@ -36,7 +36,7 @@ function useWords(system: SystemNumbers): string {
     return `Taken: ${rate}, since ${stock.pieces === 0 ? 'no corals are listed' : 'no sizes of its corals are known'}.`;
   const unsized = stock.pieces - stock.sized;
   const guessed = unsized === 0 ? '' : `, ${numberWords(unsized, 0)} of unknown size taken like the others`;
-  return `Taken: ${rate}, with ${plural(stock.pieces, 'piece', 'pieces')}listed${guessed}; fish are not counted.`;
+  return `Taken: ${rate}, with ${plural(stock.pieces, 'piece', 'pieces')} listed${guessed}; fish are not counted.`;
 }
 
 /** What the oxygen of a system starts from. */

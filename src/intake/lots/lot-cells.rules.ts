@@ -131,7 +131,7 @@ export function placeOf(reader: LotReader, cells: Cells, row: number): FileLot['
   if ('fault' in slots) return refusedBecause(slots.fault);
   const before = slots.ids.map((id) => reader.slotsTaken.get(id)).find((other) => other !== undefined);
   if (before !== undefined)
-    return refusedBecause(`Row ${before}is there too (${rack.name}, ${cellWords(read.cells)}).`);
+    return refusedBecause(`Row ${before} is there too (${rack.name}, ${cellWords(read.cells)}).`);
   return { systemId: rack.systemId, slotIds: slots.ids, words: `${rack.name}, ${cellWords(read.cells)}` };
 }
 
