@@ -575,7 +575,7 @@ describe('on the pages of what is wrong now', () => {
     expect(body).toContain(`${kind} Zoanthus sociatus (R9)`);
     expect(body).toContain(`${await codeOf(named)} Green paly (R9)`);
     expect(body).not.toContain(plain);
-    expect(body).toContain('1 lot that may hold it stands nowhere on the books');
+    expect(body).toContain('1 lot that may hold it has no place noted');
     const { body: tissue } = await hand.get(`/emergencies/events/tissue?system=${ground.systemId}`);
     expect(tissue).toContain(`${kind} Zoanthus sociatus`);
   });

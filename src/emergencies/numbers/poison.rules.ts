@@ -18,6 +18,6 @@ export function poisonHere({ poisonous: { lots, unplaced } }: SystemNumbers): st
   if (unplaced === 0) return [here];
   return [
     here,
-    `${plural(unplaced, 'lot', 'lots')} that may hold it ${unplaced === 1 ? 'stands' : 'stand'} nowhere on the books.`,
+    `${plural(unplaced, 'lot', 'lots')} that may hold it ${unplaced === 1 ? 'has' : 'have'} no place noted.`,
   ];
 }

@@ -62,7 +62,7 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
   if (form.typed.kind === 'chore' && chore?.systemId != null)
     return showSystem(service, request, reply, chore.systemId, form);
   if (form.typed.kind === 'chore' && chore !== null) return showOverview(service, request, reply, form);
-  request.session.set('notice', form.errors[0]?.message ?? 'That was not saved.');
+  request.session.set('notice', form.errors[0]?.message ?? 'That was not taken.');
   return reply.status(303).redirect(nextOf(request, pathId(request, 'id', 'This round')), 303);
 }
 

@@ -41,7 +41,7 @@ async function claimKey(work: Work, row: EntryRow): Promise<boolean> {
 async function refuseReusedKey(work: Work, roundId: string, entry: Entry): Promise<void> {
   const earlier = await work.tx.roundEntry.findUniqueOrThrow({ where: { id: entry.id } });
   if (earlier.kind === 'refused' && earlier.roundId === roundId) {
-    throw new Refusal((earlier.detail as { why?: string }).why ?? 'This was not saved before.');
+    throw new Refusal((earlier.detail as { why?: string }).why ?? 'This was not taken before.');
   }
   // Taken back before it came, or since.
   if (earlier.kind === 'taken_back' && earlier.roundId === roundId) return;
@@ -112,7 +112,7 @@ async function mendEarlier(work: Work, id: string, mendedBy: string): Promise<vo
   const earlier = await work.tx.roundEntry.findUnique({ where: { id }, select: { kind: true } });
   if (earlier === null) return;
   if (earlier.kind !== 'refused')
-    throw new Refusal('The note that this one replaces was saved after all. Correct it on its own page.', {
+    throw new Refusal('The note that this one replaces was taken after all. Correct it on its own page.', {
       status: 409,
     });
   await closeRefused(work, id, { with: mendedBy });
