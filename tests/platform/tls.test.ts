@@ -78,7 +78,11 @@ describe('the two settings', () => {
       { TLS_CERTIFICATE: 'words.txt', TLS_KEY: 'server.key' },
       'is not a certificate',
     ],
-    ['a text that is no key', { TLS_CERTIFICATE: 'server.crt', TLS_KEY: 'words.txt' }, 'is not a private key'],
+    [
+      'a text that is no key',
+      { TLS_CERTIFICATE: 'server.crt', TLS_KEY: 'words.txt' },
+      'is not a private key',
+    ],
     ['another’s key', { TLS_CERTIFICATE: 'server.crt', TLS_KEY: 'other.key' }, 'is not the key of'],
   ])('%s is named', async (_, given, words) => {
     await file('words.txt', 'hello');
