@@ -19,6 +19,7 @@ afterAll(() => bench.close());
 
 const begin = Date.parse('2026-11-10T00:00:00Z');
 const after = (hours: number) => new Date(begin + hours * 3_600_000).toISOString();
+const hourAt = after;
 const text = (body: string) => body.replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
 
 async function oxygenProbe(systemId: string) {
@@ -129,46 +130,6 @@ test('a heater that sticks on, seen by a probe alone, is told after two values, 
   expect((await manager.get(`/watch/${alert?.id}`)).status).toBe(200);
 });
 
-test('water that cools by 0.4 °C an hour is told at the second test, and once it is below its band that speaks alone', async () => {
-  const systemId = await makeSystem(bench, 'Cools');
-  const { db } = bench.service;
-  const band = { quantityCode: 'temperature', bandLow: 23.5, bandHigh: 26.5 };
-  await db.system.update({ where: { id: systemId }, data: { targets: { create: band } } });
-  const enter = async (hour: number, value: string) => {
-    bench.at(after(hour));
-    const readings = [{ quantityCode: 'temperature', text: value, sure: true }];
-    const at = after(hour).slice(0, 16);
-    const answer = await manager.send('/api/readings', { systemId, at, readings });
-    expect(answer.status, answer.body).toBe(201);
-  };
-  const roots = async (hour: number) => {
-    await alertsAt(systemId, hour);
-    const open = await db.alert.findMany({
-      where: { systemId, clearedAt: null, causeId: null, rule: { in: ['sinking-fast', 'out-of-band'] } },
-    });
-    return open.map(({ rule, severity, finding }) => ({
-      ...{ rule, severity, title: (finding as unknown as Finding).title },
-    }));
-  };
-  for (let day = 0; day < 7; day += 1) {
-    await enter(240 + 24 * day, ['24.9', '25.1', '24.8'][day % 3] ?? '');
-    await enter(252 + 24 * day, ['25.2', '25.0', '25.3'][day % 3] ?? '');
-  }
-  await enter(410, '24.0');
-  expect(await roots(410.1)).toEqual([]);
-  await enter(412, '23.6');
-  expect(await roots(412.1)).toEqual([
-    {
-      rule: 'sinking-fast',
-      severity: 'today',
-      title: 'Cools: temperature sinks fast: is it heated, and does the water move?',
-    },
-  ]);
-  await enter(414, '22.4');
-  await enter(414.2, '22.3');
-  expect(await roots(414.3)).toMatchObject([{ rule: 'out-of-band' }]);
-});
-
 test('six hours without power on one circuit: it names its three devices, and each is asked for until it is seen running', async () => {
   const systemId = await makeSystem(bench, 'Six hours');
   const { db } = bench.service;
@@ -198,4 +159,65 @@ test('six hours without power on one circuit: it names its three devices, and ea
   const over = await alertsAt(systemId, 206.2);
   expect(over.filter(({ title }) => title.includes('still off'))).toEqual([]);
   expect(over.find(({ rule }) => rule === 'still-off')?.firstStep ?? '').toMatch(/ammonia/);
+});
+
+describe('what was logged as having happened', () => {
+  test.each([
+    ['power_cut', /the power was cut; test ammonia and nitrite/, /See that every pump turns/],
+    ['mass_loss', /many animals were lost; test ammonia and nitrite/, /Take out what is dead, turn air up/],
+  ] as const)(
+    '%s asks for the tests afterwards, and again after a day, until they are made',
+    async (kind, title, step) => {
+      const systemId = await makeSystem(bench, `After: ${kind}`);
+      bench.at(hourAt(200));
+      const at = hourAt(199).slice(0, 16);
+      const answer = await manager.post(`/farm/systems/${systemId}/events`, { kind, at, note: 'at night' });
+      expect(answer.status, answer.body).toBe(303);
+      const asked = async (hour: number) =>
+        (await alertsAt(systemId, hour)).find(({ facet }) => facet === 'tests afterwards');
+      expect(await asked(200.5)).toMatchObject({ severity: 'today' });
+      expect((await asked(200.5))?.title).toMatch(title);
+      expect((await asked(200.5))?.firstStep).toMatch(step);
+      for (const code of ['ammonia', 'nitrite'])
+        await manager.send('/api/readings', {
+          systemId,
+          at: hourAt(200).slice(0, 16),
+          readings: [{ quantityCode: code, text: '0.01', sure: true }],
+        });
+      expect(await asked(201)).toBeUndefined();
+      expect((await asked(224))?.title).toMatch(title);
+      expect(await asked(299)).toBeUndefined();
+    },
+  );
+});
+
+test('water that warms by half a degree an hour is told before it is too warm, with how long there is', async () => {
+  const systemId = await makeSystem(bench, 'Cooler stopped');
+  const read = async (hour: number, text: string) => {
+    bench.at(hourAt(hour));
+    const readings = [{ quantityCode: 'temperature', text, sure: true }];
+    const at = hourAt(hour).slice(0, 16);
+    expect((await manager.send('/api/readings', { systemId, at, readings })).status).toBe(201);
+  };
+  for (const day of [2, 4, 6, 8]) await read(24 * day + 8, '25.0');
+  for (const [hour, text] of [
+    [249, '26.5'],
+    [251, '27.6'],
+    [253, '28.7'],
+    [255, '29.8'],
+  ] as const)
+    await read(hour, text);
+  const warm = (await alertsAt(systemId, 255.2)).find(({ facet }) => facet === 'temperature');
+  expect(warm).toMatchObject({ severity: 'now' });
+  expect(warm?.title).toContain('temperature rises fast');
+  // 2.2 °C in four hours leave 2.2 hours to 31 °C.
+  expect(warm?.numbers).toMatch(
+    /^29\.8 °C; at the speed of the last two tests at 31\.0 °C.*in about 2 hours/,
+  );
+  expect(warm?.firstStep).toMatch(/Unplug the heater/);
+  // The next test stands where it stood: it runs no more.
+  await read(257.2, '29.8');
+  await read(259.4, '29.7');
+  const over = (await alertsAt(systemId, 260)).filter(({ facet }) => facet === 'temperature');
+  expect(over.map(({ title }) => title).join()).not.toMatch(/^(?!No longer found).*rises fast/);
 });

@@ -83,7 +83,13 @@ describe('the demand of a system', () => {
     });
     for (const day of [9.5, 2.5])
       await bench.change((work) =>
-        addWaterChange(work, systemId, { amount: 30, unit: '%', at: new Date(daysAgo(day)), note: '' }),
+        addWaterChange(work, systemId, {
+          amount: 30,
+          unit: '%',
+          at: new Date(daysAgo(day)),
+          note: '',
+          reason: 'For this test',
+        }),
       );
     expect(await page()).toMatch(
       /\d\.\d\d dKH are used; the changes, \d\d % a week, bring \d\.\d\d dKH back/,

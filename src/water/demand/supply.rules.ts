@@ -79,9 +79,10 @@ function rateOf(part: DemandData, code: string, nowDay: number): RateNow {
   return { rate: null, why: whyNot(part, nowDay - 4 * usual, nowDay) };
 }
 
-function whyNot({ readings }: DemandData, from: number, to: number): string {
+function whyNot({ readings, learntSince }: DemandData, from: number, to: number): string {
   const inside = readings.filter(isBetween(from, to));
-  if (readings.length === 0) return 'it was never read here';
+  if (readings.length === 0)
+    return learntSince === null ? 'it was never read here' : 'it was not read since it is learned anew';
   if (inside.length === 0)
     return `the last reading is ${dayCount(Math.round(to - (readings.at(-1)?.day ?? to)))} old`;
   if (inside.every(({ below }) => below)) return 'every reading is below what the kit detects';

@@ -33,7 +33,8 @@ export interface JudgedQuantity {
 
 type What =
   | { kind: 'outside'; side: Side; edge: number; distance: number; z: number }
-  | { kind: 'leaving'; side: Side; edge: number; chance: number; days: number; perDay: number };
+  | { kind: 'leaving'; side: Side; edge: number; chance: number; days: number; perDay: number }
+  | { kind: 'running'; side: Side; edge: number; hours: number };
 
 interface How {
   status: Finding['status'];
@@ -68,10 +69,12 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     limit: {
       ...amount(
         quantity,
-        `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'the safe range'}`,
+        what.kind === 'running'
+          ? 'Stock is in danger at'
+          : `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'the safe range'}`,
         what.edge,
       ),
-      source: sourceOf(seen, what.side),
+      source: what.kind === 'running' ? safeSource : sourceOf(seen, what.side),
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? bandAdvice(seen, what) : bySaltAdvice(seen, how.bySalt)),
@@ -110,6 +113,7 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
   const name = `${facts.name}: ${nameOf(facts, code)}`;
   const own = isStarting(seen, what.side) ? 'its starting band' : 'its band';
   const band = isOwn(seen, what.side) ? own : 'the safe range';
+  if (what.kind === 'running') return `${name} ${what.side === 'below' ? 'falls' : 'rises'} fast`;
   if (what.kind === 'leaving') return `${name} leaves ${band}`;
   const edge = isOwn(seen, what.side) ? `at the edge of ${band}` : `barely outside ${band}`;
   const place = what.z < 1 ? edge : `${what.side} ${band}`;
@@ -121,6 +125,8 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
 function numbersOf(seen: JudgedQuantity, what: What): string {
   const { facts, code, edges, level } = seen;
   const quantity = quantityNamed(facts, code);
+  if (what.kind === 'running')
+    return `${sayReading(quantity, { value: seen.readings.at(-1)?.value ?? level.value, below: false })}; at the speed of the last two tests ${acuteWords(seen, what, what.hours)}`;
   const own = isStarting(seen, what.side) ? 'starting band' : 'band';
   const here = `${sayReading(quantity, boundOf(seen) ?? { value: level.value, below: false })}; ${isOwn(seen, what.side) ? own : 'safe range'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
@@ -190,8 +196,11 @@ function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinitySha
 }
 
 /** Hours until it is acute at the speed of the last tests; null where it does not run there, or is there. */
-const runsTo = (seen: JudgedQuantity, { kind, side }: What): number | null =>
-  kind === 'leaving' || isBeyondBearing(seen) ? null : hoursToAcute(seen.code, side, seen.readings);
+const runsTo = (seen: JudgedQuantity, what: What): number | null => {
+  if (what.kind === 'running') return what.hours;
+  const { kind, side } = what;
+  return kind === 'leaving' || isBeyondBearing(seen) ? null : hoursToAcute(seen.code, side, seen.readings);
+};
 
 /** How far it lies beyond the edge; of a bound as far as it is known to. */
 function distanceOf(seen: JudgedQuantity, side: Side): number {
@@ -255,6 +264,7 @@ function hasJumped({ code, readings }: JudgedQuantity, { edge }: What): boolean 
 /** Outside: 1 at the edge, 2 where it is grave. A drift is milder than any of it. */
 function scoreOf(seen: JudgedQuantity, what: What): number {
   if (what.kind === 'leaving') return 0.75;
+  if (what.kind === 'running') return 1 + 1 / (1 + what.hours);
   return 1 + Math.max(0, distanceOf(seen, what.side)) / farOf(seen, what);
 }
 

@@ -5,13 +5,14 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { facetEnded } from '../endings/water.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
-import { harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
+import { bearableLevels, harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { factsNow, probeBeyond } from '../levels/probe-now.ts';
 import { usualGap } from '../levels/spacing.ts';
+import { hoursToAcute } from '../levels/speed.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { study } from '../shared/words.ts';
 import { bandDoubt } from './band-doubt.ts';
@@ -58,6 +59,8 @@ const parameters = {
 const historyDays = 200;
 const fewestToForecast = 8;
 const [shortest, longest] = [7, 28];
+/** A level inside its edges is told when it is acute within so many hours, by two tests no further apart than this. Own choice. */
+const [runningHours, withinHours] = [6, 12];
 /** What other rules judge by themselves. */
 const others = ['nitrate'];
 /** Its fall has a rule of its own. */
@@ -136,7 +139,8 @@ function judge(
   const gap = usualGap(readings);
   const seen = { facts, code, readings, edges, track, level, now };
   const stale = today - last.day > Math.max(14, 3 * gap);
-  const found = outside(seen, values) ?? leaving(seen, values, gap);
+  const out = outside(seen, values);
+  const found = (out?.status === 'fires' ? out : runsAway(seen)) ?? out ?? leaving(seen, values, gap);
   return found === null || !stale ? found : { ...found, status: 'unknown' };
 }
 
@@ -180,6 +184,25 @@ function saltExplains({ facts, code, level, now }: JudgedQuantity, edge: number,
   const distance = side === 'below' ? edge - usual : usual - edge;
   const thins = side === 'below' ? share.factor > 1 : share.factor < 1;
   return thins && distance < sd ? { ...share, usual } : null;
+}
+
+/** Inside the edges still, and beyond what stock bears within hours at the speed of its last two tests. */
+function runsAway(seen: JudgedQuantity): Finding | null {
+  const { code, readings, now } = seen;
+  const last = readings.at(-1);
+  if (last === undefined) return null;
+  const since = (dayOf(now) - last.day) * 24;
+  for (const side of ['below', 'above'] as const) {
+    const hours = hoursToAcute(code, side, readings, withinHours);
+    if (hours === null || hours > runningHours || since > runningHours) continue;
+    const edge = bearableLevels(code)[side === 'below' ? 'low' : 'high'];
+    return bandFinding(
+      seen,
+      { kind: 'running', side, edge, hours },
+      { status: 'fires', held: false, bySalt: null },
+    );
+  }
+  return null;
 }
 
 function leaving(seen: JudgedQuantity, values: Settings, gap: number): Finding | null {

@@ -86,7 +86,7 @@ export const offEnded: Ending = (facts, { facet, finding, openedAt }, now) => {
     const tests = ['ammonia', 'nitrite'].flatMap((code) => facts.readings.get(code)?.slice(-1) ?? []);
     const done = tests.filter(({ at }) => Date.parse(at) > openedAt.getTime());
     return done.length === 0
-      ? 'two days have passed since the flow was back; no test was made'
+      ? 'two days have passed; no test was made'
       : `ammonia and nitrite were tested ${whenWords(done[0]?.at ?? '', facts.timeZone, now)}`;
   }
   const ids = finding.evidence.map(({ id }) => id);

@@ -11,9 +11,15 @@ const soonHours = 12;
 
 /**
  * Hours until a level would be acute at the speed between the last test and the one before by the same method, where that is within a
- * night and the quantity does harm within hours; null where it does not run there. `readings`: oldest first.
+ * night and the quantity does harm within hours; null where it does not run there. `readings`: oldest first; `apart`: the most
+ * hours between the two tests.
  */
-export function hoursToAcute(code: string, side: Side, readings: readonly ReadingFact[]): number | null {
+export function hoursToAcute(
+  code: string,
+  side: Side,
+  readings: readonly ReadingFact[],
+  apart = longestHours,
+): number | null {
   if (harmOf(code) !== 'hours') return null;
   const last = readings.at(-1);
   const before = readings.findLast(
@@ -23,7 +29,7 @@ export function hoursToAcute(code: string, side: Side, readings: readonly Readin
   const hours = (last.day - before.day) * hoursPerDay;
   const towards = side === 'below' ? -1 : 1;
   const moved = (last.value - before.value) * towards;
-  if (hours > longestHours || moved <= clearly * Math.hypot(last.u, before.u)) return null;
+  if (hours > apart || moved <= clearly * Math.hypot(last.u, before.u)) return null;
   const edge = bearableLevels(code)[side === 'below' ? 'low' : 'high'];
   const left = (((edge - last.value) * towards) / moved) * hours;
   return left > 0 && left <= soonHours ? left : null;

@@ -64,6 +64,9 @@ function shaded({ conditions }: LotFact, sinceDay: number): boolean {
 /** The finding on one such lot. */
 export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
   const { lot, par, accustomedPar, times, opens, sinceDay, severity, status } = fallen;
+  const before = lot.light.at(-2);
+  const wasTooBright =
+    before !== undefined && before.par > (lot.care.ceiling?.par ?? Number.POSITIVE_INFINITY);
   return {
     ...plainFinding,
     rule: 'light-step',
@@ -84,7 +87,9 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',
     ...advised(
       optimise(
-        'If the move was meant, leave it and raise its light only by steps. If not, put it back within days.',
+        wasTooBright
+          ? 'Leave it: the light before was more than its kind takes. Raise its light only by steps.'
+          : 'If the move was meant, leave it and raise its light only by steps. If not, put it back within days.',
         up('light'),
       ),
     ),

@@ -36,7 +36,7 @@ export const stillOff = defineRule({
   name: 'still-off',
   heading: 'Switched off and not seen running again',
   watches:
-    'What is noted as off, open or out of use has a time. When it is due back somebody is to look today; when it is late, now. After hours without flow ammonia and nitrite are to be tested at once, after a day and after two. The times are set on the farm’s page of what is switched off.',
+    'What is noted as off, open or out of use has a time. When it is due back somebody is to look today; when it is late, now. After hours without flow, a power cut or the loss of many animals ammonia and nitrite are to be tested at once, after a day and after two. The times are set on the farm’s page of what is switched off.',
   byKind: false,
   parameters,
   quietHours: 0,
