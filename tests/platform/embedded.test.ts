@@ -31,7 +31,8 @@ async function killHard(pid: number): Promise<void> {
 
 const asRoot = process.getuid?.() === 0;
 
-describe('the embedded server', () => {
+// A server is made and started in each, which takes its time on a busy machine.
+describe('the embedded server', { timeout: 120_000 }, () => {
   let dir: string;
   beforeEach(async () => {
     dir = await mkdtemp(join(tmpdir(), 'evenwater-embedded-'));

@@ -58,7 +58,7 @@ beforeAll(async () => {
     const body = (await visitor.get('/')).body;
     people[role] = { visitor, token: /name="_csrf" value="([^"]+)"/.exec(body)?.[1] ?? '' };
   }
-}, 120_000);
+}, longestMs);
 
 afterAll(() => bench.close());
 
