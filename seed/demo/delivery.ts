@@ -9,12 +9,14 @@ import { addTreatment } from '../../src/stock/pests/treatments.ts';
 import { noteLook } from '../../src/stock/pests/watches.ts';
 import { setQuarantine } from '../../src/stock/quarantine/quarantines.ts';
 import { dayTemperatures } from '../../src/water/record/temperatures.ts';
+import { recordDelivery } from './delivery-record.ts';
 
 /** Days before today: the boxes came, the first worms were seen, the bath, a look at the whole water. */
 const [CAME, SEEN, BATHED, LOOKED] = [15, 14, 12, 3] as const;
 /** By the glass thermometer, day after day: a water that never moves would be a thermometer that sticks. */
 const degC = [26, 26.2, 26.1, 26.3] as const;
 const volumeL = 320;
+const PIECES = [4, 3, 6, 2] as const;
 
 /**
  * A delivery of two weeks ago that brought flatworms: four lots in a quarantine of their own water, worms seen on one the
@@ -69,10 +71,22 @@ export async function receiveDelivery(service: Service): Promise<{ systemId: str
   };
   await change(service, { accountId: hand.id }, async (work) => {
     const lots: { id: string }[] = [];
-    for (const pieces of [4, 3, 6, 2]) {
+    for (const pieces of PIECES) {
       const slotIds = [slots[lots.length]?.id ?? ''];
       lots.push(await addLot(work, { ...lot, pieces, slotIds }));
     }
+    const boxes = {
+      siteId: site.id,
+      supplier: 'A delivery by road',
+      cameAt: daysBefore(now, CAME),
+      boxDegC: 23.5,
+      hours: 9,
+    };
+    await recordDelivery(
+      work,
+      boxes,
+      lots.map(({ id }, i) => ({ id, name: '', pieces: PIECES[i] as number, par: 180 })),
+    );
     const until = 'Two clean looks past the cycle of the worms';
     await setQuarantine(work, {
       tankId: made.tankId,

@@ -5,6 +5,7 @@ import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { localDay } from '../../src/platform/days.ts';
+import { beginStocktake, closeStocktake } from '../../src/stock/stocktakes/stocktakes.ts';
 import { planRoutine } from '../../src/water/routines/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
@@ -186,6 +187,48 @@ describe('a round on a tablet', () => {
     const photos = await bench.service.db.photo.findMany({ where: { lotId: hall.lots.A1.id } });
     expect(photos.map(({ roundEntryId }) => roundEntryId)).toEqual([own[0]?.id]);
     await other.close();
+  });
+
+  test('racks are counted for a stocktake without a network, in order, and what was counted by mistake is taken back', async () => {
+    const { id } = await bench.change((work) =>
+      beginStocktake(work, hall.siteId, {
+        ...{ name: 'Tonight', rackIds: [hall.window, hall.wall], hidden: true, twoPeople: false },
+      }),
+    );
+    const counts = async () =>
+      (
+        await bench.service.db.stocktakeCount.findMany({
+          where: { line: { stocktakeId: id }, voidedAt: null },
+        })
+      ).map(({ pieces, expected }) => [pieces, expected]);
+    await page.goto(`/rounds/${roundId}`);
+    await kept();
+    await page.locator('[data-count-rack]', { hasText: 'Window rack' }).getByRole('link').waitFor();
+    await device.setOffline(true);
+    await page.locator('[data-count-rack]', { hasText: 'Window rack' }).getByRole('link').tap();
+    await page.getByRole('heading', { name: 'Count Window rack' }).waitFor();
+    await expectNoAxeViolations(page);
+    expect(await page.locator('#shelf-count').textContent()).not.toContain('recorded');
+    await page.getByLabel(`Pieces of ${hall.lots.A1.code}`).fill('9');
+    await page.getByRole('button', { name: 'Keep these counts' }).tap();
+    await page.getByRole('heading', { name: 'Count Wall rack' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Window rack' }).tap();
+    await page.getByRole('heading', { name: 'Count Window rack' }).waitFor();
+    await page.getByLabel(`Pieces of ${hall.lots.A1.code}`).fill('4');
+    await page.getByLabel(`Pieces of ${hall.lots.A2.code}`).fill('1');
+    await page.getByRole('button', { name: 'Keep these counts' }).tap();
+    await page.getByRole('heading', { name: 'Count Wall rack' }).waitFor();
+    await page.getByRole('link', { name: 'Back to the rack before' }).tap();
+    await page.getByText('4 counted, just noted').waitFor();
+    expect(await counts()).toEqual([]);
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    expect(await counts()).toEqual([
+      [4, 5],
+      [1, 1],
+    ]);
+    await page.getByText('4 counted, 5 recorded').waitFor();
+    await bench.change((work) => closeStocktake(work, id, ''));
   });
 
   test('an answer that never came back makes no second entry', async () => {

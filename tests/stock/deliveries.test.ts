@@ -186,6 +186,53 @@ describe('a delivery of several lots', () => {
     );
   });
 
+  test('is taken and read in the units of whoever reads, and keeps one truth', async () => {
+    const west = await bench.as('hand', 'West Hand');
+    await west.post('/account/units', { temperature: 'degF', salinity: 'SG 25/25' });
+    const form = (await west.get('/stock/deliveries/new')).body;
+    expect(form).toContain('°F');
+    expect(form).toContain('SG 25/25');
+    const sent = await west.post('/stock/deliveries', {
+      ...{ supplier: 'Angra nursery', lines: '1', boxDegC: '72.5', boxSalinity: '1.025', tank: '' },
+      ...{ purpose: 'observe', _units: /name="_units" value="([^"]+)"/.exec(form)?.[1] ?? '' },
+      ...line(1, { kind: 'Acropora tenuis', counted: '1' }),
+    });
+    expect(sent.status, sent.body).toBe(303);
+    const row = await bench.service.db.delivery.findFirstOrThrow({ orderBy: { id: 'desc' } });
+    expect(row.boxDegC).toBeCloseTo(22.5, 6);
+    // EOS-80 at 25 degC for SG 1.025 25/25 (tests/reference/seawater_sg_to_salinity.csv).
+    expect(row.boxSalinity).toBeCloseTo(33.1881, 2);
+    expect((await west.get(`/stock/deliveries/${row.id}`)).body).toMatch(/72\.5.*°F/);
+    expect((await hand.get(`/stock/deliveries/${row.id}`)).body).toMatch(/22\.5.*°C/);
+    await bench.service.db.deliveryLine.deleteMany({ where: { deliveryId: row.id } });
+    await bench.service.db.delivery.delete({ where: { id: row.id } });
+  });
+
+  test('lets the planner of light begin with what it says of the light before, and shows the pests seen since', async () => {
+    const [dim, stated] = await bench.service.db.deliveryLine.findMany({
+      where: { deliveryId: id },
+      orderBy: { position: 'asc' },
+      include: { lot: true },
+    });
+    const form = async (lots: string[]) =>
+      (
+        await (
+          await bench.as('manager')
+        ).get(`/stock/acclimations/new?${lots.map((one) => `lots=${one}`).join('&')}`)
+      ).body;
+    const chosen = (body: string) =>
+      /value="(\w+)"[^>]*(?:checked|selected)[^>]*>\s*<span>(?:nobody|as the sender|known)/.exec(body)?.[1];
+    expect(chosen(await form([dim?.lotId as string]))).toBe('unknown');
+    const other = await form([stated?.lotId as string]);
+    expect(chosen(other)).toBe('stated');
+    expect(other).toContain('value="150"');
+    const look = { state: 'pest', grade: '1', pest: 'acropora_flatworm', pestCount: '2', note: '' };
+    expect((await hand.post(`/lots/${dim?.lotId}/conditions`, look)).status).toBe(303);
+    expect(await page()).toContain('Acropora-eating flatworm');
+    const watch = await bench.service.db.pestWatch.findFirstOrThrow();
+    expect((await hand.get(`/stock/pests/${watch.id}`)).body).toContain('delivery from Angra nursery');
+  });
+
   test('counts for its supplier: dead on arrival of the box, dead within 3 and 30 days of those alive on arrival', async () => {
     const lot = await bench.service.db.deliveryLine.findFirstOrThrow({
       where: { deliveryId: id, position: 1 },

@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { countLot } from '../../src/stock/lots/ledger.ts';
 import { endHolds } from '../../src/stock/orders/hold-ends.ts';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { drawPdf } from '../support/pdf.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
@@ -378,5 +379,48 @@ describe('what leaves and comes back', () => {
       expect((await reader.get(`/export/${list}.csv`)).status, list).toBe(403);
     }
     expect((await manager.get('/journal?noun=sales_order')).body).toContain('Order');
+  });
+});
+
+describe('an order of lots whose water is under watch for a pest', () => {
+  test('is held, packed and sent only with the answer of the pest’s rule, also where it was held before', async () => {
+    const [seen, beside] = [await priced(4), await priced(4)];
+    for (const [lot, name] of [
+      [seen, 'B11'],
+      [beside, 'B12'],
+    ] as const)
+      await bench.change((work) =>
+        moveLot(work, { lotId: lot.id, slotIds: [shelf.slot(name)], at: work.now, reason: '' }),
+      );
+    const path = await taken([beside]);
+    const gone = await taken([beside]);
+    expect((await pack(gone)).status).toBe(303);
+    const look = { state: 'pest', grade: '1', pest: 'acropora_flatworm', pestCount: '4', note: '' };
+    expect((await hand.post(`/lots/${seen.id}/conditions`, look)).status).toBe(303);
+    // Seen on the very lot: it is held with a reason, and packed with none.
+    const all = 'The buyer wants it all the same';
+    expect((await order([seen])).status).toBe(409);
+    const kept = await taken([seen], { despite: all });
+    const refused = await pack(kept, { ...carried, despite: all });
+    expect(refused.status).toBe(409);
+    expect(refused.body).toContain('It was seen on this lot');
+    expect((await stateOf(kept)).stage).toBe('held');
+    // Beside it: the rule asks.
+    const held = await order([beside]);
+    expect(held.status).toBe(409);
+    expect(held.body).toContain('under watch for');
+    expect(await heldOf(beside)).toBe(2);
+    expect((await pack(path)).status).toBe(409);
+    expect((await stateOf(path)).stage).toBe('held');
+    const sent = await stage(gone, 'gone');
+    expect(sent.status).toBe(409);
+    expect((await stateOf(gone)).stage).toBe('packed');
+    expect((await lotOf(beside)).pieces).toBe(4);
+    const despite = 'The buyer knows, and keeps it apart';
+    const withReason = await pack(path, { ...carried, despite });
+    expect(withReason.status, withReason.body).toBe(303);
+    expect((await stage(gone, 'gone', { despite })).status).toBe(303);
+    const watch = await bench.service.db.pestWatch.findFirstOrThrow();
+    expect((await hand.get(`/stock/pests/${watch.id}`)).body).toContain(despite);
   });
 });

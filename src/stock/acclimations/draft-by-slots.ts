@@ -154,6 +154,9 @@ function usedTo(
   return means.fromPar === null ? null : dailyLightMolM2(means.fromPar, means.fromHours ?? USUAL_HOURS);
 }
 
+/** Each stay lasts so many times as long where the light before is not known (own choice). */
+const UNKNOWN_STAY = 1.5;
+
 function draft(
   shelves: Shelves,
   lots: LotWithLight[],
@@ -174,7 +177,9 @@ function draft(
       places: placesFor(shelves, lot, together),
     }),
   );
-  const pace = strictestPace(lots.map((lot) => paceOf(lot.care)));
+  const usual = strictestPace(lots.map((lot) => paceOf(lot.care)));
+  const pace =
+    means.received === 'unknown' ? { ...usual, dwellDays: Math.ceil(usual.dwellDays * UNKNOWN_STAY) } : usual;
   const recovers = means.purpose === 'recovery';
   const plan = recovers
     ? planRecovery(lotsInPlan, dimEnd * dailyPerPar(shelves, dimEnd), goal, pace)
@@ -242,7 +247,7 @@ function notesOf(
   const notes: string[] = [];
   if (received === 'unknown')
     notes.push(
-      `The light before is not known. The plan starts at ${Math.round(start)} µmol/(m² s), ${stated ? 'the low start that was chosen' : `the dim end of ${lots.length === 1 ? 'its kind' : 'their kinds'}`}, and counts ${lots.length === 1 ? 'it' : 'them'} as used to no more.`,
+      `The light before is not known. The plan starts at ${Math.round(start)} µmol/(m² s), ${stated ? 'the low start that was chosen' : `the dim end of ${lots.length === 1 ? 'its kind' : 'their kinds'}`}, and counts ${lots.length === 1 ? 'it' : 'them'} as used to no more. Each stay is half as long again.`,
     );
   if (received === 'stated')
     notes.push(

@@ -9,6 +9,7 @@ import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { receivedLight } from '../deliveries/received-light.ts';
 import { accustomedWords } from '../light/words.ts';
 import { placeOfSlots } from '../places/slots.ts';
 import {
@@ -159,15 +160,14 @@ async function showPlaces(
   const lots = await readLotsWithLight(service.pool, request.site.id, ids, service.now());
   const unplaced = lots.every((lot) => lot.slotIds.length === 0);
   const slots = valuesOf(typed, 'slot').filter(isId);
-  const received = unplaced ? 'unknown' : 'here';
+  const before = await receivedLight(service.pool, ids, service.now());
+  const received = before?.known ?? (unplaced ? 'unknown' : 'here');
   const context = await formFor(
     service,
     request,
     { ...typed, lots: lots.map((lot) => lot.id), slot: slots },
     refused,
-    {
-      received,
-    },
+    { received, ...(before?.par == null ? {} : { fromPar: String(Math.round(before.par)) }) },
   );
   const systems = await systemsInService(service.db, request.site.id);
   const data = {

@@ -1,5 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { levelWords } from '../../platform/units/everyday.ts';
+import { unitText } from '../../platform/units/units.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -8,7 +10,9 @@ import { plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { kindNames } from '../kinds/kinds.ts';
+import { pestOf } from '../pests/pests.rules.ts';
 import { PURPOSES } from '../quarantine/purposes.rules.ts';
+import { boxUnits } from './box-water.ts';
 import {
   claimResultSchema,
   claimSchema,
@@ -17,7 +21,7 @@ import {
   LIGHT_KNOWN,
 } from './deliveries.schema.ts';
 import { findDelivery, makeClaim, receiveDelivery, settleClaim } from './deliveries.ts';
-import { deliveriesOf, quarantineTanks } from './list.ts';
+import { deliveriesOf, pestsOf, quarantineTanks } from './list.ts';
 import { supplierRow, supplierSums } from './suppliers.ts';
 
 /** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim. */
@@ -81,10 +85,11 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const source = (refused?.typed ?? request.query ?? {}) as { lines?: unknown };
   const count = linesAsked(source.lines);
   const numbers = Array.from({ length: count }, (_, i) => i + 1);
-  const [kinds, tanks, sums] = await Promise.all([
+  const [kinds, tanks, sums, units] = await Promise.all([
     kindNames(service.db),
     quarantineTanks(service.pool, request.site.id),
     supplierSums(service.pool, request.site.id, service.now()),
+    boxUnits(service.pool),
   ]);
   const empty = {
     ...emptyForm,
@@ -97,6 +102,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const data = {
     ...{ kinds, tanks, count, purposes: PURPOSES, lights: LIGHT_KNOWN },
     suppliers: sums.map(({ supplier }) => supplier),
+    units: { temperature: unitText(units.temperature), salinity: unitText(units.salinity) },
     canGrow: count < mostLines,
     lines: numbers.map((line) => ({
       line,
@@ -118,12 +124,13 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const body = (request.body ?? {}) as { lines?: unknown; do?: unknown };
   const count = linesAsked(body.lines);
+  const units = await boxUnits(service.pool);
   if (body.do === 'more') {
     const grown = { ...body, lines: String(Math.min(mostLines, count + moreLines)) };
     return showNew(service, request, reply, refusedForm(grown, []));
   }
   return submit(request, reply, {
-    schema: deliverySchema(count, request.site.timeZone, service.now()),
+    schema: deliverySchema(count, request.site.timeZone, service.now(), units),
     act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),
     done: ({ id, unplaced }) => ({
       to: hrefOf(id),
@@ -146,8 +153,15 @@ async function show(
     par === null
       ? 'not known'
       : `${Math.round(par)} µmol/(m² s), ${known === 'stated' ? 'stated' : 'measured'}`;
+  const pests = await pestsOf(service.pool, delivery.id);
+  const { boxDegC, boxSalinity } = delivery;
   const data = {
     delivery,
+    box: [
+      boxDegC === null ? 'temperature not measured' : levelWords('temperature', boxDegC),
+      boxSalinity === null ? 'salinity not measured' : `salinity ${levelWords('salinity', boxSalinity)}`,
+    ].join(', '),
+    pests: pests.map((one) => ({ ...one, name: pestOf(one.pest).name, href: `/stock/pests/${one.watchId}` })),
     who: account?.name ?? '',
     claim: claimOf(delivery, service.now()),
     canClaim: delivery.claimedAt === null,

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { choice, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { PURPOSES } from '../quarantine/purposes.rules.ts';
+import { type BoxUnits, optionalLevel } from './box-water.ts';
 
 /** How the light is known that a lot stood in before it came. */
 export const LIGHT_KNOWN = [
@@ -47,13 +48,21 @@ export const emptyLine = (line: number): Record<string, string> => ({
 });
 
 /** The fields of the boxes as a whole. */
-const boxFields = (timeZone: string, now: Date) =>
+const boxFields = (timeZone: string, now: Date, units: BoxUnits) =>
   z.object({
     supplier: text('who sent it', 200),
     at: pastMoment(timeZone, now),
     hours: optionalNumber({ what: 'how many hours it was in transit', low: 0.5, high: 240, unit: 'h' }),
-    boxDegC: optionalNumber({ what: 'the temperature of the box', low: 0, high: 45, unit: '°C' }),
-    boxSalinity: optionalNumber({ what: 'the salinity of the box', low: 0, high: 60 }),
+    boxDegC: optionalLevel('temperature', units.temperature, {
+      what: 'the temperature of the box',
+      low: 0,
+      high: 45,
+    }),
+    boxSalinity: optionalLevel('salinity', units.salinity, {
+      what: 'the salinity of the box',
+      low: 0,
+      high: 42,
+    }),
     claimHours: optionalNumber({
       what: 'within how many hours a claim is taken',
       low: 1,
@@ -68,12 +77,12 @@ const boxFields = (timeZone: string, now: Date) =>
     note: optionalText(2000),
   });
 
-/** A delivery as its form brings it, with so many lines; empty lines are left out. */
-export const deliverySchema = (lines: number, timeZone: string, now: Date) => {
+/** A delivery as its form brings it, with so many lines and in these units; empty lines are left out. */
+export const deliverySchema = (lines: number, timeZone: string, now: Date, units: BoxUnits) => {
   const numbers = Array.from({ length: lines }, (_, i) => i + 1);
   return z
     .object({
-      ...boxFields(timeZone, now).shape,
+      ...boxFields(timeZone, now, units).shape,
       ...Object.assign({}, ...numbers.map(fieldsOf)),
     })
     .transform((typed, context) => {

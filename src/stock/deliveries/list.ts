@@ -35,3 +35,22 @@ export async function quarantineTanks(
 ): Promise<{ value: string; text: string }[]> {
   return (await reader.query<{ value: string; text: string }>(tankQuery, [siteId])).rows;
 }
+
+/** A pest that was seen on lots of a delivery. */
+export interface DeliveredPest {
+  watchId: string;
+  pest: string;
+  lots: number;
+  firstAt: Date;
+}
+
+const pestQuery = `
+  SELECT watch.id AS "watchId", watch.pest, count(DISTINCT seen.lot_id)::int AS lots, min(condition.at) AS "firstAt"
+    FROM delivery_line AS line JOIN pest_sighting AS seen ON seen.lot_id = line.lot_id
+    JOIN condition ON condition.id = seen.condition_id AND condition.voided_at IS NULL JOIN pest_watch AS watch ON watch.id = seen.watch_id
+   WHERE line.delivery_id = $1::uuid GROUP BY watch.id ORDER BY min(condition.at), watch.id`;
+
+/** The pests that were seen on the lots of a delivery since, whenever its record was made. One query. */
+export async function pestsOf(reader: SqlReader, deliveryId: string): Promise<DeliveredPest[]> {
+  return (await reader.query<DeliveredPest>(pestQuery, [deliveryId])).rows;
+}

@@ -10,6 +10,9 @@ export interface SeenOnLot {
   counted: number | null;
   note: string;
   by: string;
+  /** The delivery that its lot came with; null where it came otherwise. */
+  deliveryId: string | null;
+  supplier: string | null;
 }
 
 /** A look at the whole water. */
@@ -105,9 +108,11 @@ const query = {
     FROM asked JOIN system ON system.id = asked.system_id JOIN site ON site.id = system.site_id LEFT JOIN tank ON tank.id = asked.tank_id
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('conditionId', condition.id, 'lotId', lot.id, 'code', lot.code, 'at', condition.at, 'grade', condition.grade,
-               'counted', seen.counted, 'note', condition.note, 'by', coalesce(account.name, '')) ORDER BY condition.at, condition.id) AS list
+               'counted', seen.counted, 'note', condition.note, 'by', coalesce(account.name, ''),
+               'deliveryId', delivery.id, 'supplier', delivery.supplier) ORDER BY condition.at, condition.id) AS list
         FROM pest_sighting AS seen JOIN condition ON condition.id = seen.condition_id JOIN lot ON lot.id = seen.lot_id
         LEFT JOIN account ON account.id = condition.account_id
+        LEFT JOIN delivery_line AS line ON line.lot_id = lot.id LEFT JOIN delivery ON delivery.id = line.delivery_id
        WHERE seen.watch_id = asked.id AND condition.voided_at IS NULL AND condition.at <= $3::timestamptz) AS seen ON true
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('id', pest_look.id, 'at', at, 'found', found, 'note', note, 'by', coalesce(account.name, '')) ORDER BY at, pest_look.id) AS list

@@ -150,15 +150,18 @@ export async function watchData(
       sharing: ruleWords(pest.rule.sharing),
       source: pest.rule.source,
     },
-    sightings: watch.sightings.toReversed().map(({ code, at, counted, grade, note, by }) => ({
-      ...{ ...lotRow(code), at, note, by },
-      words: [
-        GRADE_WORDS[grade as 1 | 2 | 3] ?? '',
-        counted === null ? 'not counted' : `${numberWords(counted)} counted`,
-      ]
-        .filter((part) => part !== '')
-        .join(', '),
-    })),
+    sightings: watch.sightings
+      .toReversed()
+      .map(({ code, at, counted, grade, note, by, deliveryId, supplier }) => ({
+        ...{ ...lotRow(code), at, note, by, supplier },
+        delivery: deliveryId === null ? '' : `/stock/deliveries/${deliveryId}`,
+        words: [
+          GRADE_WORDS[grade as 1 | 2 | 3] ?? '',
+          counted === null ? 'not counted' : `${numberWords(counted)} counted`,
+        ]
+          .filter((part) => part !== '')
+          .join(', '),
+      })),
     looks: watch.looks.toReversed().map(({ id, at, found, note, by }) => ({
       ...{ id, at, note, by },
       words: found === 0 ? 'None found' : `${numberWords(found)} found`,

@@ -213,7 +213,7 @@ function pestsOf(random: Random): PestFact[] {
       ...{ id: madeId(), systemId: 'system', systemName: 'Long run', siteId: 'site', timeZone: 'UTC' },
       ...{ tankId: null, tankName: '', pest: pick(random, ['acropora_flatworm', 'unnamed', 'porites_slug']) },
       ...{ openedAt, openedWhy: '', endedAt: null, endedWhy: '', version: 1 },
-      sightings: [{ ...seen, grade, counted: pick(random, [null, 4]) }],
+      sightings: [{ ...seen, grade, counted: pick(random, [null, 4]), deliveryId: null, supplier: null }],
       looks: chance(random, 0.5)
         ? [{ id: madeId(), at: onDay(today - 0.4), found: 0, note: '', by: '' }]
         : [],
