@@ -65,6 +65,17 @@ describe('the rule on falling alkalinity', () => {
     expect(stepped.length).toBeLessThanOrEqual(1);
   });
 
+  test('does not take the way back from a confirmed rise for a fall, until it goes on below where it was', () => {
+    const calm = line((day) => 8.1 + 0.1 * Math.sin(2.4 * day), 90);
+    const risen = { ...reading(90, dkh(8.9), 0.1 * perDkh), trust: 'confirmed' as const };
+    const told = (...back: number[]) => {
+      const after = back.map((value, i) => reading(91 + i, dkh(value), 0.1 * perDkh));
+      const until = 90 + back.length;
+      return firing(find(alkalinityFalling, system([...calm, risen, ...after], until), until)).length > 0;
+    };
+    expect([told(8.1), told(8.1, 8.05), told(8.1, 7.9, 7.6, 7.3)]).toEqual([false, false, true]);
+  });
+
   test('says how fast it falls, when the limit is reached, and to look at the supply before dosing', () => {
     const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
     const [finding] = firing(find(alkalinityFalling, system(readings, 38), 38));

@@ -13,7 +13,7 @@ import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
-import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
+import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
@@ -143,7 +143,8 @@ function judge(
   const chance = chanceOutside(track, { low, high: Number.POSITIVE_INFINITY }, horizon).below;
   if (chance < values.stays * limit || state.slope >= 0 || gap > widestGap) return null;
   const stale = today - state.day > Math.max(horizon, 2 * gap);
-  const falls = chance >= values.caution * limit && -state.slope >= values.certain * state.slopeSd;
+  const steep = chance >= values.caution * limit && -state.slope >= values.certain * state.slopeSd;
+  const falls = steep && !comesBack(track, 'below');
   const status = stale ? 'unknown' : falls ? 'fires' : 'stays';
   return finding(
     facts,

@@ -4,6 +4,7 @@ import {
   type SlopeOptions,
   type SlopeReading,
   type SlopeState,
+  type SlopeTrack,
   slopeOptions,
   trackSlope,
 } from '../../../science/filter/slope.ts';
@@ -18,6 +19,8 @@ export interface LevelTrack {
   state: SlopeState;
   options: SlopeOptions;
   tests: SlopeReading[];
+  /** Where the line broke last: the day, the level before, and what was read; null where it did not. */
+  broke: { day: number; from: number; to: number } | null;
   /** What was planned: the level of a day is that of the state and this. */
   shift: Shift;
 }
@@ -52,8 +55,30 @@ function followLevel(readings: readonly ReadingFact[], usualSwing: number, shift
   const last = tests.at(-1);
   if (last === undefined) return null;
   const options = slopeOptions(ownSwing(tests.slice(-learntFrom), usualSwing));
-  const { now } = trackSlope(tests.slice(-followed), last.day, options);
-  return now === null ? null : { state: now, options, tests, shift };
+  const track = trackSlope(tests.slice(-followed), last.day, options);
+  return track.now === null ? null : { state: track.now, options, tests, shift, broke: breakOf(track) };
+}
+
+function breakOf({ history, brokeAfter }: SlopeTrack): LevelTrack['broke'] {
+  if (brokeAfter === null) return null;
+  const before = history.findLast(({ day }) => day <= brokeAfter);
+  const at = history.find(({ day }) => day > brokeAfter);
+  return before && at ? { day: at.day, from: before.level, to: at.reading.value } : null;
+}
+
+/** So many days after a break a move back to the level before it is no trend; own choice. */
+const returnDays = 7;
+
+/**
+ * Whether a level that moves to a side only comes back from a break to the other one: the last test is no further to
+ * that side than the level before the break, within one standard deviation of test and swing.
+ */
+export function comesBack({ broke, tests, options }: LevelTrack, side: 'below' | 'above'): boolean {
+  const last = tests.at(-1);
+  if (broke === null || last === undefined || last.day - broke.day > returnDays) return false;
+  const sign = side === 'below' ? -1 : 1;
+  if (sign * (broke.to - broke.from) >= 0) return false;
+  return sign * (last.value - broke.from) <= Math.hypot(last.sd, options.swing);
 }
 
 /** A test and its repeats within two hours are one, with their weighted middle. */
