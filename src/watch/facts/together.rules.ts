@@ -41,7 +41,7 @@ const leastMoves: Readonly<Record<string, number>> = {
 const leastShare = 0.5;
 
 /** One system's newest value beside its usual one, and how far both lie apart, in standard deviations of water and test. */
-type Judged = MoveFact & { by: number; sds: number; sdsBefore: number };
+type Judged = MoveFact & { by: number; sds: number; sdsBefore: number; sd: number };
 
 /**
  * What went the same way in several systems of one site: at least so many, and half of those read within the day. Where
@@ -65,13 +65,21 @@ export function movingTogether(
       const onSide = moved.filter(({ by }) => by < 0 === (side === 'below'));
       const same =
         needed < fewest
-          ? clearOfFew(onSide, side)
+          ? clearOfFew(onSide.map(asLoose(judged)), side)
           : onSide.filter(({ sds }) => Math.abs(sds) >= (judged.length > needed ? clearSdsOfSome : clearSds));
       const enough = same.length >= needed && same.length >= leastShare * judged.length;
       return enough ? [{ code, side, moves: same }] : [];
     });
   });
 }
+
+/** Few values tell one system's spread poorly: of few systems each is taken for as loose as they are in the mean at least. */
+const asLoose =
+  (judged: readonly Judged[]) =>
+  (one: Judged): Judged => {
+    const factor = one.sd / Math.max(one.sd, mean(judged, ({ sd }) => sd) ?? 0);
+    return { ...one, sds: one.sds * factor, sdsBefore: one.sdsBefore * factor };
+  };
 
 /** All of them or none. */
 function clearOfFew(moved: readonly Judged[], side: SharedMove['side']): readonly Judged[] {
@@ -89,6 +97,7 @@ function judge(move: MoveFact, quantity: QuantityFact): Judged | null {
   const sd = Math.max(Math.hypot(u, usualSwing(code, value, quantity)), spreadOf(before, usual));
   return {
     ...move,
+    sd,
     by: value - usual,
     sds: (value - usual) / sd,
     sdsBefore: ((before[0] ?? usual) - usual) / sd,
