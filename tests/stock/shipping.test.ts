@@ -24,7 +24,10 @@ describe('a box on its way', () => {
   test('is refused below what a kind bears in it, and says by how much', () => {
     const cold = verdict({});
     expect(cold.answer).toBe('refused');
-    expect(cold.lines).toEqual(['Acropora tenuis: it ends at 16.5 °C, and is not sent below 18.0 °C.']);
+    expect(cold.lines).toEqual([
+      'The water in the bags may fall to 16.5 °C. By your care figures Acropora tenuis is not sent below 18.0 °C.',
+      'What helps: a heat pack, a box that insulates better, a faster carrier, or waiting for warmer weather.',
+    ]);
     expect(cold.range === null ? '' : rangeWords(cold.range, say)).toBe('16.5 °C to 20.8 °C');
   });
 
@@ -38,7 +41,9 @@ describe('a box on its way', () => {
     expect(verdict({ coldestDegC: 24, warmestDegC: 27 })).toMatchObject({ answer: 'fits', lines: [] });
     const cool = verdict({ coldestDegC: 15, warmestDegC: 24 });
     expect(cool.answer).toBe('fits');
-    expect(cool.lines).toEqual(['Acropora tenuis: it ends at 20.8 °C, and is kept above 24.0 °C.']);
+    expect(cool.lines[0]).toBe(
+      'The water in the bags may fall to 20.8 °C. By your care figures Acropora tenuis is kept above 24.0 °C.',
+    );
   });
 
   test('of unknown walls lies anywhere between its start and the air: warned, and refused only where both are past it', () => {
@@ -57,11 +62,21 @@ describe('a box on its way', () => {
   test('with a heat pack says what it would be without, and that how warm it gets cannot be said', () => {
     const heated = verdict({ pack: 'heat' });
     expect(heated.answer).toBe('warned');
-    expect(heated.lines[0]).toContain('without its heat pack it would end at 16.5 °C');
+    expect(heated.lines[0]).toContain('Without its heat pack the water in the bags may fall to 16.5 °C');
+    expect(heated.lines.join(' ')).not.toContain('a heat pack,');
     expect(heated.lines.at(-1)).toContain('How much the heat pack warms is not known.');
     expect(heated.range === null ? '' : rangeWords(heated.range, say)).toBe(
       'at least 16.5 °C; how warm cannot be said',
     );
+  });
+
+  test('says once what is so of several kinds', () => {
+    const other = { ...kind, name: 'Acropora muricata' };
+    const cool = verdict({ coldestDegC: 15, warmestDegC: 24 }, [kind, other]);
+    expect(cool.lines).toEqual([
+      'The water in the bags may fall to 20.8 °C. By your care figures Acropora tenuis and Acropora muricata are kept above 24.0 °C.',
+      'What helps: a heat pack, a box that insulates better, a faster carrier, or waiting for warmer weather.',
+    ]);
   });
 
   test('says what is missing instead of a figure', () => {

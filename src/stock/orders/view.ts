@@ -45,7 +45,7 @@ export function stepsOf({ stage }: OrderState) {
   const way = STAGES.filter((one) => one !== 'returned' && one !== 'cancelled');
   const here = way.indexOf(stage as (typeof way)[number]);
   if (here < 0) return [{ text: STAGE_WORDS[stage], current: true, done: false }];
-  return way.map((one, i) => ({ text: STAGE_WORDS[one], current: i === here, done: i < here }));
+  return way.map((one, i) => ({ text: STAGE_WORDS[one], current: i === here, done: i <= here }));
 }
 
 /** An order's head: what it comes to, in words. */

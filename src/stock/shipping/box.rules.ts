@@ -134,7 +134,8 @@ export function boxVerdict(box: Box, kinds: readonly KindTemperatures[], degrees
     ...tooWarm(kind, range, box, degrees),
   ]);
   const beyond = past.filter(({ edge }) => edge === 'box');
-  const lines = [...(beyond.length > 0 ? beyond : past).map(({ words }) => words)];
+  const told = beyond.length > 0 ? beyond : past;
+  const lines = [...pastLines(told), ...whatHelps(told, box)];
   const unknown = kinds.filter(({ boxLow, boxHigh }) => boxLow === null && boxHigh === null);
   if (unknown.length > 0)
     lines.push(
@@ -148,10 +149,46 @@ export function boxVerdict(box: Box, kinds: readonly KindTemperatures[], degrees
 }
 
 interface Past {
+  side: 'cold' | 'warm';
   edge: 'box' | 'kept';
-  words: string;
+  kind: string;
+  /** What the water may come to, and what the kind asks for. */
+  ends: string;
+  asks: string;
   /** However the box is made. */
   surely: boolean;
+}
+
+/** One line for each end and limit, with all kinds it is told of. */
+function pastLines(past: readonly Past[]): string[] {
+  const kindsOf = new Map<string, { ends: string; asks: string; kinds: string[] }>();
+  for (const { ends, asks, kind } of past) {
+    const line = kindsOf.get(`${ends} ${asks}`) ?? { ends, asks, kinds: [] };
+    line.kinds.push(kind);
+    kindsOf.set(`${ends} ${asks}`, line);
+  }
+  return [...kindsOf.values()].map(({ ends, asks, kinds }) => {
+    const names = [...new Set(kinds)];
+    const named =
+      names.length === 1 ? `${names[0]} is` : `${names.slice(0, -1).join(', ')} and ${names.at(-1)} are`;
+    return `${ends}. By your care figures ${named} ${asks}.`;
+  });
+}
+
+/** What helps a box that gets too cold or too warm (common practice). */
+function whatHelps(past: readonly Past[], { pack }: Box): string[] {
+  const [one, other] = new Set(past.map(({ side }) => side));
+  if (one === undefined) return [];
+  const { weather, adds } =
+    other !== undefined
+      ? { weather: 'milder', adds: '' }
+      : one === 'cold'
+        ? { weather: 'warmer', adds: 'heat' }
+        : { weather: 'cooler', adds: 'cold' };
+  const added = adds === '' || pack !== 'none' ? '' : ` a ${adds} pack,`;
+  return [
+    `What helps:${added} a box that insulates better, a faster carrier, or waiting for ${weather} weather.`,
+  ];
 }
 
 function tooCold(
@@ -161,14 +198,16 @@ function tooCold(
   degrees: SayDegrees,
 ): Past[] {
   if (low === null) return [];
-  const may = pack === 'heat' ? 'without its heat pack it would end at' : 'it ends at';
-  const say = (edge: Past['edge'], floor: number, what: string): Past => ({
-    edge,
-    words: `${kind.name}: ${may} ${degrees(low)}, and ${what} ${degrees(floor)}.`,
+  const ends =
+    pack === 'heat'
+      ? `Without its heat pack the water in the bags may fall to ${degrees(low)}`
+      : `The water in the bags may fall to ${degrees(low)}`;
+  const past = (edge: Past['edge'], floor: number, asks: string): Past => ({
+    ...{ side: 'cold', edge, kind: kind.name, ends, asks: `${asks} ${degrees(floor)}` },
     surely: high !== null && high < floor,
   });
-  if (kind.boxLow !== null && low < kind.boxLow) return [say('box', kind.boxLow, 'is not sent below')];
-  if (kind.keptLow !== null && low < kind.keptLow) return [say('kept', kind.keptLow, 'is kept above')];
+  if (kind.boxLow !== null && low < kind.boxLow) return [past('box', kind.boxLow, 'not sent below')];
+  if (kind.keptLow !== null && low < kind.keptLow) return [past('kept', kind.keptLow, 'kept above')];
   return [];
 }
 
@@ -179,13 +218,15 @@ function tooWarm(
   degrees: SayDegrees,
 ): Past[] {
   if (high === null) return [];
-  const may = pack === 'cold' ? 'without its cold pack it would end at' : 'it ends at';
-  const say = (edge: Past['edge'], ceiling: number, what: string): Past => ({
-    edge,
-    words: `${kind.name}: ${may} ${degrees(high)}, and ${what} ${degrees(ceiling)}.`,
+  const ends =
+    pack === 'cold'
+      ? `Without its cold pack the water in the bags may rise to ${degrees(high)}`
+      : `The water in the bags may rise to ${degrees(high)}`;
+  const past = (edge: Past['edge'], ceiling: number, asks: string): Past => ({
+    ...{ side: 'warm', edge, kind: kind.name, ends, asks: `${asks} ${degrees(ceiling)}` },
     surely: low !== null && low > ceiling,
   });
-  if (kind.boxHigh !== null && high > kind.boxHigh) return [say('box', kind.boxHigh, 'is not sent above')];
-  if (kind.keptHigh !== null && high > kind.keptHigh) return [say('kept', kind.keptHigh, 'is kept below')];
+  if (kind.boxHigh !== null && high > kind.boxHigh) return [past('box', kind.boxHigh, 'not sent above')];
+  if (kind.keptHigh !== null && high > kind.keptHigh) return [past('kept', kind.keptHigh, 'kept below')];
   return [];
 }
