@@ -49,7 +49,7 @@ export function stockTheCupboards(world: World, farm: Farm, rows: DemoTables): D
   return cupboards(farm).flatMap((cupboard) => {
     const kits = openSets(world, cupboard, random);
     kits.forEach((kit, index) => {
-      noteKit(world, farm, rows, kit, `${label(cupboard)}, set ${index + 1}`);
+      noteKit(world, farm, rows, kit, `${label(cupboard)}, kit ${index + 1}`);
       check(world, farm, rows, kit, cupboard, random);
     });
     return kits;

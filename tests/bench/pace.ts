@@ -146,7 +146,7 @@ async function walkRound(hand: Fingers): Promise<void> {
 async function actOnMatters(manager: Fingers): Promise<void> {
   const { page } = manager;
   const actions: [matter: string, taps: (page: Page) => Locator[]][] = [
-    ['Turn to', (on) => [on.getByRole('button', { name: 'They are turned' })]],
+    ['Turn by hand', (on) => [on.getByRole('button', { name: 'I turned them by hand' })]],
     [
       'Check doser',
       (on) => [

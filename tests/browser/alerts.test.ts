@@ -79,8 +79,8 @@ describe('every alert of the demo farm', () => {
 
 describe('in at most three taps from the digest', () => {
   test('the lamps are noted as turned down, and the steps up are planned', async () => {
-    await openMatter('Turn to 70 %');
-    await tap(page.getByRole('button', { name: 'They are turned' }));
+    await openMatter('Turn by hand to 70 %');
+    await tap(page.getByRole('button', { name: 'I turned them by hand' }));
     expect(await saved()).toMatch(/^Lamps noted at 70 %\. The steps up to \d+ % come on the round\.$/);
     expect(taps).toBeLessThanOrEqual(3);
     const lamp = await bench.service.db.lampSetting.findFirstOrThrow({ orderBy: { at: 'desc' } });
@@ -113,16 +113,16 @@ describe('in at most three taps from the digest', () => {
   test('the next kit is open, the old one away, three tests beside each other on the round', async () => {
     await openMatter('New kit');
     await tap(page.getByRole('button', { name: 'Open the new kit' }));
-    expect(await saved()).toContain('Alkalinity, Brood room, set 4 is open.');
+    expect(await saved()).toContain('Alkalinity, Brood room, kit 4 is open.');
     expect(taps).toBeLessThanOrEqual(3);
     const kits = await bench.service.db.kit.findMany({
       where: { label: { startsWith: 'Alkalinity, Brood room' } },
     });
-    expect(kits.find(({ label }) => label.endsWith('set 3'))?.retiredAt).not.toBeNull();
+    expect(kits.find(({ label }) => label.endsWith('kit 3'))?.retiredAt).not.toBeNull();
     const look = await bench.service.db.look.findFirstOrThrow({
       where: { key: { startsWith: 'kit tests:' } },
     });
-    expect(look.title).toContain('three times with Alkalinity, Brood room, set 4');
+    expect(look.title).toContain('three times with Alkalinity, Brood room, kit 4');
   }, 60_000);
 
   test('the routine of water changes is what the alert asks for', async () => {

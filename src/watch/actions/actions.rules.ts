@@ -169,11 +169,11 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   work: 'Do it',
 };
 
-/** "Turn to 70 %", "Check doser": what the button of an alert in a list says. */
+/** "Turn by hand to 70 %", "Check doser": what the button of an alert in a list says. */
 export function buttonOf(asked: Asked & { limit?: { text: string; unit: string } }): string {
   const first = doingsOf(asked).find((doing) => doing !== 'routine' || asked.changes !== null);
   if (first === undefined) return 'Open';
   return first === 'lamps' && asked.limit?.unit === '%'
-    ? `Turn to ${asked.limit.text} %`
+    ? `Turn by hand to ${asked.limit.text} %`
     : buttonWords[first];
 }

@@ -105,9 +105,15 @@ function stepWords(
     { percent: to, day: 'now' },
     ...days.slice(0, 4).map(({ day, percent }) => ({ percent, day: dayIn(day, timeZone, now) })),
   ];
-  const text = `${to} % now, then ${said.slice(0, 4).join(', ')}${said.length > 4 ? `, and ${said.length - 4} more up to ${target} %` : ''}`;
+  const text = `${to} % now, then ${said.slice(0, 4).join(', ')}${said.length > 4 ? `, and ${said.length - 4} more` : ''}. ${endWords(target, from)}`;
   return { text, picture: stairs(shown, text), to: target, startsOn };
 }
+
+/** Where the steps end, and why there. */
+const endWords = (target: number, from: number) =>
+  target < from
+    ? `They end at ${target} %: more is too much for some of the lots.`
+    : `They end at ${target} %, where the lamps are now.`;
 
 const dayIn = (day: string, timeZone: string, now: Date) =>
   dateWords(day, timeZone).replace(` ${now.getUTCFullYear()}`, '');

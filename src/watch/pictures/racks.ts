@@ -128,7 +128,10 @@ function legendOf(
     further === 0
       ? []
       : [{ severity: 'other' as const, text: `${plural(further, 'more rack', 'more racks')}` }];
-  return [...marked, ...rest, ...racks];
+  const figures = slots.some(({ lot, light }) => lot === null && light !== null)
+    ? [{ severity: 'other' as const, text: 'Figures in free slots: their light in PAR' }]
+    : [];
+  return [...marked, ...rest, ...racks, ...figures];
 }
 
 const severityWords: Record<Severity, string> = { now: 'act now', today: 'today', watch: 'only watched' };
