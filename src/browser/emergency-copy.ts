@@ -1,4 +1,4 @@
-// On every page: keeps the pages of "Something is wrong" on this device for when the network is away, and sends what was
+// On every page: keeps the pages of "Report trouble" on this device for when the network is away, and sends what was
 // noted without it. `<html data-emergencies>` says that the copy is whole.
 import { sendAll } from './emergency/sender.ts';
 import { keptBy, ownAssets } from './round/offline-page.ts';

@@ -1,4 +1,4 @@
-// Lets pages of rounds, and those of "Something is wrong", be loaded without a network. It answers for them and for what
+// Lets pages of rounds, and those of "Report trouble", be loaded without a network. It answers for them and for what
 // they are made of, and only when the network does not; everything else, and whatever writes, goes by untouched.
 
 interface WorkerEvent extends Event {

@@ -92,7 +92,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
   test('the first physical step stands there after at most four taps and a minute; ticks arrive with their times', async () => {
     await device.setOffline(true);
     const begun = Date.now();
-    await tap(page.getByRole('link', { name: 'Something is wrong' }));
+    await tap(page.getByRole('link', { name: 'Report trouble' }));
     await tap(page.locator('.wrong-groups').getByRole('link', { name: 'The power is out' }));
     await tap(page.getByRole('button', { name: 'All of them' }));
     const first = page.getByRole('heading', { name: 'Get a torch' });
@@ -140,7 +140,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
 
   test('a note that is not taken can be read, changed and sent, or put aside', async () => {
     await device.setOffline(true);
-    await page.getByRole('link', { name: 'Something is wrong' }).tap();
+    await page.getByRole('link', { name: 'Report trouble' }).tap();
     await page.locator('.wrong-groups').getByRole('link', { name: 'The power is out' }).tap();
     await page.getByRole('button', { name: 'All of them' }).tap();
     await page.getByRole('heading', { name: 'Get a torch' }).waitFor();
@@ -193,7 +193,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
 
   test('only the system that was chosen shows its numbers', async () => {
     await device.setOffline(true);
-    await page.getByRole('link', { name: 'Something is wrong' }).tap();
+    await page.getByRole('link', { name: 'Report trouble' }).tap();
     await page.locator('.wrong-groups').getByRole('link', { name: 'The water is too cold' }).tap();
     await page.getByRole('button', { name, exact: true }).tap();
     await page.locator('[data-step-link="warm"]').tap();

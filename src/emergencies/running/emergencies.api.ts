@@ -19,7 +19,7 @@ export function emergencyApi(app: FastifyInstance, service: Service): void {
 
 /** The pages a tablet keeps, and the token with which it sends. */
 async function getPages(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { csrf } = pageData(service, request, reply, { title: 'Something is wrong' });
+  const { csrf } = pageData(service, request, reply, { title: 'Report trouble' });
   reply.header('cache-control', 'no-store');
   return { csrf, pages: ['/emergencies', ...events.map(({ code }) => `/emergencies/events/${code}`)] };
 }

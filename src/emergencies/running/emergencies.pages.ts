@@ -21,7 +21,7 @@ import { emergencyLine, entriesOf, listEmergencies } from './list.ts';
 import { type Noted, nextLook, stepStates } from './progress.rules.ts';
 import { stepsScreen, whereScreen } from './screen.ts';
 
-/** Something is wrong: what do you see, where, the steps in order, and the record of what was done. */
+/** Report trouble: what do you see, where, the steps in order, and the record of what was done. */
 export function emergencyPages(app: FastifyInstance, service: Service): void {
   app.get('/emergencies', (request, reply) => showChoice(service, request, reply));
   app.get('/emergencies/events/:event', (request, reply) => showEvent(service, request, reply));
@@ -51,7 +51,7 @@ async function showChoice(service: Service, request: FastifyRequest, reply: Fast
     running: all.filter(({ endedAt }) => endedAt === null),
     ended: all.filter(({ endedAt }) => endedAt !== null),
   };
-  return showPage(service, request, reply, 'emergencies/choice', data, options('Something is wrong'));
+  return showPage(service, request, reply, 'emergencies/choice', data, options('Report trouble'));
 }
 
 async function showEvent(

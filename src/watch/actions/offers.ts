@@ -176,7 +176,7 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
         `/farm/switched-off/new?system=${systemId}&back=/watch/${alert.id}`,
       );
     case 'emergency':
-      return link('Something is wrong: the steps', '/emergencies');
+      return link('Report trouble: the steps in order', '/emergencies');
     case 'move':
       return link(
         `Find ${lot === undefined ? '' : calledBy(lot)} another place`,
