@@ -405,7 +405,7 @@ describe('a round on a tablet', () => {
     await page.reload();
     await kept();
     const button = () => page.locator('[data-well]').textContent();
-    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    await expect.poll(button).toContain('1 lot sick: no worse; 1 other lot: well');
     const looks = () =>
       bench.service.db.condition.findMany({
         where: { lotId: { in: [a1.id, a2.id] }, voidedAt: null },
@@ -416,7 +416,7 @@ describe('a round on a tablet', () => {
     await expect.poll(() => plate(a1.code).getAttribute('class')).toMatch(/noted now/);
     await page.getByRole('button', { name: `Undo: ${a1.code}` }).tap();
     await page.locator('.plate.noted').waitFor({ state: 'detached' });
-    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    await expect.poll(button).toContain('1 lot sick: no worse; 1 other lot: well');
     // As before takes two taps, and is drawn and kept at once.
     await plate(a2.code).tap();
     await sheet().getByText('As before', { exact: true }).tap();
@@ -434,7 +434,7 @@ describe('a round on a tablet', () => {
     await device.setOffline(true);
     await plate(a2.code).tap();
     await sheet().getByRole('button', { name: 'Undo' }).tap();
-    await expect.poll(button).toContain('1 sick: no worse; 1 other: well');
+    await expect.poll(button).toContain('1 lot sick: no worse; 1 other lot: well');
     await page.locator('[data-view="list"]').tap();
     await page.getByRole('heading', { name: 'Sick at the last look' }).waitFor();
     await page.getByRole('button', { name: 'All as before' }).tap();

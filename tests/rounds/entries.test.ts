@@ -238,7 +238,7 @@ describe('what an entry does', () => {
     );
     const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
     expect(rack).toContain('All as before');
-    expect(rack).toContain('1 sick: no worse; 1 other: well');
+    expect(rack).toContain('1 lot sick: no worse; 1 other lot: well');
     expect(rack).toMatch(/bleached, yesterday/);
     const tap = well();
     await send([tap]);
@@ -317,7 +317,7 @@ describe('what an entry does', () => {
       expect(await standing()).toHaveLength(2);
       const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
       expect(rack).toContain('0 of 2 racks');
-      expect(rack).toContain('2 sick: no worse');
+      expect(rack).toContain('2 lots sick: no worse');
       const look = await bench.service.pool.query('SELECT at FROM lot_look WHERE lot_id = $1', [
         hall.lots.A1.id,
       ]);

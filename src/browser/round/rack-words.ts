@@ -10,14 +10,14 @@ export interface RackCount {
   well: number;
 }
 
+const lots = (count: number, which = '') => `${count} ${which}${count === 1 ? 'lot' : 'lots'}`;
+
 /** What the one tap for a rack says, and what exactly it will note. The service and the tablet both say it by this. */
 export function passWords({ noted, sick, lost, well }: RackCount): { text: string; notes: string } {
   const notes = [
-    sick > 0 ? `${sick} sick: no worse` : '',
-    well > 0
-      ? `${well} ${sick + noted + lost > 0 ? (well === 1 ? 'other' : 'others') : well === 1 ? 'lot' : 'lots'}: well`
-      : '',
-    lost > 0 ? `${lost} with losses: nothing` : '',
+    sick > 0 ? `${lots(sick)} sick: no worse` : '',
+    well > 0 ? `${sick + noted + lost > 0 ? lots(well, 'other ') : lots(well)}: well` : '',
+    lost > 0 ? `${lots(lost)} with losses: nothing` : '',
   ].filter((part) => part !== '');
   const others = noted > 0 ? 'others ' : '';
   if (sick > 0) return { text: `All ${others}as before`, notes: notes.join('; ') };
