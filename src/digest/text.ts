@@ -47,6 +47,8 @@ export interface Matter {
   numbers: string;
   said: DigestAlert['said'];
   steps: ReturnType<typeof stepsOf>;
+  /** What stands above it, where it is the first of those that the headline does not count. */
+  heading?: string;
   /** It is about water: a letter gives its steps, since who reads it may be elsewhere. */
   acute: boolean;
 }
@@ -70,8 +72,12 @@ export function mattersOf(
       const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
       return { ...{ id, severity, word, title, large, picture, button, done }, ...shown };
     });
+  const open = all.filter(({ done }) => done === '');
+  const watched = open.findIndex(({ severity }) => severity === 'watch');
   return {
-    open: all.filter(({ done }) => done === ''),
+    open: open.map((matter, i) =>
+      i === watched ? { ...matter, heading: 'Not for today, only watched' } : matter,
+    ),
     done: all.filter(({ done }) => done !== ''),
     unshown,
   };
