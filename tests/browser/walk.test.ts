@@ -123,7 +123,7 @@ describe('a day on the farm', () => {
     expect(await phone.cookies()).toEqual([]);
     expect(await buyer.locator('main').textContent()).toContain('unchanged since');
     await expectNoAxeViolations(buyer);
-    await buyer.getByLabel('Light at its place').fill('220');
+    await buyer.getByLabel('PAR where it will stand').fill('220');
     await buyer.getByRole('button', { name: 'Show the days' }).first().tap();
     await buyer.waitForURL(/light=220/);
     const plan = (await buyer.locator('main').textContent()) ?? '';

@@ -57,7 +57,7 @@ test('what is acute stands after the work, without what is put off or explained 
   expect(farm).not.toContain('Watch this');
   expect(body).toContain('<a href="/watch">1 alert for today, 1 only watched</a>');
   expect(body.indexOf('Rounds</h2>')).toBeLessThan(body.indexOf('Act now</h2>'));
-  expect(body).toContain('1 more comes from this');
+  expect(body).toContain('1 other alert comes from this');
   expect(body).not.toContain('Only a consequence');
   expect(body).not.toContain('Not before Thursday');
   expect(body).not.toContain('A quiet day');

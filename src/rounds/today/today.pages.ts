@@ -122,7 +122,7 @@ function acuteRow({ finding, ...alert }: UrgentAlert) {
     more:
       alert.explains === 0
         ? ''
-        : `${alert.explains} more ${alert.explains === 1 ? 'comes' : 'come'} from this`,
+        : `${plural(alert.explains, 'other alert comes', 'other alerts come')} from this`,
     button: buttonOf({
       rule,
       facet,

@@ -116,7 +116,7 @@ function leadWords({ systems, alerts, states }: Overview, clock: Clock): string 
     .flatMap((state) => state.putOff)
     .sort((a, b) => a.getTime() - b.getTime());
   const off = putOffWords(putOff, clock);
-  return `The last tests of ${plural(systems.length, 'system', 'systems')}; a thick line has left its habit. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
+  return `The last tests of ${plural(systems.length, 'system', 'systems')}. A thick line has an open alert. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
 }
 
 /** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */
