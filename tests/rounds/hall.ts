@@ -72,7 +72,11 @@ export async function makeHall(bench: Bench, { apart = false } = {}): Promise<Ha
 }
 
 /** Plans a round past the hall's tank: every day at 07:30, all steps, unless told otherwise. */
-export async function planRound(bench: Bench, hall: Hall, input: Partial<PlanInput> = {}): Promise<string> {
+export async function planRound(
+  bench: Bench,
+  hall: Pick<Hall, 'siteId' | 'tankId'>,
+  input: Partial<PlanInput> = {},
+): Promise<string> {
   const plan: PlanInput = {
     name: `Morning round ${uuidv7()}`,
     startsAt: '07:30',
@@ -89,7 +93,12 @@ export async function planRound(bench: Bench, hall: Hall, input: Partial<PlanInp
 }
 
 /** Begins a round of a plan on a local day. */
-export async function begin(bench: Bench, hall: Hall, planId: string, day: string): Promise<string> {
+export async function begin(
+  bench: Bench,
+  hall: Pick<Hall, 'siteId'>,
+  planId: string,
+  day: string,
+): Promise<string> {
   const site = { id: hall.siteId, timeZone: zone };
   return (await bench.change((work) => beginRound(work, site, { planId, day }))).id;
 }

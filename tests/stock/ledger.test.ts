@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { noteCondition, voidCondition } from '../../src/stock/lots/conditions.ts';
-import { type Count, countLot } from '../../src/stock/lots/ledger.ts';
+import { type COUNT_REASONS, countLot, countSold } from '../../src/stock/lots/ledger.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -8,8 +8,12 @@ describe('the ledger', () => {
   let bench: Bench;
   let shelf: Shelf;
   const now = new Date('2026-11-24T08:00:00Z');
-  const count = (lotId: string, reason: Count['reason'], pieces: number, at = now) =>
-    bench.change((work) => countLot(work, { lotId, reason, pieces, at, note: '' }));
+  const count = (lotId: string, reason: (typeof COUNT_REASONS)[number], pieces: number, at = now) =>
+    bench.change((work) =>
+      reason === 'sold'
+        ? countSold(work, { lotId, pieces, at, note: '', tagId: null })
+        : countLot(work, { lotId, reason, pieces, at, note: '' }),
+    );
   const piecesOf = async (id: string) =>
     (await bench.service.db.lot.findUniqueOrThrow({ where: { id } })).pieces;
 

@@ -70,7 +70,7 @@ describe('a flatworm seen on one lot', () => {
   test('has a sale of the lot itself refused, reason or not', async () => {
     const refused = await post(`${hall.lots.A1.id}/sales`, { pieces: '1', despite: 'a good customer' });
     expect(refused.status).toBe(409);
-    expect(refused.body).toContain('To sell it is refused until the watch has ended');
+    expect(refused.body).toContain('To sell it or give it away is refused until the watch has ended');
   });
 
   test.each([

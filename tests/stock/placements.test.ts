@@ -107,7 +107,7 @@ describe('where lots stand', () => {
   test('a lot with no pieces left leaves its slot', async () => {
     const lot = await shelf.lot({ slotIds: [shelf.slot('A6')] });
     await bench.change((work) =>
-      countLot(work, { lotId: lot.id, reason: 'sold', pieces: 5, at: now, note: '' }),
+      countLot(work, { lotId: lot.id, reason: 'lost', pieces: 5, at: now, note: '' }),
     );
     expect(await stays(lot.id)).toMatchObject([{ toAt: now }]);
   });

@@ -38,7 +38,7 @@ test('its pieces are drawn once their count has changed', async () => {
   const lot = await shelf.lot();
   expect((await hand.get(`/stock/${lot.code}`)).body).not.toContain('Its life so far');
   await bench.change((work) =>
-    countLot(work, { lotId: lot.id, reason: 'sold', pieces: 4, at: benchNow, note: '' }),
+    countLot(work, { lotId: lot.id, reason: 'lost', pieces: 4, at: benchNow, note: '' }),
   );
   const { body } = await hand.get(`/stock/${lot.code}`);
   expect(body).toContain('Its life so far');
@@ -48,7 +48,7 @@ test('its pieces are drawn once their count has changed', async () => {
 test('a lot without pieces offers neither a look nor a sale', async () => {
   const lot = await shelf.lot({ pieces: 1 });
   await bench.change((work) =>
-    countLot(work, { lotId: lot.id, reason: 'sold', pieces: 1, at: benchNow, note: '' }),
+    countLot(work, { lotId: lot.id, reason: 'lost', pieces: 1, at: benchNow, note: '' }),
   );
   const { body } = await hand.get(`/stock/${lot.code}`);
   expect(body).not.toContain('Record condition');

@@ -44,7 +44,7 @@ describe('finding lots', () => {
       gone: await shelf.lot({ pieces: 1 }),
     };
     await bench.change((work) =>
-      countLot(work, { lotId: lots.gone.id, reason: 'sold', pieces: 1, at: benchNow, note: '' }),
+      countLot(work, { lotId: lots.gone.id, reason: 'lost', pieces: 1, at: benchNow, note: '' }),
     );
   });
   afterAll(() => bench.close());

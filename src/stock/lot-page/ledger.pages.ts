@@ -11,6 +11,7 @@ import { lotHref } from '../base/lot-href.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { lineToTakeBack, takeCountBack } from '../lots/counts-taken-back.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
+import { sellSingle } from '../orders/single.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
 /** Changes of a lot's count, and taking one back. */
@@ -22,7 +23,7 @@ export function ledgerPages(app: FastifyInstance, service: Service): void {
 
 const reasons = [
   { value: 'lost', text: 'Lost', hint: 'died, broke or is missing' },
-  { value: 'sold', text: 'Sold', hint: 'without a buyer’s name; “Sell” keeps one' },
+  { value: 'sold', text: 'Sold', hint: 'makes an order without a buyer; “Sell” keeps the buyer’s name' },
   { value: 'received', text: 'Received', hint: 'more pieces of the same origin' },
   { value: 'recount', text: 'Recount', hint: 'enter how many there are now' },
 ];
@@ -35,6 +36,7 @@ const countSchema = (timeZone: string, now: Date) =>
       pieces: whole({ what: 'how many pieces', low: 0, high: 100_000 }),
       cause: lossCause(),
       note: optionalText(),
+      despite: optionalText(500),
       at: pastMoment(timeZone, now),
     })
     .refine(({ reason, pieces }) => reason === 'recount' || pieces > 0, {
@@ -45,12 +47,25 @@ const countSchema = (timeZone: string, now: Date) =>
 const countForm: LotForm<ReturnType<typeof countSchema>, { pieces: number }> = {
   page: 'count',
   resource: 'ledger',
+  gate: 'sale',
   view: 'stock/count',
   title: () => 'Count',
   schema: ({ timeZone, now }) => countSchema(timeZone, now),
-  fresh: ({ request }) => ({ reason: askedReason(request.query), pieces: '', cause: '', note: '', at: '' }),
+  fresh: ({ request }) => ({
+    reason: askedReason(request.query),
+    pieces: '',
+    cause: '',
+    note: '',
+    despite: '',
+    at: '',
+  }),
   data: () => ({ reasons, causes: causeChoices }),
-  act: (work, { lot }, value) => countLot(work, { lotId: lot.id, ...value }),
+  act: (work, { lot, timeZone }, { reason, cause, ...value }) => {
+    const count = { lotId: lot.id, ...value };
+    return reason === 'sold'
+      ? sellSingle(work, timeZone, { ...count, buyer: '', tagId: null, holdId: null })
+      : countLot(work, { ...count, reason, cause });
+  },
   done: ({ pieces }, { lot }) => ({
     to: lotHref(lot.code),
     notice:

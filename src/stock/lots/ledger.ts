@@ -3,23 +3,30 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf, touchSystemsOf } from '../base/lot-lock.ts';
+import { type GatedLot, passGate } from '../pests/gate.ts';
 import { clearPlace } from '../places/placements.ts';
 import { clearPlaces } from '../places/several-moves.ts';
 
 /** What people enter by hand; cuts, splits and tags write their own lines. */
 export const COUNT_REASONS = ['lost', 'sold', 'received', 'recount'] as const;
 
-/** A change of a count as a person enters it. */
+/** A change of a count; what was sold comes from its sale ({@link countSold}). */
 export interface Count {
   lotId: string;
-  reason: (typeof COUNT_REASONS)[number];
-  /** How many were lost, sold or received; for a recount, how many there are. */
+  reason: Exclude<(typeof COUNT_REASONS)[number], 'sold'>;
+  /** How many were lost or received; for a recount, how many there are. */
   pieces: number;
   at: Date;
   note: string;
   /** Of a loss: why, as far as somebody can say; left out: not known. */
   cause?: LossCause;
-  tagId?: string;
+  /** Why they are given away although their water is under watch for a pest, or in quarantine; left out: the note says it. */
+  despite?: string;
+}
+
+/** Pieces that go off the count by a sale. */
+export interface SoldCount extends Pick<Count, 'lotId' | 'pieces' | 'at' | 'note'> {
+  tagId: string | null;
 }
 
 /** One line of a ledger. */
@@ -55,19 +62,47 @@ const causeOf = (reason: LedgerReason, cause: LossCause = 'unknown') => (reason 
 
 const signOf = { received: 1, lost: -1, sold: -1 } as const;
 
+/** What is given away leaves the farm as what is sold does: its water is asked the same. */
+async function passGivenAway(
+  work: Work,
+  lots: readonly GatedLot[],
+  { cause, despite, note }: Pick<Count, 'cause' | 'despite' | 'note'>,
+): Promise<void> {
+  if (cause !== 'given_away') return;
+  const said = despite === undefined ? { despite: note, field: 'note' } : { despite };
+  await passGate(work, 'sale', lots, said);
+}
+
 /**
  * Enters a change of a lot's count, or a recount, in its ledger. A lot with no pieces left leaves its slots.
  * @returns how many pieces there are now, and the id of the line
- * @throws Refusal 404; 409 when there are not that many
+ * @throws Refusal 404; 409 when there are not that many, or they are given away and their water is against it
  */
 export async function countLot(work: Work, count: Count): Promise<{ pieces: number; entryId: string }> {
+  const { id: lotId, code } = await lockLot(work.tx, count.lotId);
+  await passGivenAway(work, [{ lotId, code }], count);
+  return enterCount(work, count);
+}
+
+/**
+ * Takes sold pieces off the count. `sellPieces` alone calls it, after it has asked their water.
+ * @returns how many pieces there are now, and the id of the line
+ * @throws Refusal 404; 409 when there are not that many
+ */
+export const countSold = (work: Work, sold: SoldCount): Promise<{ pieces: number; entryId: string }> =>
+  enterCount(work, { ...sold, reason: 'sold' });
+
+async function enterCount(
+  work: Work,
+  count: (Count & { tagId?: null }) | (SoldCount & { reason: 'sold'; cause?: undefined }),
+): Promise<{ pieces: number; entryId: string }> {
   const { lotId, reason, pieces, at, note } = count;
   const lot = await lockLot(work.tx, lotId);
   const available = await piecesAt(work.tx, lotId, at);
   const change = reason === 'recount' ? pieces - available : pieces * signOf[reason];
   refuseMoreThan(available, -change, lot.code);
   await touchSystemOf(work, lotId);
-  const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
+  const tag = count.tagId == null ? {} : { tagId: count.tagId };
   const why = causeOf(reason, count.cause);
   const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...why, ...tag });
   work.record(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note, ...why });
@@ -88,13 +123,15 @@ export interface LotCount {
 /**
  * Changes the counts of several lots in a fixed number of queries: each by a line in its ledger. Lots with no pieces left
  * leave their slots. The lots are locked by the caller, who has refused what is more than there is.
+ * @throws Refusal 409 where they are given away and the water of one is against it
  */
 export async function countLots(
   work: Work,
   counts: readonly LotCount[],
-  { reason, at, note, cause }: Pick<Count, 'reason' | 'at' | 'note' | 'cause'>,
+  { reason, at, note, cause = 'unknown' }: Pick<Count, 'reason' | 'at' | 'note' | 'cause'>,
 ): Promise<void> {
   if (counts.length === 0) return;
+  await passGivenAway(work, counts, { cause, note });
   const ids = counts.map(({ lotId }) => lotId);
   await touchSystemsOf(work, ids);
   const why = causeOf(reason, cause);

@@ -97,12 +97,13 @@ function refuse(
 }
 
 /**
- * Asks whether lots may be sold, held, cut or tagged out of their water, and keeps the reason where one was asked for.
+ * Asks whether lots may be sold, held, cut or tagged out of their water, or leave it for another site, and keeps the reason
+ * where one was asked for. Moves within a site have {@link passMoves}.
  * @throws Refusal 409 beside `field` ("despite") where it is refused, or a reason is asked for and none is given
  */
 export async function passGate(
   work: Work,
-  act: Exclude<Act, 'move'>,
+  act: Act,
   lots: readonly GatedLot[],
   said: { despite: string; field?: string },
 ): Promise<void> {
@@ -247,7 +248,7 @@ async function watchedPests(
 export async function gateRefusals(
   reader: SqlReader,
   lots: readonly { id: string; code: string }[],
-  act: Exclude<Act, 'move'>,
+  act: Act,
   reason: string,
 ): Promise<ReadonlyMap<string, string>> {
   const answers = await answersOf(

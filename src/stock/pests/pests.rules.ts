@@ -179,7 +179,7 @@ export const pestInWords = (code: string): string =>
 
 /** Each act as it goes on in a sentence. */
 export const ACT_WORDS: Readonly<Record<Act, string>> = {
-  sale: 'sell it',
+  sale: 'sell it or give it away',
   hold: 'hold it for a buyer',
   move: 'move it to other water',
   cut: 'cut it',

@@ -169,26 +169,31 @@ export const watchesOf = (
 export const watchById = async (reader: SqlReader, id: string, now: Date): Promise<WatchState | null> =>
   (await states(reader, null, id, { now, since: now }))[0] ?? null;
 
-/** A lot or pieces that left a water: moved, or sold to somebody. */
+/** A lot or pieces that left a water: moved, sold to somebody, or given away. */
 export interface Left {
   code: string;
   at: Date;
   pieces: number;
-  /** "Sold to ...", or where it stands now. */
+  way: 'sold' | 'given' | 'moved';
+  /** The buyer, or the system where it stands now; '' where neither is known. */
   to: string;
-  sold: boolean;
   systemId: string | null;
 }
 
 const leftQuery = `
   WITH stay AS (${stays}),
   here AS (SELECT * FROM stay WHERE system_id = $1::uuid AND tank_id IS NOT DISTINCT FROM $2::uuid)
-  SELECT lot.code, sale.at, sale.pieces, sale.buyer AS "to", true AS sold, NULL::uuid AS "systemId"
+  SELECT lot.code, sale.at, sale.pieces, sale.buyer AS "to", 'sold' AS way, NULL::uuid AS "systemId"
     FROM sale JOIN lot ON lot.id = sale.lot_id
    WHERE sale.voided_at IS NULL AND sale.at >= $3::timestamptz AND EXISTS (
      SELECT FROM here WHERE here.lot_id = lot.id AND here.from_at <= sale.at AND (here.to_at IS NULL OR here.to_at >= sale.at))
   UNION ALL
-  SELECT lot.code, gone.at, lot.pieces, coalesce(system.name, ''), false, system.id
+  SELECT lot.code, entry.at, -entry.change, '', 'given', NULL
+    FROM ledger_entry AS entry JOIN lot ON lot.id = entry.lot_id
+   WHERE entry.reason = 'lost' AND entry.cause = 'given_away' AND entry.voided_at IS NULL AND entry.at >= $3::timestamptz AND EXISTS (
+     SELECT FROM here WHERE here.lot_id = lot.id AND here.from_at <= entry.at AND (here.to_at IS NULL OR here.to_at >= entry.at))
+  UNION ALL
+  SELECT lot.code, gone.at, lot.pieces, coalesce(system.name, ''), 'moved', system.id
     FROM (SELECT lot_id, max(to_at) AS at FROM here WHERE to_at >= $3::timestamptz GROUP BY lot_id) AS gone
     JOIN lot ON lot.id = gone.lot_id AND lot.pieces > 0
     LEFT JOIN stay AS now_at ON now_at.lot_id = lot.id AND now_at.to_at IS NULL

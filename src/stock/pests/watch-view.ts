@@ -9,11 +9,17 @@ import { lotHref } from '../base/lot-href.ts';
 import { clockOfWatch, type DayTemperature } from './clock.rules.ts';
 import { clearWords, cycleWords, hatchWords, treatmentWords } from './clock.words.ts';
 import { ACT_WORDS, type Act, PESTS, type Pest, pestOf } from './pests.rules.ts';
-import { keptReasons, leftSince, lotsInWater, type WatchState } from './state.ts';
+import { keptReasons, type Left, leftSince, lotsInWater, type WatchState } from './state.ts';
 import { totalWords } from './treatments.rules.ts';
 
 /** What left the water is listed from one cycle before the first sighting; so many days where it is not known (own choice). */
 const LEFT_DAYS = 64;
+
+function leftWords({ way, to }: Pick<Left, 'way' | 'to'>): string {
+  if (way === 'given') return 'Given away or thrown out';
+  if (way === 'sold') return `Sold to ${to === '' ? 'a buyer nobody named' : to}`;
+  return to === '' ? 'On no rack' : `Moved to ${to}`;
+}
 
 const waterName = ({ systemName, tankName }: WatchState) =>
   tankName === '' ? systemName : `${systemName}, ${tankName}`;
@@ -176,13 +182,9 @@ export async function watchData(
     arrivals: watch.arrivals.toReversed().map(({ code, at }) => ({ ...lotRow(code), at })),
     sharing: lots.map(({ code, kind, pieces }) => ({ ...lotRow(code), kind, pieces })),
     leftSince: dateWords(since, timeZone),
-    left: left.map(({ code, at, pieces, to, sold }) => ({
+    left: left.map(({ code, at, pieces, ...gone }) => ({
       ...{ ...lotRow(code), at, pieces },
-      to: sold
-        ? `Sold to ${to === '' ? 'a buyer nobody named' : to}`
-        : to === ''
-          ? 'On no rack'
-          : `Moved to ${to}`,
+      to: leftWords(gone),
     })),
     reasons: reasons.map(({ code, act, reason, at, by }) => ({
       ...{ ...lotRow(code), reason, at, by },

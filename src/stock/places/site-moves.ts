@@ -2,6 +2,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { openInSql } from '../../platform/plans/plans.rules.ts';
 import { lotSubject } from '../base/lot-lock.ts';
+import { passGate } from '../pests/gate.ts';
 import { moveLots } from './several-moves.ts';
 
 const promisesQuery = `
@@ -53,8 +54,11 @@ export interface SiteMove {
  * Takes lots with all their history to another site, in the one transaction of the change. They leave their places; a
  * price in another currency is dropped. Both sites' journals say it. What the caller has locked and asked of
  * {@link siteMoveRefusals} is done.
+ * @throws Refusal 409 where the water of a lot is against it
  */
 export async function moveToSite(work: Work, { lots, from, to, reason }: SiteMove): Promise<void> {
+  const gated = lots.map(({ id, code }) => ({ lotId: id, code }));
+  await passGate(work, 'move', gated, { despite: reason, field: 'reason' });
   const leaving = lots
     .filter(({ place }) => place !== '')
     .map(({ id, code }) => ({ lotId: id, code, slotIds: [] }));

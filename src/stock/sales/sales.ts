@@ -2,7 +2,7 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
-import { countLot, writeLedger } from '../lots/ledger.ts';
+import { countSold, writeLedger } from '../lots/ledger.ts';
 import { passGate } from '../pests/gate.ts';
 import { openHolds, releaseHold } from './holds.ts';
 
@@ -44,8 +44,7 @@ export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: strin
   const { at, note, tagId, pieces } = sale;
   const buyer = sale.buyer === '' ? (own?.buyer ?? '') : sale.buyer;
   if (own !== undefined) await releaseHold(work, own.id, 'Sold');
-  const tag = tagId === null ? {} : { tagId };
-  const counted = await countLot(work, { lotId: lot.id, reason: 'sold', pieces, at, note, ...tag });
+  const counted = await countSold(work, { lotId: lot.id, pieces, at, note, tagId });
   const { id } = await work.tx.sale.create({
     data: {
       lotId: lot.id,

@@ -9,6 +9,7 @@ import { piecesOfLots } from '../base/lot-lock.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { countLots } from '../lots/ledger.ts';
 import type { TickedLot } from '../lots/ticked-lots.ts';
+import { gateRefusals } from '../pests/gate.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
 
 /** Taking all pieces of several lots off the count. */
@@ -25,7 +26,11 @@ const retirementSchema = (timeZone: string, now: Date) =>
   });
 
 const reasons = [
-  { value: 'lost', text: 'Lost', hint: 'died, broke, given away or thrown out' },
+  {
+    value: 'lost',
+    text: 'Lost',
+    hint: 'died, broke, given away or thrown out. What was sold is an order: tick the lots and choose “Order”.',
+  },
   { value: 'recount', text: 'Not there', hint: 'the count was wrong: there are none' },
 ];
 
@@ -48,10 +53,13 @@ const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
   outcomes: async (_, reader, lots, value) => {
     const ids = lots.map(({ id }) => id);
     const there = value === null ? null : await piecesOfLots(reader, ids, value.at);
+    const given = value?.cause === 'given_away';
+    const gate = given ? await gateRefusals(reader, lots, 'sale', value.note) : new Map<string, string>();
     return lots.map((lot) => {
+      const refused = refusalOf(lot, there === null ? null : (there.get(lot.id) ?? 0));
       const place = lot.place === '' ? '' : `; ${lot.place} becomes free`;
       const words = `${numberWords(lot.pieces)} to 0 pieces${place}`;
-      return { refused: refusalOf(lot, there === null ? null : (there.get(lot.id) ?? 0)), words };
+      return { refused: refused || (gate.get(lot.id) ?? ''), words };
     });
   },
   act: async (work, _, lots, { reason, cause, note, at }) => {

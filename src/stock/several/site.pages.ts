@@ -5,6 +5,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, text } from '../../platform/web/fields.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { gateRefusals } from '../pests/gate.ts';
 import { moveToSite, siteMoveRefusals } from '../places/site-moves.ts';
 import { type SeveralContext, type SeveralForm, severalForm } from './several-form.ts';
 
@@ -41,7 +42,9 @@ const siteForm: SeveralForm<typeof schema, ManagedSite> = {
       lots.map(({ id }) => id),
       value?.site ?? null,
     );
+    const gate = await gateRefusals(reader, lots, 'move', '');
     return lots.map((lot) => ({
+      cautions: [gate.get(lot.id) ?? ''].filter((caution) => caution !== ''),
       refused: lot.pieces === 0 ? 'No pieces are left.' : (refusals.get(lot.id) ?? ''),
       words: `${plural(lot.pieces, 'piece goes', 'pieces go')}${lot.place === '' ? '' : `; ${lot.place} becomes free`}`,
     }));

@@ -139,7 +139,13 @@ async function settleBy(work: Work, of: Settling, said: Settlement): Promise<Set
     return { ledgerEntryId, words: `The sale of ${gone} of ${line.code} is order ${order.number}.` };
   }
   if (as === 'lost' || as === 'received') {
-    const { entryId } = await countLot(work, { ...of1, reason: as, pieces: gone, cause });
+    const { entryId } = await countLot(work, {
+      ...of1,
+      reason: as,
+      pieces: gone,
+      cause,
+      despite: despite || said.note,
+    });
     return { ledgerEntryId: entryId, words: `${line.code}: ${gone} ${as === 'lost' ? 'lost' : 'received'}.` };
   }
   const pieces = (await piecesAt(work.tx, lotId, at)) + difference;
