@@ -81,6 +81,38 @@ describe('a mark before three digits', () => {
   });
 });
 
+describe('a salinity written as a specific gravity', () => {
+  const gravities = Array.from({ length: 18 }, (_, i) => ['1,026', '1,025', '1.0264', '1026'][i % 4] ?? '');
+  const rows = gravities.map((value, i) => `2026-10-${String(i + 1).padStart(2, '0')};${value};8,4`);
+  const content = `date;Salinity;KH\n${rows.join('\n')}\n2026-10-30;35,1;8,4\n`;
+
+  test('is asked about once for its column, with every value that is meant, and none is refused', async () => {
+    const body = await preview(content);
+    expect(body).toContain('“1,026” of salinity looks like a specific gravity: at which temperatures?');
+    expect(body).toContain('“1,026” (5 times), “1,025” (5 times), “1.0264” (4 times), “1026” (4 times)');
+    expect(body).toContain('1 question is open');
+    expect(body).not.toContain('refused');
+  });
+
+  test('is taken at the temperatures that were chosen, beside the values that are salinities', async () => {
+    const at = await brought(content);
+    await manager.post(`${at}/reading`, { 'gravity-1': 'SG 25/25' });
+    expect((await manager.post(`${at}/acceptance`, {})).status).toBe(303);
+    const taken = await kept('salinity');
+    expect(taken).toHaveLength(19);
+    expect(taken.map(({ enteredUnit }) => enteredUnit)).toEqual([...Array(18).fill('SG 25/25'), 'PSU']);
+    // Seawater of SG 1.0264 at 25/25: practical salinity 35 (PSS-78 and EOS-80, UNESCO 1983: 1023.34 / 997.05 kg/m3 at 25 degC).
+    expect(taken[2]?.value).toBeCloseTo(35, 0);
+  });
+
+  test('may be left out', async () => {
+    const at = await brought('date,Salinity\n2026-09-01,"1,026"\n2026-09-02,35\n');
+    const left = await manager.post(`${at}/reading`, { 'gravity-1': 'leave' });
+    expect(left.status).toBe(303);
+    expect(words((await manager.get(at)).body)).toContain('1 reading would be taken');
+  });
+});
+
 describe('values that are not usual', () => {
   const content = 'date,Mg\n2026-10-01,1350.5\n2026-10-02,0.75\n2026-10-03,"2,234.56"\n2026-10-04,260\n';
 

@@ -158,7 +158,18 @@ function parseCell(
   const { figures, laboratory } = instrument;
   const decimalMark = marks.ofColumns.get(index) ?? marks.ofFile;
   const value = readValue(
-    { row, text, code, quantity, unit: unit.unit, method: figures, laboratory, limit, decimalMark },
+    {
+      row,
+      text,
+      code,
+      quantity,
+      unit: unit.unit,
+      method: figures,
+      laboratory,
+      limit,
+      column: index,
+      decimalMark,
+    },
     questions,
   );
   if (value.state !== 'taken') return value;

@@ -14,6 +14,7 @@ import {
   questionId,
   refusedBecause,
 } from './questions.rules.ts';
+import { unitOptions } from './units.rules.ts';
 
 /** One cell that holds, or should hold, a value. */
 export interface ValueCell {
@@ -27,6 +28,8 @@ export interface ValueCell {
   laboratory: string;
   /** The least that could have been seen, as the file states it in the cell's unit; '' where it does not. */
   limit: string;
+  /** The column it stands in, counted from 0. */
+  column: number;
   /** The decimal mark as the file's other values show it; null where they leave it open. */
   decimalMark: DecimalMark | null;
 }
@@ -47,13 +50,12 @@ export function readValue(cell: ValueCell, questions: QuestionList): CellResult 
   if (coded === '') return nothingMeasured('empty');
   const plain = applyZero(coded, cell, questions);
   if (typeof plain !== 'string') return plain;
-  const text = applySeparator(applyDetectionLimit(plain, cell, questions), cell, questions);
+  const gravity = gravityIn(plain, cell);
+  const unit = gravity === null ? cell.unit : gravityUnit(plain, cell, questions);
+  if (typeof unit !== 'string') return unit;
+  const text = gravity ?? applySeparator(applyDetectionLimit(plain, cell, questions), cell, questions);
   if (typeof text !== 'string') return text;
-  const read = parseEntry(
-    { quantityCode: cell.quantity.code, text, unit: cell.unit },
-    cell.quantity,
-    cell.method,
-  );
+  const read = parseEntry({ quantityCode: cell.quantity.code, text, unit }, cell.quantity, cell.method);
   if (!read.ok) return refusedBecause(read.message);
   return read.reading === null
     ? nothingMeasured('marked as not measured')
@@ -107,6 +109,34 @@ function applyZero(text: string, cell: ValueCell, questions: QuestionList): stri
   if (answer === leaveOutValue) return leftOut;
   if (answer === 'nothing') return nothingMeasured(`“${text}” means not measured, as answered`);
   return answer === 'below' ? 'ND' : text;
+}
+
+/**
+ * The specific gravity that is written where a practical salinity should be: "1,026", "1.0264", or "1026" as a hydrometer is
+ * marked (common practice). No practical salinity of a farm is so low, or so high.
+ */
+function gravityIn(text: string, { quantity, unit }: ValueCell): string | null {
+  const fraction = /^1(?:[.,](0\d{1,3})|(0\d\d))$/.exec(text.trim());
+  if (quantity.code !== 'salinity' || unit !== quantity.canonicalUnit || fraction === null) return null;
+  const written = `1.${fraction[1] ?? fraction[2]}`;
+  return Number(written) > 1 && Number(written) < 1.05 ? written : null;
+}
+
+/** Which specific gravity a column means: asked once, since each has its own temperatures. */
+function gravityUnit(text: string, cell: ValueCell, questions: QuestionList): string | NotTaken {
+  const { quantity, row, column } = cell;
+  const answer = questions.ask(
+    questionId('gravity', String(column)),
+    row,
+    () => ({
+      text: `“${text}” of salinity looks like a specific gravity: at which temperatures?`,
+      hint: 'The report or the instrument says them, as 25/25 (sample and water at 25 °C). The same water reads otherwise by each.',
+      choices: [...unitOptions(quantity.code).filter(({ value }) => value.startsWith('SG')), leaveOutChoice],
+    }),
+    `“${text}”`,
+  );
+  if (answer === '') return awaitingAnswer;
+  return answer === leaveOutValue ? leftOut : answer;
 }
 
 /** "Not detected" needs a limit: the method's own, or one that is asked for. */

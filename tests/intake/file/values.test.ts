@@ -22,6 +22,7 @@ function outcome(text: string, more: Partial<ValueCell> & { answers?: Answers } 
       unit: 'mg/L',
       method: photometer,
       laboratory: '',
+      column: 0,
       limit: '',
       decimalMark: null,
       ...cell,
