@@ -55,7 +55,7 @@ async function prepare(service: Service): Promise<void> {
 try {
   const settings = readConfig({ LOG_LEVEL: 'warn', ...process.env });
   const config = { ...settings, EVENWATER_DATA: join(settings.EVENWATER_DATA, 'demo') };
-  const starting = start(config, prepare);
+  const starting = start(config, prepare, say);
   stopOnSignal(starting);
   const running = await starting;
   const site = await demoSite(running.service);

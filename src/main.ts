@@ -23,7 +23,7 @@ try {
     import('../seed/care.ts'),
     import('./ready-words.ts'),
   ]);
-  const starting = start(config, async ({ pool }) => void (await loadCare(pool)), door);
+  const starting = start(config, async ({ pool }) => void (await loadCare(pool)), say, door);
   stopOnSignal(starting);
   const { service, address } = await starting;
   service.log.info({ settings: shownConfig(config), address }, 'Evenwater is ready');

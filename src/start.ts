@@ -68,17 +68,20 @@ export async function assemble(
 /**
  * Starts the service: database, migrations, `prepare` (the care library, or the demo farm), jobs, web.
  * Stopping it ends open requests, then jobs, then the database.
+ * @param say hears in a sentence what the start waits for; once it runs, the log has what befalls its database
  * @param starting what answers in the service's place until then
  */
 export async function start(
   config: Config,
   prepare: (service: Service) => Promise<void>,
+  say: (sentence: string) => void,
   starting: Starting | null = null,
 ): Promise<Running> {
   const log = openLog(config);
   // The program is read while the database starts.
   const program = import('./app.ts');
-  const database = await openDatabase(config, (sentence) => log.warn(sentence));
+  let hear = say;
+  const database = await openDatabase(config, (sentence) => hear(sentence));
   // What was started is stopped in turn, the latest first: at the end, or where the start fails on its way.
   const started: (() => Promise<unknown>)[] = [() => database.close()];
   const stop = async () => {
@@ -94,6 +97,7 @@ export async function start(
     const place = starting === null ? config : { ...config, HOST: starting.host, PORT: starting.port };
     const address = await listen(app, place);
     await service.jobs.begin();
+    hear = (sentence) => log.warn(sentence);
     return { service, app, address, stop };
   } catch (error) {
     await starting?.end();

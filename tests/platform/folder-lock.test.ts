@@ -1,11 +1,12 @@
 import { spawn } from 'node:child_process';
-import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { holdFolder } from '../../src/platform/database/folder-lock.ts';
+import { startProcess } from '../support/processes.ts';
 
 let dir: string;
 beforeEach(async () => {
@@ -16,7 +17,7 @@ afterEach(() => rm(dir, { recursive: true, force: true }));
 const lock = fileURLToPath(new URL('../../src/platform/database/folder-lock.ts', import.meta.url));
 
 /** Another process that holds the folder until it is told to let go by the end of its input. */
-async function otherHolder() {
+async function otherHolder(dir: string) {
   const code = `const { holdFolder } = await import(${JSON.stringify(lock)});
     const release = await holdFolder(${JSON.stringify(dir)}, () => undefined);
     console.log('held');
@@ -29,7 +30,7 @@ async function otherHolder() {
 }
 
 test('a second start waits while the first still works on the folder, says for whom, and then goes on', async () => {
-  const first = await otherHolder();
+  const first = await otherHolder(dir);
   const said: string[] = [];
   let held = false;
   const second = holdFolder(dir, (sentence) => said.push(sentence)).then((release) => {
@@ -46,7 +47,7 @@ test('a second start waits while the first still works on the folder, says for w
 });
 
 test('a folder whose holder was killed is free', async () => {
-  const first = await otherHolder();
+  const first = await otherHolder(dir);
   const gone = new Promise((done) => first.once('exit', done));
   first.kill('SIGKILL');
   await gone;
@@ -61,3 +62,19 @@ test('a number that now belongs to another process does not hold the folder', as
   await (await holdFolder(dir, (sentence) => expect.fail(sentence)))();
   stranger.kill();
 });
+
+test('a second start of the service says in words, and in no line of its log, that it waits', async () => {
+  const held = join(dir, 'database');
+  await mkdir(held);
+  const first = await otherHolder(held);
+  const second = startProcess('src/main.ts', [], { EVENWATER_DATA: dir, PORT: '0' });
+  try {
+    await second.says(/Waiting for it to stop/, 60_000);
+    expect(second.output().trim()).toBe(
+      `Another Evenwater (process ${first.pid}) still works on ${held}. Waiting for it to stop.`,
+    );
+  } finally {
+    second.kill();
+    first.stdin.end();
+  }
+}, 90_000);
