@@ -1,4 +1,4 @@
-import pg from 'pg';
+import { onConnection } from '../src/platform/database/connection.ts';
 import { withSchemaEngine } from '../src/platform/database/engine.ts';
 
 const target = (text: string | null) =>
@@ -39,13 +39,8 @@ const indexes = `
    ORDER BY 1`;
 
 async function lines(url: string, query: string): Promise<Set<string>> {
-  const client = new pg.Client({ connectionString: url });
-  await client.connect();
-  try {
-    return new Set((await client.query(query)).rows.map((row) => row.line as string));
-  } finally {
-    await client.end();
-  }
+  const { rows } = await onConnection(url, (client) => client.query(query));
+  return new Set(rows.map((row) => row.line as string));
 }
 
 /**

@@ -6,7 +6,7 @@ import { existsSync } from 'node:fs';
 import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import pg from 'pg';
+import { onConnection } from '../src/platform/database/connection.ts';
 import { startEmbedded } from '../src/platform/database/embedded.ts';
 import { migrate, schemaText } from '../src/platform/database/migrations.ts';
 import { disagreements, sqlBetween } from './difference.ts';
@@ -31,9 +31,7 @@ async function schemaThen(): Promise<string | null> {
 }
 
 async function execute(url: string, sql: string): Promise<void> {
-  const client = new pg.Client({ connectionString: url });
-  await client.connect();
-  await client.query(sql).finally(() => client.end());
+  await onConnection(url, (client) => client.query(sql));
 }
 
 async function check(url: string): Promise<string[]> {

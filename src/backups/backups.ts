@@ -3,10 +3,11 @@ import { createReadStream, createWriteStream } from 'node:fs';
 import { mkdir, open, readdir, rename, rm, stat } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { pipeline } from 'node:stream/promises';
-import pg from 'pg';
+import type pg from 'pg';
 import type { PrismaClient } from '../generated/prisma/client.ts';
 import { change } from '../platform/change.ts';
 import type { Config } from '../platform/config.ts';
+import { onConnection } from '../platform/database/connection.ts';
 import { connect } from '../platform/database.ts';
 import type { Service } from '../platform/service.ts';
 import { hourMs } from '../science/numeric/time.ts';
@@ -43,14 +44,7 @@ export function addressOf(service: Pick<Service, 'pool'>): string {
 }
 
 async function write(url: string, path: string, now: Date): Promise<ArchivedTable[]> {
-  const client = new pg.Client({ connectionString: url });
-  client.on('error', () => undefined);
-  await client.connect();
-  try {
-    return await writeArchive(client, path, { now, recipient: null });
-  } finally {
-    await client.end();
-  }
+  return onConnection(url, (client) => writeArchive(client, path, { now, recipient: null }));
 }
 
 /** Restores the archive into a database of a moment's life, where every row is compared, and lets each area check its own. */

@@ -1,12 +1,14 @@
 // npm run backup [-- FILE]            writes a backup of the farm, also while the service runs
 // npm run restore -- FILE [--identity FILE] [--replace]     brings one back into an empty database
-import { readFile } from 'node:fs/promises';
-import { join, resolve } from 'node:path';
+import { randomUUID } from 'node:crypto';
+import { readFile, rename, rm } from 'node:fs/promises';
+import { dirname, join, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
-import pg from 'pg';
 import { type Config, readConfig } from '../platform/config.ts';
+import { onConnection } from '../platform/database/connection.ts';
 import { runningUrl } from '../platform/database/embedded.ts';
 import { onDatabase, openServer } from '../platform/database.ts';
+import type { ArchivedTable } from './archive.schema.ts';
 import { writeArchive } from './archive-writer.ts';
 import { type Restored, restoreInPlaceOf, restoreInto } from './restore.ts';
 
@@ -17,13 +19,21 @@ async function backup(config: Config, [given]: string[]): Promise<void> {
   const now = new Date();
   const recipient = config.BACKUP_RECIPIENT ?? null;
   const path = resolve(given ?? `evenwater-${stampOf(now)}Z.tar.gz${recipient === null ? '' : '.age'}`);
-  const tables = await onDatabase(config, say, async (url) => {
-    const client = new pg.Client({ connectionString: url });
-    await client.connect();
-    return writeArchive(client, path, { now, recipient }).finally(() => client.end());
-  });
+  const part = join(dirname(path), `.${randomUUID()}.part`);
+  try {
+    const tables = await onDatabase(config, say, (url) =>
+      onConnection(url, (client) => writeArchive(client, part, { now, recipient })),
+    );
+    await rename(part, path);
+    sayWritten(path, tables, recipient !== null);
+  } finally {
+    await rm(part, { force: true });
+  }
+}
+
+function sayWritten(path: string, tables: readonly ArchivedTable[], isEncrypted: boolean): void {
   const rows = tables.reduce((sum, table) => sum + table.rows, 0);
-  say(`Written: ${path} (${tables.length} tables, ${rows} rows${recipient === null ? '' : ', encrypted'}).`);
+  say(`Written: ${path} (${tables.length} tables, ${rows} rows${isEncrypted ? ', encrypted' : ''}).`);
   say('It is not proven: restore it somewhere to be sure of it. Those of the nights are.');
 }
 

@@ -1,4 +1,5 @@
-import pg from 'pg';
+import type pg from 'pg';
+import { onConnection } from '../platform/database/connection.ts';
 import { migrate, migrationNames } from '../platform/database/migrations.ts';
 import { gatherStatistics } from '../platform/database/statistics.ts';
 import type { Contents, Head } from './archive.schema.ts';
@@ -10,17 +11,6 @@ import { load } from './load.ts';
 export interface Restored {
   head: Head;
   contents: Contents;
-}
-
-async function connected<T>(url: string, work: (client: pg.Client) => Promise<T>): Promise<T> {
-  const client = new pg.Client({ connectionString: url });
-  client.on('error', () => undefined);
-  await client.connect();
-  try {
-    return await work(client);
-  } finally {
-    await client.end().catch(() => undefined);
-  }
 }
 
 /** What is in a database: nothing of ours, an empty service, or somebody's farm. */
@@ -64,7 +54,7 @@ async function checkKnown({ migrations }: Head): Promise<void> {
 
 /** Makes the tables of the archive's version, and no newer ones. */
 async function makeTables(url: string, { migrations }: Head): Promise<void> {
-  await connected(url, async (client) => {
+  await onConnection(url, async (client) => {
     const state = await stateOf(client);
     if (state === 'bare') return;
     const there = await client.query("SELECT to_regclass('public._prisma_migrations') IS NOT NULL AS yes");
@@ -86,7 +76,7 @@ async function makeTables(url: string, { migrations }: Head): Promise<void> {
 export async function restoreInto(url: string, file: ArchiveFile): Promise<Restored> {
   const { head } = await checkArchive(file);
   await checkKnown(head);
-  await connected(url, async (client) => {
+  await onConnection(url, async (client) => {
     if ((await stateOf(client)) === 'farm')
       throw new ArchiveFault(
         'This database holds a farm already. Restore into an empty one, or say --replace: the farm that is there is then kept under another name.',
@@ -94,9 +84,9 @@ export async function restoreInto(url: string, file: ArchiveFile): Promise<Resto
     await checkUnused(client);
   });
   await makeTables(url, head);
-  const contents = await connected(url, (client) => load(client, file));
+  const contents = await onConnection(url, (client) => load(client, file));
   await migrate(url);
-  await connected(url, gatherStatistics);
+  await onConnection(url, gatherStatistics);
   return { head, contents };
 }
 
@@ -117,7 +107,7 @@ export async function besideIt<T>(
 ): Promise<T> {
   const name = `${nameOf(url)}_${suffix}`;
   const onServer = (sql: string) =>
-    connected(withName(url, 'postgres'), async (client) => {
+    onConnection(withName(url, 'postgres'), async (client) => {
       await client.query(sql);
     });
   await onServer(`CREATE DATABASE "${name}"`);
@@ -142,7 +132,7 @@ export async function restoreInPlaceOf(
   file: ArchiveFile,
   stamp: string,
 ): Promise<Restored & { before: string }> {
-  await connected(url, checkUnused);
+  await onConnection(url, checkUnused);
   const name = nameOf(url);
   const before = `${name}_before_${stamp}`;
   return besideIt(
@@ -150,7 +140,7 @@ export async function restoreInPlaceOf(
     `restored_${stamp}`,
     async (freshUrl, fresh) => {
       const restored = await restoreInto(freshUrl, file);
-      await connected(withName(url, 'postgres'), async (client) => {
+      await onConnection(withName(url, 'postgres'), async (client) => {
         await client.query('BEGIN');
         await client.query(`ALTER DATABASE "${name}" RENAME TO "${before}"`);
         await client.query(`ALTER DATABASE "${fresh}" RENAME TO "${name}"`);

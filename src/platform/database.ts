@@ -3,6 +3,7 @@ import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
 import { OneQueryAtATime } from './database/adapter.ts';
+import { leaveBrokenOut } from './database/connection.ts';
 import { openDataFolder } from './database/data-folder.ts';
 import { type EmbeddedServer, runningUrl, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
@@ -40,11 +41,7 @@ const settings = '-c TimeZone=UTC -c jit=off';
 
 /** Connects to a migrated database. */
 export function connect(url: string, max = 10): Database {
-  const pool = new pg.Pool({ connectionString: url, max, options: settings });
-  // The pool leaves a broken connection out, and whoever waits for its answer is told. Unheard, it would end the process.
-  const brokenIsLetGo = () => undefined;
-  pool.on('error', brokenIsLetGo);
-  pool.on('connect', (client) => client.on('error', brokenIsLetGo));
+  const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings }));
   // Errors in short: in full they carry the values that were written into the log.
   const db = readersClient(new PrismaClient({ adapter: new OneQueryAtATime(pool), errorFormat: 'minimal' }));
   const close = async () => {

@@ -2,6 +2,7 @@
  * How long the demo farm, and one of 200 systems, 50,000 lots and three years of daily tests, takes to go out as one file
  * and to come into another installation, and with how much memory: `npm run bench:exports`. Prints figures, asserts nothing.
  */
+
 import { createWriteStream } from 'node:fs';
 import { mkdtemp, rm, stat } from 'node:fs/promises';
 import { cpus, tmpdir } from 'node:os';
@@ -9,9 +10,10 @@ import { join } from 'node:path';
 import pg from 'pg';
 import { loadCare } from '../../seed/care.ts';
 import { growDemo } from '../../seed/demo/grow.ts';
-import { bringInFarm, onClient } from '../../src/exports/farm/bring-in.ts';
+import { bringInFarm } from '../../src/exports/farm/bring-in.ts';
 import { rowsOf } from '../../src/exports/farm/manifest.schema.ts';
 import { writeFarm } from '../../src/exports/farm/writer.ts';
+import { onConnection } from '../../src/platform/database/connection.ts';
 import { migrate } from '../../src/platform/database/migrations.ts';
 import { type Database, openDatabase } from '../../src/platform/database.ts';
 import { fillFarm } from './farm/fill.ts';
@@ -54,7 +56,9 @@ async function measure(what: string, fill: (pool: pg.Pool) => Promise<unknown>):
     const path = join(folder, 'farm.zip');
     say(`\n${what}`);
     const manifest = await timed('out', () =>
-      onClient(database.url, (client) => writeFarm(client, createWriteStream(path), { now, tagKeys: [] })),
+      onConnection(database.url, (client) =>
+        writeFarm(client, createWriteStream(path), { now, tagKeys: [] }),
+      ),
     );
     const open = manifest.files.reduce((sum, { bytes }) => sum + bytes, 0);
     say(

@@ -16,12 +16,13 @@ import { ZipFile } from 'yazl';
 import { loadCare } from '../../seed/care.ts';
 import { growDemo } from '../../seed/demo/grow.ts';
 import { leftOut } from '../../src/backups/contents.ts';
-import { bringInFarm, onClient } from '../../src/exports/farm/bring-in.ts';
+import { bringInFarm } from '../../src/exports/farm/bring-in.ts';
 import type { Manifest } from '../../src/exports/farm/manifest.schema.ts';
 import { checkFarm, type FarmFile, openFarm } from '../../src/exports/farm/reader.ts';
 import { ofInstallation } from '../../src/exports/farm/tables.ts';
 import { writeFarm } from '../../src/exports/farm/writer.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
+import { onConnection } from '../../src/platform/database/connection.ts';
 import { migrate, migrationNames } from '../../src/platform/database/migrations.ts';
 import { connect } from '../../src/platform/database.ts';
 import { ownTagKeys } from '../../src/tags/record/signing.ts';
@@ -58,7 +59,7 @@ async function writeOut(url: string, name: string): Promise<{ path: string; mani
   const path = join(folder, name);
   const database = connect(url, 1);
   const tagKeys = await ownTagKeys(database.db).finally(() => database.close());
-  const manifest = await onClient(url, (client) =>
+  const manifest = await onConnection(url, (client) =>
     writeFarm(client, createWriteStream(path), { now: made, tagKeys }),
   );
   return { path, manifest };
@@ -265,9 +266,11 @@ describe('the archive of a farm', () => {
   test('ends early, and harms nobody, where whoever takes it goes away or the database does', async () => {
     const options = { now: made, tagKeys: [] };
     const gone = new Writable({ write: (_chunk, _encoding, done) => done(new Error('gone')) });
-    await expect(onClient(sourceUrl, (client) => writeFarm(client, gone, options))).rejects.toThrow('gone');
+    await expect(onConnection(sourceUrl, (client) => writeFarm(client, gone, options))).rejects.toThrow(
+      'gone',
+    );
     const taken = new Writable({ write: (_chunk, _encoding, done) => done() });
-    const cut = onClient(sourceUrl, async (client) => {
+    const cut = onConnection(sourceUrl, async (client) => {
       const { rows } = await client.query('SELECT pg_backend_pid() AS pid');
       const writing = writeFarm(client, taken, options);
       writing.catch(() => undefined);
@@ -424,7 +427,9 @@ describe('a farm brought into another installation', () => {
       `INSERT INTO system (id, site_id, name, volume_l) SELECT gen_random_uuid(), id, 'Long run', 900 FROM site`,
     );
     const path = join(folder, 'old.zip');
-    await onClient(old, (client) => writeFarm(client, createWriteStream(path), { now: made, tagKeys: [] }));
+    await onConnection(old, (client) =>
+      writeFarm(client, createWriteStream(path), { now: made, tagKeys: [] }),
+    );
     const target = await empty();
     await bringInFarm(target, path, folder, made);
     expect(await ask(target, 'SELECT name, volume_l FROM system')).toEqual([

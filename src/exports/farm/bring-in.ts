@@ -2,30 +2,13 @@ import { randomUUID } from 'node:crypto';
 import { createWriteStream } from 'node:fs';
 import { mkdir, rm } from 'node:fs/promises';
 import { join } from 'node:path';
-import pg from 'pg';
 import { besideIt } from '../../backups/restore.ts';
+import { onConnection } from '../../platform/database/connection.ts';
 import { migrate, migrationNames } from '../../platform/database/migrations.ts';
 import { checkEmpty, loadFarm, type Owner } from './load.ts';
 import type { Manifest } from './manifest.schema.ts';
 import { checkFarm, FarmFault, type FarmFile, openFarm } from './reader.ts';
 import { writeFarm } from './writer.ts';
-
-/** Works on a connection of its own, which ends whatever it was in the middle of. */
-export async function onClient<T>(url: string, work: (client: pg.Client) => Promise<T>): Promise<T> {
-  const client = new pg.Client({ connectionString: url });
-  client.on('error', () => undefined);
-  await client.connect();
-  let whole = false;
-  try {
-    const result = await work(client);
-    whole = true;
-    return result;
-  } finally {
-    // In the middle of a COPY it would wait for its end.
-    const ended = client.end().catch(() => undefined);
-    if (whole) await ended;
-  }
-}
 
 /** What was brought in. */
 export interface BroughtIn {
@@ -48,10 +31,10 @@ async function versionsOf({ manifest }: FarmFile): Promise<'same' | 'older'> {
 async function renew(url: string, farm: FarmFile, path: string): Promise<void> {
   await besideIt(url, `older_${randomUUID().slice(0, 8)}`, async (beside) => {
     await migrate(beside, farm.manifest.migrations);
-    await onClient(beside, (client) => loadFarm(client, farm, null));
+    await onConnection(beside, (client) => loadFarm(client, farm, null));
     await migrate(beside);
     const now = new Date(farm.manifest.madeAt);
-    await onClient(beside, (client) =>
+    await onConnection(beside, (client) =>
       writeFarm(client, createWriteStream(path, { mode: 0o600 }), { now, tagKeys: [] }),
     );
   });
@@ -69,15 +52,15 @@ export async function bringInFarm(url: string, path: string, folder: string, at:
   try {
     await checkFarm(farm);
     const version = await versionsOf(farm);
-    await onClient(url, checkEmpty);
+    await onConnection(url, checkEmpty);
     const { manifest } = farm;
     if (version === 'same')
-      return { manifest, owner: await onClient(url, (client) => loadFarm(client, farm, at)) };
+      return { manifest, owner: await onConnection(url, (client) => loadFarm(client, farm, at)) };
     await mkdir(folder, { recursive: true });
     await renew(url, farm, renewed);
     const now = await openFarm(renewed);
     try {
-      return { manifest, owner: await onClient(url, (client) => loadFarm(client, now, at)) };
+      return { manifest, owner: await onConnection(url, (client) => loadFarm(client, now, at)) };
     } finally {
       now.close();
     }

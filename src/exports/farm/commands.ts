@@ -1,14 +1,16 @@
 // npm run export -- FILE          writes the whole farm as one ZIP, also while the service runs
 // npm run import-farm -- FILE     brings one into an installation that holds no farm yet
+
 import { randomUUID } from 'node:crypto';
 import { createWriteStream } from 'node:fs';
 import { rename, rm } from 'node:fs/promises';
 import { dirname, join, resolve } from 'node:path';
 import { type Config, readConfig } from '../../platform/config.ts';
+import { onConnection } from '../../platform/database/connection.ts';
 import { migrate } from '../../platform/database/migrations.ts';
 import { connect, onDatabase } from '../../platform/database.ts';
 import { ownTagKeys } from '../../tags/record/signing.ts';
-import { bringInFarm, onClient } from './bring-in.ts';
+import { bringInFarm } from './bring-in.ts';
 import { rowsOf } from './manifest.schema.ts';
 import { writeFarm } from './writer.ts';
 
@@ -26,7 +28,7 @@ async function exportFarm(config: Config, given: string | undefined): Promise<vo
   try {
     const manifest = await onDatabase(config, say, async (url) => {
       const tagKeys = await tagKeysOf(url);
-      return onClient(url, (client) =>
+      return onConnection(url, (client) =>
         writeFarm(client, createWriteStream(part, { mode: 0o600, flush: true }), { now, tagKeys }),
       );
     });

@@ -3,6 +3,7 @@ import { PassThrough } from 'node:stream';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { addressOf } from '../../backups/backups.ts';
 import { change, evaluationQueue } from '../../platform/change.ts';
+import { onConnection } from '../../platform/database/connection.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { pathOfFile, takeFileToDisk } from '../../platform/web/files.ts';
@@ -10,7 +11,7 @@ import { type FormState, freshForm, refusedForm } from '../../platform/web/forms
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { ownTagKeys } from '../../tags/record/signing.ts';
-import { type BroughtIn, bringInFarm, onClient } from './bring-in.ts';
+import { type BroughtIn, bringInFarm } from './bring-in.ts';
 import { isEmpty } from './load.ts';
 import { rowsOf } from './manifest.schema.ts';
 import { FarmFault } from './reader.ts';
@@ -47,7 +48,7 @@ async function download(service: Service, request: FastifyRequest, reply: Fastif
     await change(service, { accountId: request.person.id }, async (work) =>
       work.record('farm.downloaded', { type: 'site', id: request.site.id }),
     );
-    const written = onClient(addressOf(service), (client) => writeFarm(client, out, { now, tagKeys }));
+    const written = onConnection(addressOf(service), (client) => writeFarm(client, out, { now, tagKeys }));
     written
       .catch((error: Error) => {
         service.log.warn({ err: error }, 'the download of the farm ended early');

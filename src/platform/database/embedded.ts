@@ -4,8 +4,8 @@ import { chown, mkdir, open, readFile, rename, rm, stat, statfs, writeFile } fro
 import { createServer } from 'node:net';
 import { basename, dirname, join, resolve } from 'node:path';
 import { promisify } from 'node:util';
-import pg from 'pg';
 import { type Binaries, findBinaries } from './binaries.ts';
+import { onConnection } from './connection.ts';
 import { chooseRunner, type Runner, type User } from './runner.ts';
 
 const run = promisify(execFile);
@@ -182,14 +182,10 @@ async function startServer(cluster: Cluster, { host, port }: Address, durable: b
 }
 
 async function ensureDatabase(url: (name: string) => string): Promise<void> {
-  const client = new pg.Client({ connectionString: url('postgres') });
-  await client.connect();
-  try {
+  await onConnection(url('postgres'), async (client) => {
     const found = await client.query("SELECT 1 FROM pg_database WHERE datname = 'evenwater'");
     if (found.rowCount === 0) await client.query('CREATE DATABASE evenwater');
-  } finally {
-    await client.end();
-  }
+  });
 }
 
 async function findPrograms(dir: string): Promise<Programs> {

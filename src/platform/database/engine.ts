@@ -4,6 +4,7 @@ import { PrismaPg } from '@prisma/adapter-pg';
 import { bindMigrationAwareSqlAdapterFactory } from '@prisma/driver-adapter-utils';
 import * as glue from '@prisma/schema-engine-wasm/schema_engine_bg';
 import pg from 'pg';
+import { leaveBrokenOut } from './connection.ts';
 
 /** What this project uses of Prisma's schema engine. */
 export interface SchemaEngine {
@@ -73,7 +74,7 @@ export async function withSchemaEngine<T>(
 ): Promise<T> {
   loaded ??= instantiate();
   await loaded;
-  const pool = new pg.Pool({ connectionString, max: 2 });
+  const pool = leaveBrokenOut(new pg.Pool({ connectionString, max: 2 }));
   try {
     const module = glue as unknown as {
       SchemaEngine: {

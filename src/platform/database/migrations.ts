@@ -1,7 +1,8 @@
 import { readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import pg from 'pg';
+import type pg from 'pg';
+import { onConnection } from './connection.ts';
 import { appliedMark, scriptLock, withSchemaEngine } from './engine.ts';
 
 const prismaDir = fileURLToPath(new URL('../../../prisma', import.meta.url));
@@ -81,9 +82,7 @@ async function pending(client: pg.Client, names: readonly string[]): Promise<boo
  */
 export async function migrate(connectionString: string, upTo?: readonly string[]): Promise<string[]> {
   const names = upTo ?? (await migrationNames());
-  const client = new pg.Client({ connectionString });
-  await client.connect();
-  try {
+  return onConnection(connectionString, async (client) => {
     await client.query('SELECT pg_advisory_lock($1)', [migrationLock]);
     if (!(await pending(client, names))) return [];
     const input = {
@@ -94,7 +93,5 @@ export async function migrate(connectionString: string, upTo?: readonly string[]
       engine.applyMigrations(input),
     );
     return applied.appliedMigrationNames;
-  } finally {
-    await client.end();
-  }
+  });
 }

@@ -1,6 +1,6 @@
 import { setTimeout as wait } from 'node:timers/promises';
-import pg from 'pg';
 import { isDatabaseAway } from './away.ts';
+import { onConnection } from './connection.ts';
 
 const pauseMs = 1000;
 /** How long a start waits for its database (own choice): a server that reboots beside it takes about a minute. */
@@ -18,10 +18,10 @@ export async function waitForDatabase(url: string, say: (sentence: string) => vo
   let said = Number.NEGATIVE_INFINITY;
   for (;;) {
     try {
-      const client = new pg.Client({ connectionString: url, connectionTimeoutMillis: 5000 });
-      client.on('error', () => undefined);
-      await client.connect();
-      return await client.end();
+      return await onConnection(
+        { connectionString: url, connectionTimeoutMillis: 5000 },
+        async () => undefined,
+      );
     } catch (error) {
       const words = error instanceof Error && error.message !== '' ? error.message : String(error);
       if (!isDatabaseAway(error))
