@@ -287,6 +287,53 @@ describe('limits', () => {
     expect((await manager.get('/watch/limits')).body).not.toContain('Quiet water: 1 d');
   });
 
+  test('are shown, taken and tried in the units of whoever sets them, and kept in those of their rule', async () => {
+    const west = await bench.as('manager', 'West');
+    await west.post('/account/units', {
+      ...{ volume: 'gal (US)', length: 'in', mass: 'oz' },
+      ...{ temperature: 'degF', alkalinity: 'meq/L', salinity: '' },
+    });
+    const _units = 'gal (US)|in|oz|degF|meq/L|';
+    const all = (await west.get('/watch/limits')).body;
+    // A step of 0.7 degC is 1.26 degF, a level of 28.3 degC is 82.94 degF; 7 dKH are 2.497 meq/L (28.04 mg CaO in a meq).
+    for (const words of ['1.26 °F', '82.94 °F', '2.497 meq/L', '2.362 in']) expect(all).toContain(words);
+    // Degree heating weeks are degC-weeks everywhere, as the satellites have them; a source says what was published.
+    const inMetric = (html: string) =>
+      html
+        .replace(/<span class="small source">[\s\S]*?<\/span>/g, '')
+        .match(/.{30}\d (?:°C(?!-)|dKH|mm|cm|L)\b.*/g) ?? [];
+    expect(inMetric(all)).toEqual([]);
+    const url = '/watch/limits/sinking-fast/temperature';
+    expect(inMetric((await west.get('/watch/limits/alkalinity-falling/floor')).body)).toEqual([]);
+    expect((await west.get(url)).body).toContain('From 0.36 to 7.2 °F.');
+    const refused = await west.post(url, { _units, value: '8', where: 'farm', reason: 'Wide' });
+    expect([refused.status, refused.body]).toEqual([
+      422,
+      expect.stringContaining('as a number from 0.36 to 7.2 °F'),
+    ]);
+    const set = async () =>
+      (await bench.service.db.ruleSetting.findFirst({ where: { rule: 'sinking-fast', systemId: null } }))
+        ?.settings;
+    const tried = await west.post(`${url}/trials`, {
+      ...{ _units, value: '1.35', where: 'farm', reason: 'Try' },
+      days: '30',
+    });
+    expect(tried.status, tried.body).toBe(303);
+    const trial = await bench.service.db.limitTrial.findFirstOrThrow({ where: { name: 'temperature' } });
+    expect(trial.value).toBeCloseTo(0.75, 9);
+    const page = (await west.get(`/watch/trials/${trial.id}`)).body;
+    expect(page).toContain('1.26 °F now, 1.35 °F tried');
+    const value = /name="value" value="([^"]*)"/.exec(page)?.[1] ?? '';
+    expect((await west.post(url, { _units, value, where: 'farm', reason: 'Keep' })).status).toBe(303);
+    expect(await set()).toEqual({ temperature: 0.75 });
+    // An end of the range stays within it.
+    await west.post(url, { _units, value: '0.36', where: 'farm', reason: 'Least' });
+    expect(await set()).toEqual({ temperature: 0.2 });
+    expect((await manager.get(url)).body).toContain('0.2 °C');
+    await west.post(url, { _units, value: '', where: 'farm', reason: 'Back' });
+    await bench.service.db.limitTrial.deleteMany();
+  });
+
   test('that were tried are cleared after thirty days', async () => {
     const { db } = bench.service;
     const { id: siteId } = await db.site.findFirstOrThrow();

@@ -94,7 +94,6 @@ const otherUnits = {
 const named = [
   { kind: /^\/(glossary|water\/units|people\/keys|export)/, why: 'they explain units' },
   { kind: /^\/journal/, why: 'it says what was stored' },
-  { kind: /^\/watch\/(limits|trials)/, why: 'limits are set in the unit of their rule' },
   { kind: /^\/(kinds|stock\/pests|stock\/:code\/care)/, why: 'they quote what was published' },
   {
     kind: /^\/water\/(kits|methods|log-files|imports|probes)/,
@@ -118,7 +117,7 @@ function metricIn(body: string): string[] {
       /(?:(?:Less|More) than the usual [\d.]+ \S+ a day\. )?(?:Own choice\. )?Common practice: at most[^.]*\./g,
       ' ',
     );
-  return [...text.matchAll(/.{0,60}\d (?:L|litres?|°C|cm|dKH)\b(?!\/).{0,20}/g)].map(([words]) => words);
+  return [...text.matchAll(/.{0,60}\d (?:L|litres?|°C|cm|dKH)\b(?![/-]).{0,20}/g)].map(([words]) => words);
 }
 
 /** The numbers before a unit on a page, in its order. */

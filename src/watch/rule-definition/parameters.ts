@@ -1,9 +1,12 @@
 import { z } from 'zod';
+import type { Scale } from '../../platform/units/scales.ts';
 
 /** One number of a rule that a farm may set, and where its default comes from. */
 export interface Parameter {
   label: string;
   unit: string;
+  /** Where people have units of their own for it; `unit` and the numbers here are those of the scale. */
+  scale?: Scale;
   default: number;
   low: number;
   high: number;

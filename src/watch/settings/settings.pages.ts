@@ -3,7 +3,6 @@ import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { sentence } from '../alerts/alerts.words.ts';
 import type { Parameter } from '../rule-definition/parameters.ts';
 import type { Rule } from '../rule-definition/rule.ts';
@@ -12,7 +11,7 @@ import { unknownsOf } from '../unknowns/unknowns.ts';
 import { scopeChoices } from './scopes.ts';
 import { limitSchema, trialDays } from './settings.schema.ts';
 import { limitStanding, loadSettings, setLimit } from './settings.ts';
-import { originWords, setWords, valueWords } from './settings.words.ts';
+import { limitUnit, originWords, rangeWords, setWords, valueWords } from './settings.words.ts';
 
 /** What each rule watches, its limits and where each comes from. */
 export function limitPages(app: FastifyInstance, service: Service): void {
@@ -94,6 +93,7 @@ export async function showLimit(
       label: 'For the farm',
       text: valueWords(origin?.value ?? parameter.default, parameter),
       small: originWords(parameter, origin, timeZone),
+      isSource: true,
     },
     ...exceptions.map(({ row, values }) => ({
       label: row.scopeName ?? '',
@@ -106,6 +106,7 @@ export async function showLimit(
             label: 'Default',
             text: valueWords(parameter.default, parameter),
             small: sentence(parameter.source),
+            isSource: true,
           },
         ]
       : []),
@@ -117,7 +118,8 @@ export async function showLimit(
     untried: rule.untried ?? '',
     parameter: {
       ...parameter,
-      range: `${numberWords(parameter.low)} to ${valueWords(parameter.high, parameter)}`,
+      unit: limitUnit(parameter),
+      range: rangeWords(parameter),
     },
     rows,
     takesBack: isSet || exceptions.length > 0,

@@ -4,9 +4,23 @@ import { sentence } from '../alerts/alerts.words.ts';
 import type { Parameter } from '../rule-definition/parameters.ts';
 import type { SettingOrigin, SettingRow } from './settings.rules.ts';
 
-/** "1.3 times", "1 day". */
-export const valueWords = (value: number, { unit }: Pick<Parameter, 'unit'>): string =>
-  `${numberWords(value)} ${value === 1 ? unit.replace(/(?<=[a-z]{2})s$/, '') : unit}`.trim();
+/** A limit's unit as whoever reads has it. */
+export const limitUnit = ({ unit, scale }: Pick<Parameter, 'unit' | 'scale'>): string =>
+  scale?.unit() ?? unit;
+
+/** A limit's number as whoever reads has it; to four digits where it may come from another unit. */
+const limitNumber = (value: number, { scale }: Pick<Parameter, 'scale'>): number =>
+  scale === undefined ? value : Number(scale.toReader(value).toPrecision(4));
+
+/** "1.3 times", "1 day", "1.26 °F". */
+export function valueWords(value: number, parameter: Pick<Parameter, 'unit' | 'scale'>): string {
+  const unit = limitUnit(parameter);
+  return `${numberWords(limitNumber(value, parameter))} ${value === 1 ? unit.replace(/(?<=[a-z]{2})s$/, '') : unit}`.trim();
+}
+
+/** "0.36 to 7.2 °F": what may be set. */
+export const rangeWords = (parameter: Parameter): string =>
+  `${numberWords(limitNumber(parameter.low, parameter))} to ${valueWords(parameter.high, parameter)}`;
 
 /** Where a number comes from: its default's source, or who set it when and why. */
 export function originWords(

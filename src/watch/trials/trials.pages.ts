@@ -8,6 +8,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
+import type { Parameter } from '../rule-definition/parameters.ts';
 import { ruleNamed } from '../rules/registry.ts';
 import { kindsOfScope, scopeName } from '../settings/scopes.ts';
 import { parameterAt, showLimit } from '../settings/settings.pages.ts';
@@ -55,7 +56,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
     waiting,
     hidden: {
       where: whereOf(trial),
-      value: trial.value === null ? '' : `${trial.value}`,
+      value: trial.value === null ? '' : typedValue(trial.value, parameter),
       reason: trial.reason,
     },
     periods: trialDays.map((days) => ({ days, chosen: days === `${trial.days}` })),
@@ -71,6 +72,10 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
     form,
   });
 }
+
+/** A number with all its digits, as the form is read: in the unit it is drawn in. */
+const typedValue = (value: number, { scale }: Parameter): string =>
+  `${Number((scale?.toReader(value) ?? value).toPrecision(12))}`;
 
 const whereOf = ({ systemId, kindId }: Trial) => {
   if (systemId !== null) return `system:${systemId}`;

@@ -3,6 +3,7 @@ import type { LimitTrial } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Reader, Service } from '../../platform/service.ts';
+import { canonicalUnits, inKeptWords } from '../../platform/units/units.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { ruleNamed } from '../rules/registry.ts';
 import { findScope, loadSettings, type SettingChange } from '../settings/settings.ts';
@@ -66,7 +67,9 @@ export async function runTrial(
   }
   try {
     const book = await loadSettings(service.pool);
-    const result = await replayLimit(service.pool, { ...trial, rule }, book, trial.createdAt);
+    const result = await inKeptWords(canonicalUnits, () =>
+      replayLimit(service.pool, { ...trial, rule }, book, trial.createdAt),
+    );
     await finish({ result: { ...result, rows: changedFirst(result.rows).slice(0, mostRows) } });
   } catch (error) {
     service.log.error({ err: error, trial: id }, 'a limit could not be tried');

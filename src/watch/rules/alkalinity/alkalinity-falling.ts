@@ -1,5 +1,6 @@
 import { advised, correct, measure, noted, notUp, source, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { scales } from '../../../platform/units/scales.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { type Crossing, daysToLimit } from '../../../science/statistics/crossing.ts';
@@ -46,6 +47,7 @@ const parameters = {
   floor: {
     label: 'Lower limit where the system has none',
     unit: 'dKH',
+    scale: scales.dKH,
     default: 7,
     low: 4,
     high: 12,

@@ -1,5 +1,6 @@
 import { advised, again, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { scales } from '../../../platform/units/scales.ts';
 import { onsetOf } from '../../../science/control/onset.ts';
 import {
   rangeOfLast,
@@ -58,6 +59,7 @@ const parameters = {
   jump: {
     label: 'Change within a day, beyond the tests’ error, that makes it act now',
     unit: 'dKH',
+    scale: scales.dKH,
     default: 1,
     low: 0.3,
     high: 5,

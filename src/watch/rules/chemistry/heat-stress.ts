@@ -1,4 +1,6 @@
 import type { Finding } from '../../../alerts/finding.ts';
+import { fixed } from '../../../platform/units/everyday.ts';
+import { scales } from '../../../platform/units/scales.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -29,6 +31,7 @@ const parameters = {
   usual: {
     label: 'Warmest usual month where the system has neither a year of readings nor a band',
     unit: '°C',
+    scale: scales.degC,
     default: 28.3,
     low: 20,
     high: 32,
@@ -42,8 +45,7 @@ type HeatSettings = Values<typeof parameters>;
 export const heatStress = defineRule({
   name: 'heat-stress',
   heading: 'Heat stress',
-  watches:
-    'Adds up, over twelve weeks, how far and how long each day’s mean temperature was at least 1 °C above the warmest month this system is used to (from a year of its readings, else the upper edge of its band), as satellites do for reefs.',
+  watches: `Adds up, over twelve weeks, how far and how long each day’s mean temperature was at least ${fixed.byDegC(1)} above the warmest month this system is used to (from a year of its readings, else the upper edge of its band), as satellites do for reefs.`,
   byKind: false,
   parameters,
   quietHours: 7 * 24,

@@ -1,5 +1,6 @@
 import { advised, air, done, measure, people } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
+import { scales } from '../../../platform/units/scales.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
@@ -30,6 +31,7 @@ const parameters = {
   temperature: {
     label: 'Fall of temperature below the usual low of the week, by itself or beside the others',
     unit: '°C',
+    scale: scales.byDegC,
     default: 0.7,
     low: 0.2,
     high: 4,

@@ -13,6 +13,7 @@ import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoizeWith } from '../../../platform/memoize.ts';
 import { mmWords } from '../../../platform/units/measures.ts';
+import { scales } from '../../../platform/units/scales.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
@@ -29,6 +30,7 @@ const parameters = {
   pitch: {
     label: 'From slot to slot where a rack’s own measure is not known',
     unit: 'mm',
+    scale: scales.mm,
     default: ASSUMED_PITCH_MM,
     low: 20,
     high: 300,
