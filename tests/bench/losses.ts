@@ -8,7 +8,7 @@ import { parseArgs } from 'node:util';
 import { scanGroups } from '../../src/science/scan.ts';
 import { binomialInterval } from '../../src/science/statistics/exact-intervals.ts';
 import { isAboveUsual, judgeLosses } from '../../src/stock/losses/usual.rules.ts';
-import { rivalsOf, standsOut } from '../../src/watch/affected/result.rules.ts';
+import { fewestAffected, rivalsOf, standsOut } from '../../src/watch/affected/result.rules.ts';
 import { type LossWorld, lossWorld } from './losses/loss-worlds.ts';
 import { outbreakWorld, type Source, sources } from './losses/outbreak-worlds.ts';
 
@@ -84,46 +84,54 @@ for (const [name, ofKind, attack] of [
     say(`  ${name}, ${rough ? 'rough' : 'plain'}: ${found.join(', ')}`);
   }
 
-/** What the comparison says of one farm: whether it names something, and whether that is right, or one of those as good. */
-function namedIn(seed: number, source: Source | null, rough: boolean, chance = standsOut) {
+/** What the comparison says of one farm: how likely chance makes its strongest grouping, and whether that is the truth, or one as good. */
+function comparedIn(seed: number, source: Source | null, rough: boolean) {
   const { members, truth } = outbreakWorld(seed, source, rough);
   const affected = members.filter((one) => one.affected).length;
   const scan =
-    affected < 3 ? null : scanGroups(members, { orders: 999, seed: 1, smallest: 2, limit: chance });
-  if (scan === null || scan.best === null) return { named: false, right: false, near: false, truth };
+    affected < fewestAffected ? null : scanGroups(members, { orders: 999, smallest: 2, limit: 1.1 });
+  if (scan === null || scan.best === null) return { p: 1, right: false, near: false, truth };
   const isTruth = (one: { by: string; name: string }) => one.by === truth?.by && one.name === truth?.name;
   const names = (one: { by: string; name: string; same: { by: string; name: string }[] }) =>
     [one, ...one.same].some(isTruth);
-  return {
-    named: true,
-    right: names(scan.best),
-    near: names(scan.best) || rivalsOf(scan).some(names),
-    truth,
-  };
+  const right = names(scan.best);
+  return { p: scan.best.p, right, near: right || rivalsOf(scan).some(names), truth };
 }
 
-say(`What affected lots share, ${size} farms of 150 to 500 lots by 15 ways of grouping`);
+/** Levels below which a grouping could be named; the service names at `standsOut`. */
+const levels = [0.05, 0.03, 0.02, standsOut];
+
+say(
+  `What affected lots share, farms of 150 to 500 lots by 15 ways of grouping; the service names below ${standsOut}`,
+);
 for (const rough of [false, true]) {
-  for (const chance of [0.05, standsOut]) {
-    const calm = Array.from({ length: size }, (_, i) => namedIn(firstSeed + 20_000 + i, null, rough, chance));
-    say(
-      `  nothing to find, ${rough ? 'rough' : 'plain'}: something named in ${percent(calm.filter(({ named }) => named).length, size)} at ${chance}`,
-    );
-  }
+  const calm = Array.from({ length: 3 * size }, (_, i) => comparedIn(firstSeed + 20_000 + i, null, rough));
+  const named = levels.map((level) => {
+    const wrong = calm.filter(({ p }) => p < level).length;
+    return `${percent(wrong, calm.length)} at ${level}`;
+  });
+  say(`  nothing to find, ${rough ? 'rough' : 'plain'}: something named in ${named.join(', ')}`);
 }
 for (const rough of [false, true]) {
-  const all = sources.flatMap((source, s) => {
-    const worlds = Array.from({ length: Math.ceil(size / 4) }, (_, i) =>
-      namedIn(firstSeed + 30_000 + 1000 * s + i, source, rough),
-    ).filter(({ truth }) => truth !== null);
-    const right = worlds.filter((one) => one.right).length;
-    say(
-      `  ${source}, ${rough ? 'rough' : 'plain'}: right ${percent(right, worlds.length)}, with those as good ${percent(worlds.filter((one) => one.near).length, worlds.length)}, nothing named ${percent(worlds.filter((one) => !one.named).length, worlds.length)}`,
-    );
-    return worlds;
-  });
-  const wrong = all.filter((one) => one.named && !one.near).length;
-  say(
-    `  all, ${rough ? 'rough' : 'plain'}: right ${percent(all.filter((one) => one.right).length, all.length)}, named wrongly ${percent(wrong, all.length)}`,
+  const all = sources.flatMap((source, s) =>
+    Array.from({ length: Math.ceil(size / 4) }, (_, i) => ({
+      source,
+      ...comparedIn(firstSeed + 30_000 + 1000 * s + i, source, rough),
+    })).filter(({ truth }) => truth !== null),
   );
+  for (const level of levels) {
+    const named = all.filter(({ p }) => p < level);
+    const right = named.filter((one) => one.right).length;
+    const near = named.filter((one) => one.near).length;
+    say(
+      `  an outbreak, ${rough ? 'rough' : 'plain'}, at ${level}: right ${percent(right, all.length)}, with those as good ${percent(near, all.length)}, named wrongly ${percent(named.length - near, all.length)}`,
+    );
+  }
+  for (const source of sources) {
+    const of = all.filter((one) => one.source === source);
+    const named = of.filter(({ p }) => p < standsOut);
+    say(
+      `  ${source}, ${rough ? 'rough' : 'plain'}: right ${percent(named.filter((one) => one.right).length, of.length)}, nothing named ${percent(of.length - named.length, of.length)}`,
+    );
+  }
 }

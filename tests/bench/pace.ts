@@ -11,9 +11,8 @@ import type { Browser, Locator, Page } from 'playwright-core';
 import { demoPeople } from '../../seed/demo/people.ts';
 import { openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { startProcess } from '../support/processes.ts';
+import { Fingers } from './pace/fingers.ts';
 
-/** Human pace, seconds: one tap, one digit. Own choice, as a hand at a tablet was timed. */
-const pace = { tap: 0.8, digit: 0.35 };
 /** The most that may be asked (own choice): taps of the round besides digits, seconds of six tests, taps to an action. */
 const aims = { roundTaps: 40, testSeconds: 15, alertTaps: 3 };
 
@@ -23,44 +22,6 @@ const hold = (aim: string, kept: boolean) => {
   if (!kept) missed.push(aim);
   say(`${kept ? 'kept  ' : 'MISSED'} ${aim}`);
 };
-
-/** A hand on one page: every tap counts, and whether what it hit was in sight. */
-class Fingers {
-  taps = 0;
-  digits = 0;
-  readonly hidden: string[] = [];
-  readonly page: Page;
-
-  constructor(page: Page) {
-    this.page = page;
-  }
-
-  get seconds(): number {
-    return this.taps * pace.tap + this.digits * pace.digit;
-  }
-
-  async tap(target: Locator): Promise<void> {
-    await target.waitFor();
-    const height = this.page.viewportSize()?.height ?? 0;
-    let box = await target.boundingBox();
-    if (box === null || box.y < 0 || box.y + box.height > height) {
-      this.hidden.push(`${new URL(this.page.url()).pathname}: ${(await target.textContent())?.trim()}`);
-      await target.scrollIntoViewIfNeeded();
-      box = await target.boundingBox();
-    }
-    // Where it lies, whatever is over it: a tap beside an open sheet closes the sheet and counts.
-    if (box === null) throw new Error(`nothing to tap on ${this.page.url()}`);
-    await this.page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
-    this.taps += 1;
-  }
-
-  /** A tap that leads to another page. */
-  async go(target: Locator): Promise<void> {
-    const from = this.page.url();
-    await this.tap(target);
-    await this.page.waitForURL((url) => String(url) !== from);
-  }
-}
 
 async function personOn(browser: Browser, address: string, role: 'hand' | 'manager'): Promise<Fingers> {
   const person = demoPeople.find((one) => one.role === role);
