@@ -11,7 +11,7 @@ import { currentHold } from '../../src/water/corrections/state.ts';
 import { doCorrectionStep, leaveOutCorrectionStep } from '../../src/water/corrections/steps.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { addDose } from '../../src/water/log/doses.ts';
-import { type Bench, startBench } from '../support/service.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 
 let bench: Bench;
@@ -376,6 +376,32 @@ describe('the pages and the JSON', () => {
     expect((await hand.get(`/water/systems/${systemId}/corrections`)).body).toContain(
       'running, 0 of 2 steps done',
     );
+  });
+
+  test('take what a label and the water say in the units of whoever plans', async () => {
+    const systemId = await lowSystem('In gallons');
+    const [manager, west] = [await bench.as('manager'), await bench.as('manager', 'West')];
+    const units = { volume: 'gal (US)', length: 'in', mass: 'oz', temperature: 'degF' };
+    await west.post('/account/units', { ...units, alkalinity: '', salinity: '' });
+    const ask = async (visitor: Visitor, means: string, more: string) => {
+      const wish = `quantity=alkalinity&means=${means}&show=yes&target=8.4&startsOn=2026-11-24&${more}`;
+      const { status, body } = await visitor.get(`/water/systems/${systemId}/corrections/new?${wish}`);
+      expect(status, body).toBe(200);
+      return body;
+    };
+    const soda = 'solutionName=soda&solutionDose=27&solutionRise=0.1';
+    const amounts = (body: string) => [...body.matchAll(/[\d,.]+ mL/g)].map(([words]) => words);
+    // A US gallon is 3.785411784 L (NIST Handbook 44, appendix C).
+    const [theirs, ours] = [
+      await ask(west, 'solution', `${soda}&solutionPer=1000`),
+      await ask(manager, 'solution', `${soda}&solutionPer=3785.411784`),
+    ];
+    expect(theirs).toContain('US gal of water');
+    expect(amounts(ours).length).toBeGreaterThan(0);
+    expect(amounts(theirs)).toEqual(amounts(ours));
+    const limewater = await ask(west, 'saturated-limewater', 'evaporation=10&limeTemperature=25');
+    expect(limewater).toContain('from 41 to 104 °F');
+    expect(await ask(west, 'saturated-limewater', 'evaporation=10')).toContain('value="77"');
   });
 
   test('of a step whose day has not come offer no button to do it', async () => {

@@ -1,3 +1,4 @@
+import { litresNoted } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import type { NewTreatment } from './treatments.schema.ts';
@@ -34,5 +35,5 @@ export function totalWords(one: {
   const each = `${numberWords(doseALitre)} ${doseUnit} a litre`;
   return substance === '' || litres === null
     ? each
-    : `${each}, ${numberWords(doseALitre * litres)} ${doseUnit} in ${numberWords(litres)} L`;
+    : `${each}, ${numberWords(doseALitre * litres)} ${doseUnit} in ${litresNoted(litres)}`;
 }

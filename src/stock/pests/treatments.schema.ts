@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { optionalVolume } from '../../platform/web/fields/measures.ts';
 import { many, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pestCode } from './pests.schema.ts';
@@ -26,7 +27,7 @@ export const treatmentSchema = (timeZone: string, now: Date) =>
       doseUnit: optionalText(20),
       labelLow: optionalNumber({ what: 'the least the label says', low: 0, high: 1e5 }),
       labelHigh: optionalNumber({ what: 'the most the label says', low: 0, high: 1e5 }),
-      litres: optionalNumber({ what: 'the litres of the bath', low: 0.01, high: 1e5, unit: 'L' }),
+      litres: optionalVolume({ what: 'the water of the bath', low: 0.01, high: 1e5 }),
       minutes: number({ what: 'the minutes', low: 0.1, high: 20_160 }),
       countedBefore: wholeOrNone('how many were counted before', 100_000),
       notFor: optionalText(500),

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { optionalOnScale } from '../../platform/web/fields/measures.ts';
 import { choice, optionalNumber, text } from '../../platform/web/fields.ts';
 import type { Parameter } from '../rule-definition/parameters.ts';
 
@@ -14,16 +15,11 @@ const place = z.union([z.string(), z.undefined()]).transform((typed, context) =>
 });
 
 /** A limit's number, as its rule has it, of what was typed in the unit the form was drawn in; null for none. */
-function limitValue({ label, low, high, unit: kept, scale }: Parameter) {
-  const toReader = (value: number) =>
-    scale === undefined ? value : Number(scale.toReader(value).toPrecision(4));
-  const unit = scale?.unit() ?? kept;
-  const within = { low: toReader(low), high: toReader(high), ...(unit === '' ? {} : { unit }) };
-  return optionalNumber({ what: `“${label}”`, ...within }).transform((typed) => {
-    if (typed === null || scale === undefined) return typed;
-    // Without the noise of the conversion, by which an end of the range would lie outside of it.
-    return Math.min(high, Math.max(low, Number(scale.fromReader(typed).toPrecision(12))));
-  });
+function limitValue({ label, low, high, unit, scale }: Parameter) {
+  const range = { what: `“${label}”`, low, high };
+  return scale === undefined
+    ? optionalNumber({ ...range, ...(unit === '' ? {} : { unit }) })
+    : optionalOnScale(range, scale);
 }
 
 /** The form that changes one number of a rule; an empty value takes a setting back. */

@@ -1,5 +1,7 @@
 import { z } from 'zod';
 import { startField } from '../../platform/plans/plans.schema.ts';
+import { scales } from '../../platform/units/scales.ts';
+import { optionalOnScale, optionalVolume } from '../../platform/web/fields/measures.ts';
 import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert, convertDifference } from '../../science/units.ts';
@@ -19,7 +21,8 @@ export interface CorrectionForm extends CorrectionRequest {
   capReason: string;
 }
 
-const usualLimewaterDegC = 25;
+/** What is taken where nobody says another (common practice: the room). */
+export const usualLimewaterDegC = 25;
 
 /** A wish in the farm's units, made canonical. Fields that its means needs and are missing are named one by one. */
 export function correctionRequestSchema(quantity: Quantity & { code: Correctable }, today: string) {
@@ -44,15 +47,13 @@ export function correctionRequestSchema(quantity: Quantity & { code: Correctable
       purity: optionalNumber({ what: 'the purity', low: 50, high: 100, unit: '%' }),
       solutionName: optionalText(80),
       solutionDose: optionalNumber({ what: 'the dose on the label', low: 1e-3, high: 1e6, unit: 'mL' }),
-      solutionPer: optionalNumber({ what: 'the volume on the label', low: 1e-3, high: 1e7, unit: 'L' }),
+      solutionPer: optionalVolume({ what: 'the volume on the label', low: 1e-3, high: 1e7 }),
       solutionRise: optionalNumber({ what: 'the rise on the label', low: 1e-6, high: 1e5 }),
-      evaporation: optionalNumber({ what: 'the evaporation', low: 0.01, high: 1e5, unit: 'L a day' }),
-      limeTemperature: optionalNumber({
-        what: 'the temperature of the limewater',
-        low: 5,
-        high: 40,
-        unit: '°C',
-      }),
+      evaporation: optionalVolume({ what: 'the evaporation of a day', low: 0.01, high: 1e5 }),
+      limeTemperature: optionalOnScale(
+        { what: 'the temperature of the limewater', low: 5, high: 40 },
+        scales.degC,
+      ),
       makeUp: optionalNumber({
         what: 'the level of the new water',
         ...range,
@@ -97,7 +98,7 @@ function missingOf(typed: Fields): [string, string][] {
   if (typed.means !== 'solution') return [];
   return [
     ...missing('solutionDose', 'Enter how many millilitres the label names.'),
-    ...missing('solutionPer', 'Enter for how many litres of water.'),
+    ...missing('solutionPer', 'Enter for how much water.'),
     ...missing('solutionRise', 'Enter by how much that raises it.'),
   ];
 }

@@ -4,11 +4,13 @@ import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
+import { scales } from '../../platform/units/scales.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { acuteAt } from '../acute/acute-states.rules.ts';
 import {
@@ -38,6 +40,7 @@ import {
   correctionRequestSchema,
   targetProposed,
   usualCapWords,
+  usualLimewaterDegC,
 } from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import { draftCorrection, readStartingPoint, type StartingPoint, waitOf, whyNotYet } from './draft.ts';
@@ -107,7 +110,7 @@ async function showNew(
     ...blank,
     target: proposed,
     purity: '100',
-    limeTemperature: '25',
+    limeTemperature: inputNumber(scales.degC.toReader(usualLimewaterDegC), 1),
     startsOn: today,
     makeUp: inputValue(quantity, kept?.makeUp ?? null),
     ...typed,
@@ -134,6 +137,7 @@ async function showNew(
     cap: { usual: usualCapWords(quantity), source: caps[quantity.code].source },
     mayPlan: isManager(request.person.role),
     volume: litres(system.volumeL),
+    limewaterUnit: scales.degC.unit(),
     purityHint:
       quantity.code === 'calcium'
         ? 'As the label says; calcium chloride that has drawn water is below it.'

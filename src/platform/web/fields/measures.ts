@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { convertMeasure } from '../../../science/units.ts';
+import type { Scale } from '../../units/scales.ts';
 import { unitsNow, unitText } from '../../units/units.ts';
 import { number, optionalNumber } from '../fields.ts';
 
@@ -73,6 +74,19 @@ export const optionalVolume = (range: Range): z.ZodType<number | null> =>
 /** A mass, in grams; null where nothing was typed. */
 export const optionalMass = (range: Range): z.ZodType<number | null> =>
   measured('mass', range, optionalNumber);
+
+/**
+ * A number that is kept in a scale's unit and typed in the one of now; null where nothing was typed. The range is in the
+ * kept unit.
+ */
+export function optionalOnScale({ what, low, high }: Range, scale: Scale): z.ZodType<number | null> {
+  const inUnit = (value: number) => Number(scale.toReader(value).toPrecision(4));
+  return optionalNumber({ what, low: inUnit(low), high: inUnit(high), unit: scale.unit() }).transform(
+    // Without the noise of the conversion, by which an end of the range would lie outside of it.
+    (typed) =>
+      typed === null ? null : Math.min(high, Math.max(low, Number(scale.fromReader(typed).toPrecision(12)))),
+  );
+}
 
 const inMillimetres = (cm: number) => Math.round(cm * 10);
 
