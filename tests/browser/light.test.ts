@@ -90,14 +90,15 @@ describe('light on a rack', { timeout: 90_000 }, () => {
     expect(Number(await tone(7))).toBeGreaterThan(Number(await tone(1)));
   });
 
-  test('answers a move by tap at once, with what the lot is used to and bears', async () => {
+  test('answers a move by tap at once, with what the lot had so far and what it takes', async () => {
     await page.getByRole('button', { name: 'Move by tapping' }).tap();
     await (await cell(1, 1)).tap();
     await (await cell(1, 7)).tap();
     const said = page.locator('[data-move-said]');
     await expect.poll(() => said.textContent(), { timeout: 20_000 }).toContain('from 80 to 140');
     const words = (await said.textContent()) ?? '';
-    expect(words).toContain('1.8 times the daily light it is used to');
+    expect(words).toContain('1.8 times the daily light measured for it so far');
+    expect(words).toContain('what it is used to is not known yet');
     expect(words).toContain('takes 1.2 times in one step: risk of bleaching');
     expect(words).toMatch(/an acclimation of \d steps over \d+ days/);
     await expectNoAxeViolations(page);
@@ -106,6 +107,12 @@ describe('light on a rack', { timeout: 90_000 }, () => {
   });
 
   test('becomes an acclimation in real slots, looked at before it is planned', async () => {
+    // Its light was measured today: what it is used to is not known, and the plan begins with what a person states.
+    expect(await mainText()).toContain('Say what is known of the light before');
+    await page.getByText('as the sender says').tap();
+    await page.getByLabel('Light before', { exact: false }).fill('80');
+    await page.getByRole('button', { name: 'Show the steps' }).tap();
+    await page.waitForURL(/received=stated/);
     const steps = await mainText();
     expect(steps).toContain('nothing is planned yet');
     expect(steps).toContain('Long rack, A7');

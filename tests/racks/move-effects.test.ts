@@ -4,7 +4,15 @@ import { moveEffect, suitsLot } from '../../src/racks/moves/effects.rules.ts';
 describe('a place for a lot', () => {
   const habit = {
     ...{ adaptationDays: 10, stepRatio: 1.2, parLow: 50, parHigh: 120, parCeiling: 150 },
-    ...{ flowLow: 1, flowHigh: 2, jet: 'never on flesh', base: null, reachMm: 50, accustomed: 2 },
+    ...{
+      flowLow: 1,
+      flowHigh: 2,
+      jet: 'never on flesh',
+      base: null,
+      reachMm: 50,
+      accustomed: 2,
+      isAccustomed: true,
+    },
   };
   const place = (par: number, dli: number) => ({
     light: { par, error: 3, dli, measured: true, estimated: false },
@@ -22,6 +30,10 @@ describe('a place for a lot', () => {
   test('says so where nothing is known of what it is used to, or the light there is scaled', () => {
     const unknown = moveEffect(null, place(80, 2.4), { ...habit, accustomed: null });
     expect(unknown.statements[0]).toBe('Light: 80 µmol/(m² s). What it is used to is not known.');
+    const young = moveEffect(null, place(80, 2.4), { ...habit, isAccustomed: false });
+    expect(young.statements[0]).toContain(
+      '1.2 times the daily light measured for it so far; what it is used to is not known yet',
+    );
     const scaled = place(80, 2);
     const said = moveEffect(null, { ...scaled, light: { ...scaled.light, estimated: true } }, habit);
     expect(said.statements[1]).toContain('should be measured again');

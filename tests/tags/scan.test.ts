@@ -72,7 +72,7 @@ describe('the scan page', () => {
     for (const { code } of [first, second]) expect(page.body).toContain(`name="lot" value="${code}" checked`);
     const rack = await scan('Rack S2', `&mode=tick&lot=${first.code}`);
     expect(rack.status).toBe(422);
-    expect(rack.body).toContain('Rack S2 is no lot.');
+    expect(rack.body).toContain('Rack S2 is not a lot.');
     expect(rack.body).toContain(`name="lot" value="${first.code}" checked`);
   });
 

@@ -147,7 +147,7 @@ describe('a doser that posts its dose by itself', () => {
     expect(posted[0]).toMatchObject({ amount: 60, unit: 'mL', quantityCode: 'alkalinity' });
     expect(posted[0]?.effect).toBeCloseTo(0.06, 9);
     expect((await manager.get(`/water/systems/${systemId}/doses`)).body).toContain(
-      'by the doser Soda doser, reckoned',
+      'by the doser Soda doser, calculated',
     );
     expect((await hand.get(at())).body).toContain('60 mL a day of sodium carbonate');
   });

@@ -60,7 +60,9 @@ function lightEffect(
   const used =
     step === null
       ? 'What it is used to is not known.'
-      : `That is ${ratioWords(step)} times the daily light it is used to.`;
+      : needs.isAccustomed
+        ? `That is ${ratioWords(step)} times the daily light it is used to.`
+        : `That is ${ratioWords(step)} times the daily light measured for it so far; what it is used to is not known yet.`;
   const scaled = light.estimated
     ? ['The light there is scaled to the lamps’ setting and should be measured again.']
     : [];

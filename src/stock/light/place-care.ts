@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { accustomedTo } from './accustomed.rules.ts';
+import { accustomedTo, whyNotAccustomed } from './accustomed.rules.ts';
 import { arrivalLights, lightHistories } from './inherited-light.ts';
 
 /** The care figures that decide whether a place suits a lot. PAR in umol/(m2 s); null: nobody states it. */
@@ -25,8 +25,10 @@ export interface PlaceCare {
 
 /** The same for one lot, with the light it is accustomed to. */
 export interface LotPlaceCare extends PlaceCare {
-  /** mol/(m2 d); null where the lot's light was never known. */
+  /** mol/(m2 d), from what was measured so far; null where the lot's light was never known. */
   accustomed: number | null;
+  /** Whether its light was known for long enough to say that it is used to it. */
+  isAccustomed: boolean;
 }
 
 interface FigureRow {
@@ -91,13 +93,12 @@ export async function placeCareOf(
   return new Map(
     lotIds.map((lotId) => {
       const stated = placeCare(figuresOf.get(lotId) ?? []);
-      const accustomed = accustomedTo(
-        histories.get(lotId) ?? [],
-        stated.adaptationDays,
-        now,
-        arrivals.get(lotId) ?? null,
-      );
-      return [lotId, { ...stated, accustomed }];
+      const { adaptationDays } = stated;
+      const exposures = histories.get(lotId) ?? [];
+      const arrival = arrivals.get(lotId) ?? null;
+      const accustomed = accustomedTo(exposures, adaptationDays, now, arrival);
+      const why = whyNotAccustomed({ exposures, accustomed, arrival }, adaptationDays, now);
+      return [lotId, { ...stated, accustomed, isAccustomed: why === null }];
     }),
   );
 }

@@ -77,13 +77,13 @@ function eventWords(
 ): EventWords {
   switch (event.type) {
     case 'ledger': {
-      const { reason, voidReason } = event.detail;
+      const { reason, voidReason, isPart } = event.detail;
       const what = ledgerWords[reason](event.detail);
       if (voidReason !== null) return { what, voided: true, note: voidReason };
       return {
         what: `${what}; ${left(event.detail.left)}`,
         correctHref: reason === 'received' ? `${lotPage}/received` : `/persons/ledger_entry/${event.id}`,
-        voidHref: countedByHand.has(reason) ? `/counts/${event.id}/voiding` : '',
+        voidHref: countedByHand.has(reason) && !isPart ? `/counts/${event.id}/voiding` : '',
       };
     }
     case 'placed': {

@@ -23,6 +23,8 @@ interface LedgerDetail {
   /** Of a loss: why; null where nobody was asked. */
   cause: LossCause | null;
   voidReason: string | null;
+  /** Whether it belongs to something else, with which it is taken back: a sale, a cut, a look, a stocktake, a delivery. */
+  isPart: boolean;
   /** Of a cut: the lot it was made from, the lot it was made into, and how. */
   from: string | null;
   into: string | null;
@@ -70,7 +72,12 @@ const timelineQuery = (others: readonly LotEventSource[]) => `
     SELECT line.id, line.at, 'ledger' AS type, line.account_id, concat_ws(' ', nullif(line.note, ''), nullif(cut.note, '')) AS note,
            json_build_object('change', line.change, 'reason', line.reason, 'cause', line.cause, 'from', mother.code, 'into', made.code, 'method', cut.method,
              'left', coalesce(sum(line.change) FILTER (WHERE line.voided_at IS NULL) OVER (ORDER BY line.at, line.id), 0),
-             'voidReason', line.void_reason) AS detail
+             'voidReason', line.void_reason,
+             'isPart', line.cut_id IS NOT NULL OR EXISTS (SELECT FROM sale WHERE ledger_entry_id = line.id)
+               OR EXISTS (SELECT FROM healing_look WHERE ledger_entry_id = line.id AND voided_at IS NULL)
+               OR EXISTS (SELECT FROM stocktake_line AS counted JOIN stocktake ON stocktake.id = counted.stocktake_id
+                           WHERE counted.ledger_entry_id = line.id AND stocktake.closed_at IS NULL)
+               OR line.reason = 'received' AND EXISTS (SELECT FROM delivery_line WHERE lot_id = line.lot_id)) AS detail
       FROM ledger_entry AS line
       LEFT JOIN cut ON cut.id = line.cut_id
       LEFT JOIN lot AS mother ON mother.id = cut.from_lot_id LEFT JOIN lot AS made ON made.id = cut.into_lot_id
