@@ -45,7 +45,7 @@ describe('the order of day and month', () => {
     expect((await read(mixed)).questions[0]?.hint).toContain('the file mixes both');
     const { lines } = await read(mixed, { order: 'day-first' });
     expect(lines.map((line) => line.state)).toEqual(['taken', 'refused']);
-    expect(lines[1]?.reason).toContain('no day of the calendar read day first');
+    expect(lines[1]?.reason).toContain('not a day of the calendar read day first');
   });
 
   test('needs no asking where the year stands first or the month is a word', async () => {
