@@ -137,8 +137,8 @@ describe('an order', () => {
       at: '',
       note: '',
     });
-    expect(counted.status).toBe(409);
-    expect(counted.body).toContain('promised to buyers');
+    expect(counted.status).toBe(422);
+    expect(counted.body).toContain('2 pieces are held for other buyers: enter at most 1');
     await bench.change((work) =>
       countLot(work, { lotId: lot.id, reason: 'lost', pieces: 2, at: benchNow, note: '' }),
     );
