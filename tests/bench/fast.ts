@@ -231,7 +231,7 @@ function falseAlarms(world: World, seed: number): { alarms: number; asked: numbe
 const namesIt = ({ side, name, code }: World, { rule, title, facet }: Finding): boolean =>
   rule === 'sinking-fast'
     ? name.startsWith('pump stop') || (facet === 'temperature' && facet === code && side === 'below')
-    : title.includes(side);
+    : title.includes(side) || title.includes(side === 'below' ? 'falls fast' : 'rises fast');
 
 /** Hours and readings from the first that shows it to the alert; whether it named another cause. */
 function trouble(world: World, seed: number) {
