@@ -37,7 +37,7 @@ function partOf({ reason, cutId, healingLook, stocktakeLine, sale, lot }: Line):
     return 'It belongs to a cut, or to a lot that was split or put together: two lots changed at once. Recount both lots.';
   if (reason === 'returned') return 'It belongs to an order that came back. Recount the lot.';
   if (reason === 'received' && lot.deliveryLine !== null)
-    return 'It came with a delivery, whose claim rests on it. Recount the lot.';
+    return 'It came with a delivery, and the claim on the sender counts these pieces. Recount the lot.';
   return null;
 }
 
