@@ -2,7 +2,9 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { countState, type TakenCount } from '../../src/stock/stocktakes/counts.rules.ts';
 import { type CountedLot, driftBy } from '../../src/stock/stocktakes/drift.rules.ts';
+import { countedLots } from '../../src/stock/stocktakes/drift.ts';
 import { stocktakeNews } from '../../src/stock/stocktakes/due.ts';
+import { voidCounts } from '../../src/stock/stocktakes/stocktakes.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
@@ -204,6 +206,35 @@ describe('a stocktake', () => {
     ]);
   });
 
+  test('keeps what was settled when the lot is counted again as the records say since, and opens it when it is not', async () => {
+    const { A1 } = hall.lots;
+    const again = (n: string) => count(hall.window, { [`n_${A1.id}`]: n });
+    minute(11);
+    await again('4');
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({
+      state: 'settled',
+      said: '4 counted, as recorded since it was settled: miscounted before',
+    });
+    await again('3');
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({
+      state: 'differs',
+      said: '3 counted, 4 recorded',
+    });
+    const counts = () => bench.service.db.stocktakeCount.findMany({ orderBy: { id: 'desc' } });
+    const [third] = await counts();
+    await bench.change((work) => voidCounts(work, [third?.id ?? '']));
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({ state: 'settled', reason: 'miscounted' });
+    expect(await pieces(A1.id)).toBe(4);
+    // Taken back while a later count stands: that one has it then, and its own taking back settles the line.
+    await again('3');
+    await again('5');
+    const [fifth, fourth] = await counts();
+    await bench.change((work) => voidCounts(work, [fourth?.id ?? '']));
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({ state: 'differs' });
+    await bench.change((work) => voidCounts(work, [fifth?.id ?? '']));
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({ state: 'settled', reason: 'miscounted' });
+  });
+
   test('settles pieces sold without an entry as an order that is gone', async () => {
     minute(12);
     const { B1 } = hall.lots;
@@ -285,12 +316,14 @@ describe('a stocktake', () => {
     expect(await outcome([entry])).toMatchObject({ outcome: 'taken' });
     expect(await outcome([entry])).toMatchObject({ outcome: 'there' });
     expect(await lineOf(hall.window, A1.id)).toMatchObject({
-      state: 'right',
-      said: '2 counted, as recorded',
+      state: 'settled',
+      said: '2 counted, as recorded since it was settled: miscounted before',
     });
     const back = { at: base.at, id: crypto.randomUUID(), kind: 'take_back', entryId: entry.id };
     expect(await outcome([back])).toMatchObject({ outcome: 'taken' });
-    expect(await lineOf(hall.window, A1.id)).toMatchObject({ said: '4 counted, as recorded' });
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({
+      said: '4 counted, as recorded since it was settled: miscounted before',
+    });
     const odd = { ...entry, id: crypto.randomUUID(), [`n_${A1.id}`]: 'two' };
     expect(await outcome([odd])).toMatchObject({
       outcome: 'refused',
@@ -302,7 +335,7 @@ describe('a stocktake', () => {
       [`n_${A1.id}`]: '2',
     });
     expect(plain.status, plain.body).toBe(303);
-    expect(await lineOf(hall.window, A1.id)).toMatchObject({ state: 'right' });
+    expect(await lineOf(hall.window, A1.id)).toMatchObject({ state: 'settled' });
   });
 
   test('is closed by a manager with what was not counted, and then stays as it is', async () => {
@@ -339,6 +372,10 @@ describe('a stocktake', () => {
     expect(csv).toContain('Blue tips');
     expect(csv).toContain(added.code);
     expect((await hand.get('/stock/stocktakes/drift')).body).toContain('too few to say');
+    // The piece that was missing stays a drift of the records, though the lot was counted again as they say since.
+    const drifted = await countedLots(bench.service.pool, hall.siteId, new Date('2026-11-25T12:00:00Z'));
+    const ofWindow = driftBy(drifted, ({ rack }) => rack).find(({ name }) => name.includes('Window'));
+    expect(ofWindow).toMatchObject({ lots: 2, right: 0, net: -2 });
   });
 
   test('is due by the routine of the site, as the digest says', async () => {

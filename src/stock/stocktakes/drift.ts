@@ -2,9 +2,12 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import type { CountedLot } from './drift.rules.ts';
 
-// The count that stands says how far the records were off: what it is compared with is what they said of its time.
+// The count that stands says how far the records were off: what it is compared with is what they said of its time, before
+// anything that this stocktake itself settled.
 const query = `
-  SELECT taken.id AS "stocktakeId", taken.closed_at AS "closedAt", tank.name || ' ' || rack.name AS rack, kind.name AS kind, counted.pieces, counted.expected
+  SELECT taken.id AS "stocktakeId", taken.closed_at AS "closedAt", tank.name || ' ' || rack.name AS rack, kind.name AS kind, counted.pieces,
+         counted.pieces - coalesce(line.change, counted.pieces - counted.expected) - coalesce((
+           SELECT sum((again.reopened ->> 'change')::int)::int FROM stocktake_count AS again WHERE again.line_id = line.id AND again.voided_at IS NULL), 0) AS expected
     FROM stocktake AS taken
     JOIN stocktake_line AS line ON line.stocktake_id = taken.id
     JOIN lot ON lot.id = line.lot_id JOIN kind ON kind.id = lot.kind_id JOIN rack ON rack.id = line.rack_id JOIN tank ON tank.id = rack.tank_id

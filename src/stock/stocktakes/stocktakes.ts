@@ -1,4 +1,5 @@
 import { uuidv7 } from 'uuidv7';
+import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -60,7 +61,7 @@ export async function lockOpen(work: Work, id: string) {
 
 /**
  * Enters what was counted on a rack at a time. What was found is a lot by its code, or stays what it was called. A lot that
- * was settled and is counted again is open again.
+ * was settled and is counted again stays settled where the count is what the records say since; otherwise it is open again.
  * @returns the ids of the counts
  * @throws Refusal 404; 409 where the stocktake is closed
  */
@@ -89,7 +90,9 @@ export async function countRack(
   await fixExpected(
     work,
     rows.map(({ lineId }) => lineId),
+    countIds,
   );
+  await openSettled(work, countIds);
   const pieces = counts.reduce((sum, one) => sum + one.pieces, 0);
   const what = { rack: rack.name, lots: counts.length, pieces, at };
   work.record('stocktake.counted', ofStocktake(stocktakeId), what);
@@ -125,10 +128,54 @@ async function lineOf(
   const { stocktakeId, rackId, lotId } = line;
   const there =
     lotId === null ? null : await work.tx.stocktakeLine.findFirst({ where: { stocktakeId, rackId, lotId } });
-  if (there === null) return (await work.tx.stocktakeLine.create({ data: line })).id;
-  if (there.settledAt !== null)
-    await work.tx.stocktakeLine.update({ where: { id: there.id }, data: unsettled });
-  return there.id;
+  return (there ?? (await work.tx.stocktakeLine.create({ data: line }))).id;
+}
+
+/** Opens the settled lines of which these counts say something else than the records, and keeps with each count what it was. */
+async function openSettled(work: Work, countIds: readonly string[]): Promise<void> {
+  const counts = await work.tx.stocktakeCount.findMany({
+    where: { id: { in: [...countIds] }, line: { settledAt: { not: null } } },
+    include: { line: true },
+  });
+  for (const { id, pieces, expected, line } of counts) {
+    if (pieces === expected) continue;
+    const { reason, note, change, settledAt, settledById, ledgerEntryId } = line;
+    const reopened = {
+      reason,
+      note,
+      change,
+      settledAt: settledAt?.toISOString() ?? null,
+      settledById,
+      ledgerEntryId,
+    };
+    await work.tx.stocktakeCount.update({ where: { id }, data: { reopened } });
+    await work.tx.stocktakeLine.update({ where: { id: line.id }, data: unsettled });
+  }
+}
+
+/** What a count that is taken back had opened is settled again, unless a later count stands: that one has it then. */
+async function settleAgain(
+  work: Work,
+  { id, lineId, reopened }: { id: string; lineId: string; reopened: Prisma.JsonValue },
+): Promise<void> {
+  if (reopened === null) return;
+  const later = await work.tx.stocktakeCount.findFirst({
+    where: { lineId, voidedAt: null, id: { gt: id } },
+    orderBy: { id: 'asc' },
+  });
+  if (later !== null) {
+    if (later.reopened === null)
+      await work.tx.stocktakeCount.update({ where: { id: later.id }, data: { reopened } });
+    return;
+  }
+  const was = reopened as Prisma.StocktakeLineUncheckedUpdateInput & { ledgerEntryId: string | null };
+  const entry =
+    was.ledgerEntryId === null
+      ? null
+      : await work.tx.ledgerEntry.findUnique({ where: { id: was.ledgerEntryId } });
+  // A loss that was taken back on its own page meanwhile settles nothing.
+  if (was.ledgerEntryId !== null && entry?.voidedAt !== null) return;
+  await work.tx.stocktakeLine.updateMany({ where: { id: lineId, settledAt: null }, data: was });
 }
 
 /** A line as it is before anybody said what its difference was. */
@@ -136,12 +183,21 @@ export const unsettled = {
   ...{ reason: null, note: '', change: null, settledAt: null, settledById: null, ledgerEntryId: null },
 } as const;
 
-/** Keeps what the records say by now of the times of these lines' counts. */
-export async function fixExpected(work: Work, lineIds: readonly string[]): Promise<void> {
+/**
+ * Keeps what the records say by now of the times of these lines' counts. What the earlier counts of a settled line were
+ * compared with stays as it was settled.
+ * @param newCounts counts that were never compared
+ */
+export async function fixExpected(
+  work: Work,
+  lineIds: readonly string[],
+  newCounts: readonly string[] = [],
+): Promise<void> {
   await readerOf(work.tx).query(
     `UPDATE stocktake_count SET expected = ${expectedThen.replaceAll('taken.', 'stocktake_count.')}
-       FROM stocktake_line AS line WHERE stocktake_count.line_id = line.id AND line.id = ANY($1::uuid[])`,
-    [[...lineIds]],
+       FROM stocktake_line AS line WHERE stocktake_count.line_id = line.id AND line.id = ANY($1::uuid[])
+        AND (line.settled_at IS NULL OR stocktake_count.id = ANY($2::uuid[]))`,
+    [[...lineIds], [...newCounts]],
   );
 }
 
@@ -158,6 +214,7 @@ export async function voidCounts(work: Work, countIds: readonly string[]): Promi
     where: { id: { in: counts.map(({ id }) => id) } },
     data: { voidedAt: work.now },
   });
+  for (const count of counts) await settleAgain(work, count);
   const lots = counts.length;
   work.record('stocktake.count_taken_back', ofStocktake(first.line.stocktakeId), { lots });
 }

@@ -49,6 +49,8 @@ export function saidOf(
   const differs = `${counted}, ${last.expected} recorded`;
   if (is.state === 'differs') return isClosed ? `${differs}; not settled` : differs;
   const why = reason === null ? '' : reasonWords[reason].text.toLowerCase();
+  if (last.pieces === last.expected)
+    return `${counted}, as recorded since it was settled: ${why}${note === '' ? '' : `, ${note}`}`;
   return `${differs}: ${why}${note === '' ? '' : `, ${note}`}`;
 }
 
