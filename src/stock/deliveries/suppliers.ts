@@ -2,6 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { binomialInterval } from '../../science/statistics/exact-intervals.ts';
+import { NOT_THE_FARMS } from '../losses/causes.rules.ts';
 
 /** One supplier's deliveries as they are added up: pieces, and their bases. */
 export interface SupplierSums {
@@ -23,9 +24,9 @@ const query = `
   WITH line AS (
     SELECT delivery.id, delivery.supplier, delivery.came_at, line.lot_id, line.ordered, line.invoiced, line.counted, line.arrived_dead,
            coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost' AND voided_at IS NULL
-              AND coalesce(cause, 'unknown') NOT IN ('dead_on_arrival', 'astray', 'given_away', 'broken') AND at <= came_at + interval '3 days'), 0)::int AS dead3,
+              AND coalesce(cause, 'unknown') <> ALL($4::"LossCause"[]) AND at <= came_at + interval '3 days'), 0)::int AS dead3,
            coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost' AND voided_at IS NULL
-              AND coalesce(cause, 'unknown') NOT IN ('dead_on_arrival', 'astray', 'given_away', 'broken') AND at <= came_at + interval '30 days'), 0)::int AS dead30
+              AND coalesce(cause, 'unknown') <> ALL($4::"LossCause"[]) AND at <= came_at + interval '30 days'), 0)::int AS dead30
       FROM delivery JOIN delivery_line AS line ON line.delivery_id = delivery.id WHERE delivery.site_id = $1)
   SELECT supplier, count(DISTINCT id)::int AS deliveries, coalesce(sum(ordered), 0)::int AS ordered, coalesce(sum(invoiced), 0)::int AS invoiced,
          sum(counted)::int AS counted, sum(arrived_dead)::int AS "arrivedDead",
@@ -35,7 +36,9 @@ const query = `
 
 /** The figures of each supplier of a site, the latest first. One query. */
 export async function supplierSums(reader: SqlReader, siteId: string, now: Date): Promise<SupplierSums[]> {
-  return (await reader.query<SupplierSums>(query, [siteId, daysBefore(now, 3), daysBefore(now, 30)])).rows;
+  return (
+    await reader.query<SupplierSums>(query, [siteId, daysBefore(now, 3), daysBefore(now, 30), NOT_THE_FARMS])
+  ).rows;
 }
 
 const digits = (share: number) => numberWords(100 * share, share > 0 && share < 0.1 ? 1 : 0);

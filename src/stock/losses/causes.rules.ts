@@ -16,7 +16,8 @@ export const LOSS_CAUSES: readonly { value: LossCause; text: string; hint: strin
   { value: 'broken', text: 'Broken or fallen', hint: '' },
   { value: 'dead_on_arrival', text: 'Dead on arrival', hint: '' },
   { value: 'astray', text: 'Missing', hint: 'not found; nobody saw it die' },
-  { value: 'given_away', text: 'Given away or thrown out', hint: 'it was well' },
+  { value: 'given_away', text: 'Given away', hint: 'it was well; say to whom in the note' },
+  { value: 'thrown_out', text: 'Thrown out', hint: 'it was well' },
   { value: 'other', text: 'Other', hint: 'say it in the note' },
 ];
 
@@ -32,4 +33,13 @@ export const causeWords = (cause: LossCause | null): string => words.get(cause ?
  * What says nothing of how the farm keeps its stock: dead on arrival is the journey's, and the others are no deaths.
  * They are left out where losses are compared with the past (own choice).
  */
-export const NOT_THE_FARMS: readonly LossCause[] = ['dead_on_arrival', 'astray', 'given_away', 'broken'];
+export const NOT_THE_FARMS: readonly LossCause[] = [
+  'dead_on_arrival',
+  'astray',
+  'given_away',
+  'thrown_out',
+  'broken',
+];
+
+/** Causes of pieces that were alive when they left the count. */
+export const LEFT_ALIVE: readonly (LossCause | null)[] = ['given_away', 'thrown_out'];

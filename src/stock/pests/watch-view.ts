@@ -16,7 +16,7 @@ import { totalWords } from './treatments.rules.ts';
 const LEFT_DAYS = 64;
 
 function leftWords({ way, to }: Pick<Left, 'way' | 'to'>): string {
-  if (way === 'given') return 'Given away or thrown out';
+  if (way === 'given') return 'Given away';
   if (way === 'sold') return `Sold to ${to === '' ? 'a buyer nobody named' : to}`;
   return to === '' ? 'On no rack' : `Moved to ${to}`;
 }

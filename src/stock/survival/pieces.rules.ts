@@ -1,6 +1,7 @@
 import type { LedgerReason, LossCause } from '../../generated/prisma/enums.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import type { Followed } from '../../science/survival.ts';
+import { LEFT_ALIVE } from '../losses/causes.rules.ts';
 
 /** A change of the count of a lot that was cut, after the cut. */
 export interface CountLine {
@@ -59,7 +60,7 @@ export function followCut({ cutAt, pieces, lines, looks }: CutPieces): FollowedC
     // Pieces of elsewhere joined it: from here on nobody can tell them apart.
     if (change > 0 && (reason === 'merged' || reason === 'received' || reason === 'split')) break;
     if (change >= 0) continue;
-    if (reason === 'lost' && cause === 'given_away') take(-change, at, false);
+    if (reason === 'lost' && LEFT_ALIVE.includes(cause ?? null)) take(-change, at, false);
     else if (reason === 'lost' && cause === 'astray') take(-change, seenAt, false);
     else if (reason === 'lost') {
       take(missing ?? 0, seenAt, false);

@@ -42,7 +42,7 @@ export const lossesAboveUsual = defineRule({
   name: rule,
   heading: 'Losses above usual',
   watches:
-    'Compares the lots that lost pieces in the last two weeks with those of each two weeks of the past year, for the system and for each kind in it. What was dead on arrival, broke, went astray or was given away is left out. It says nothing before eight weeks of own past.',
+    'Compares the lots that lost pieces in the last two weeks with those of each two weeks of the past year, for the system and for each kind in it. What was dead on arrival, broke, went astray, was given away or thrown out is left out. It says nothing before eight weeks of own past.',
   byKind: false,
   parameters,
   quietHours: 24,
