@@ -160,6 +160,33 @@ describe('stock from a file', () => {
     expect((await lots()).filter(({ pieces }) => pieces > 0)).toHaveLength(3);
   });
 
+  test('a name that means another kind than the kind beside it is asked about, never taken in silence', async () => {
+    const of = [
+      'Code,Name,Kind,Pieces,Received',
+      'K-1,Zoanthus sociatus,Goniastrea retiformis,2,2026-11-02',
+      'K-2,Favites pentagonna,Goniastrea retiformis,3,2026-11-02',
+      'K-3,Harbour Light,Goniastrea retiformis,1,2026-11-02',
+      'K-4,Goniastrea,Goniastrea retiformis,1,2026-11-02',
+    ].join('\n');
+    const said = await brought('conflict.csv', of);
+    const { body } = await manager.get(said);
+    expect(body).toContain('What is “Zoanthus sociatus”, which Kind has as Goniastrea retiformis?');
+    expect(body).toContain('perhaps Favites pentagona');
+    expect(body).toContain('2 lots would be taken in');
+    const asked = [...new Set([...body.matchAll(/name="(conflict-[^"]+)"/g)].map(([, id = '']) => id))];
+    expect(asked).toHaveLength(2);
+    const [one = '', other = ''] = asked.toSorted((a) => (a.includes('zoanthu') ? -1 : 1));
+    await answerAll(said, { [one]: 'name', [other]: 'kind' });
+    expect((await manager.post(`${said}/acceptance`, {})).status).toBe(303);
+    const taken = (await lots()).filter(({ ownCode }) => ownCode.startsWith('K-'));
+    expect(taken.map(({ kind, tradeName }) => [kind.name, tradeName])).toEqual([
+      ['Zoanthus sociatus', ''],
+      ['Goniastrea retiformis', 'Favites pentagonna'],
+      ['Goniastrea retiformis', 'Harbour Light'],
+      ['Goniastrea retiformis', 'Goniastrea'],
+    ]);
+  });
+
   test('a sheet as farms keep it is read: two names, ticks, ranges, dashes, a supplier, a sign, a sum', async () => {
     const kept = [
       'No.;Name ;Trade name;Pcs;Where;Mother?;Size;Came in;From;Retail;Tested by',

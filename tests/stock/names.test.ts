@@ -34,7 +34,8 @@ describe('a scientific name', () => {
     ['Goniastrea retiformis', 'as the library has it', []],
     ['goniastrea RETIFORMIS', 'in other letters', []],
     ['Goniastrea', 'the genus alone', []],
-    ['Favia favus', 'an older name', ['other_name: Dipsastraea favus']],
+    ['Goniastrea retiformis (old)', 'with what is not its name', ['genus: ']],
+    ['Favia favus', 'an older name of another kind', ['other_name: Dipsastraea favus', 'conflict: ']],
     ['Goniastrea retiformus', 'with a slip', ['spelling: Goniastrea retiformis']],
     [
       'Goniastraea edwardsi',
@@ -44,6 +45,8 @@ describe('a scientific name', () => {
     ['Goniastrea edwardsi', 'a species the library does not have', ['genus: ']],
     ['Madeupia longinqua', 'nobody knows', ['unknown: ']],
     ['Palythoa tuberculosa', 'of another group', ['conflict: ']],
+    ['Favites pentagona', 'of another kind of its group', ['conflict: ']],
+    ['Favites', 'of another genus of its group', ['conflict: ']],
   ])('%s: %s', (name, _, says) => {
     const notes = checkScientificName(name, keptAs('Goniastrea retiformis'), library);
     expect(notes.map(({ what, suggestion }) => `${what}: ${suggestion}`)).toEqual(says);
@@ -62,6 +65,11 @@ test('a trade name is a name of the library, or the name of a line that nobody c
   expect(checkTradeName('Harbour Light', kept, library)).toMatchObject([{ what: 'unproven' }]);
   expect(checkTradeName('', kept, library)).toEqual([]);
   expect(checkTradeName('Zoanthus sociatus', kept, library)).toMatchObject([{ what: 'conflict' }]);
+  expect(checkTradeName('Zoanthus sociatis', kept, library)).toMatchObject([
+    { what: 'conflict', suggestion: 'Zoanthus sociatus' },
+  ]);
+  expect(checkTradeName('Favites pentagona', kept, library)).toMatchObject([{ what: 'conflict' }]);
+  expect(checkTradeName('Favites pentagona', keptAs(kept.groupName), library)).toEqual([]);
 });
 
 describe('at entry', () => {

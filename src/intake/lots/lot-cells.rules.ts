@@ -2,6 +2,7 @@ import { parseAmount } from '../../platform/words/money.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { readCode } from '../../stock/base/codes.ts';
 import { type NamedKind, plainName } from '../../stock/kinds/kind-names.rules.ts';
+import { checkTradeName } from '../../stock/kinds/name-check.rules.ts';
 import { cellWords } from '../../stock/places/slots.ts';
 import {
   awaitingAnswer,
@@ -49,8 +50,42 @@ export function tradeNameOf(cells: Cells, kind: NamedKind | null): string | NotT
   return isKind ? '' : textOf(cells, 'name', 120);
 }
 
-/** The kind that the row's kind, else its name, means: by the library, by an earlier answer, else asked once a name. */
+/** The kind that a row means. Where its name means another kind than its kind says, which one is asked. */
 export function kindOf(reader: LotReader, cells: Cells, row: number): NamedKind | NotTaken {
+  const kind = kindSaid(reader, cells, row);
+  return isNotTaken(kind) || cells.text('kind') === '' ? kind : withoutConflict(reader, cells, kind, row);
+}
+
+function withoutConflict(
+  { stock, questions }: LotReader,
+  cells: Cells,
+  kind: NamedKind,
+  row: number,
+): NamedKind | NotTaken {
+  const name = cells.text('name');
+  const keptAs = stock.kinds.find(({ id }) => id === kind.id);
+  const conflict =
+    keptAs === undefined
+      ? undefined
+      : checkTradeName(name, keptAs, stock.kinds).find(({ what }) => what === 'conflict');
+  if (conflict === undefined) return kind;
+  const named = stock.kinds.find((one) => one.name === conflict.suggestion);
+  const answer = questions.ask(questionId('conflict', plainName(kind.name), plainName(name)), row, () => ({
+    text: `What is “${name}”, which ${cells.head('kind')} has as ${kind.name}?`,
+    hint: `${conflict.text} Its care comes from what it is kept as.`,
+    choices: [
+      { value: 'kind', text: `${kind.name}; “${name}” is only what it is sold as` },
+      ...(named === undefined ? [] : [{ value: 'name', text: named.name }]),
+      leaveOutChoice,
+    ],
+  }));
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  return answer === 'name' && named !== undefined ? named : kind;
+}
+
+/** The kind that the row's kind, else its name, means: by the library, by an earlier answer, else asked once a name. */
+function kindSaid(reader: LotReader, cells: Cells, row: number): NamedKind | NotTaken {
   const text = cells.text('kind') || cells.text('name');
   if (text === '') return refusedBecause('Neither a name nor a kind is written.');
   const { stock, finder, answers } = reader;

@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { NamedKind } from '../../stock/kinds/kind-names.rules.ts';
+import type { LibraryName } from '../../stock/kinds/name-check.rules.ts';
 import type { FileRack } from './places.rules.ts';
 
 /** A lot of the farm that a file may name, or bring again. */
@@ -18,7 +19,7 @@ export interface StockContext {
   timeZone: string;
   /** ISO 4217; null until one is chosen. */
   currency: string | null;
-  kinds: NamedKind[];
+  kinds: (NamedKind & LibraryName)[];
   racks: FileRack[];
   lots: KnownLot[];
   /** Which kind a name was said to mean in earlier files, by its plain form. */
@@ -26,7 +27,9 @@ export interface StockContext {
 }
 
 const kindQuery = `
-  SELECT id, name, array_prepend(name, also_called) AS names FROM kind ORDER BY rank DESC, name`;
+  SELECT kind.id, kind.name, array_prepend(kind.name, kind.also_called) AS names, kind.also_called AS "alsoCalled", kind.rank = 'taxon' AS "isTaxon",
+         coalesce(parent.id, kind.id) AS "groupId", coalesce(parent.name, kind.name) AS "groupName"
+    FROM kind LEFT JOIN kind AS parent ON parent.id = kind.parent_id ORDER BY kind.rank DESC, kind.name`;
 
 const rackQuery = `
   SELECT rack.id, rack.name, tank.name AS tank, tank.system_id AS "systemId", rack.rows, rack.columns,
@@ -55,7 +58,7 @@ export async function loadStockContext(
   site: { id: string; timeZone: string; currency: string | null },
   now: Date,
 ): Promise<StockContext> {
-  const kinds = await reader.query<NamedKind>(kindQuery, []);
+  const kinds = await reader.query<StockContext['kinds'][number]>(kindQuery, []);
   const racks = await reader.query<FileRack>(rackQuery, [site.id]);
   const lots = await reader.query<KnownLot>(lotQuery, [site.id]);
   const names = await reader.query<Pick<StockContext, 'remembered'>>(nameQuery, [site.id]);

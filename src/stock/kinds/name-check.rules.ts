@@ -29,7 +29,8 @@ const wordsOf = (text: string) =>
     .split(' ')
     .filter((word) => word !== '');
 const namesOf = ({ name, alsoCalled }: LibraryName) => [name, ...alsoCalled];
-const genusOf = ({ name, isTaxon }: LibraryName) => (isTaxon ? (wordsOf(name)[0] ?? '') : '');
+const genusOf = ({ name, isTaxon }: Pick<LibraryName, 'name' | 'isTaxon'>) =>
+  isTaxon ? (wordsOf(name)[0] ?? '') : '';
 
 /** A taxon, or a genus of which the library has taxa: what a name is held against. */
 interface Found {
@@ -64,26 +65,43 @@ function find(text: string, library: readonly LibraryName[]): Found {
   return { how: 'none', kind: null, name: '' };
 }
 
+/** What a lot is kept as, as far as a name is held against it. */
+type KeptAs = Pick<LibraryName, 'name' | 'isTaxon' | 'groupId' | 'groupName'>;
+
+/** Whether a name means something else than the lot is kept as: another group, or another taxon or genus of its group. */
+function isAnother({ how, kind }: Found, keptAs: KeptAs): boolean {
+  if (kind === null) return false;
+  if (kind.groupId !== keptAs.groupId) return true;
+  if (!kind.isTaxon || !keptAs.isTaxon) return false;
+  return isGenusAlone(how) ? genusOf(kind) !== genusOf(keptAs) : kind.name !== keptAs.name;
+}
+
+const isGenusAlone = (how: Found['how']) => how === 'genus' || how === 'genus-slip';
+
+/** The name of the library that is meant, and what the lot is kept as, where they are in conflict: "A among B". */
+function conflictOf({ how, kind }: Found & { kind: LibraryName }, keptAs: KeptAs) {
+  const meant = isGenusAlone(how) && kind.isTaxon ? (kind.name.split(' ')[0] ?? '') : kind.name;
+  return kind.groupId === keptAs.groupId
+    ? { meant, among: '', kept: keptAs.name }
+    : { meant, among: ` among ${kind.groupName}`, kept: keptAs.groupName };
+}
+
 /**
  * What the library says to a scientific name that somebody gives a lot.
- * @param keptAs the kind the lot is kept as; its group decides about a conflict
+ * @param keptAs the kind the lot is kept as; its group decides about a conflict, and within it its taxon
  */
 export function checkScientificName(
   text: string,
-  keptAs: Pick<LibraryName, 'groupId' | 'groupName'>,
+  keptAs: KeptAs,
   library: readonly LibraryName[],
 ): NameNote[] {
-  const { how, kind, name } = find(text, library);
-  const conflict =
-    kind !== null && kind.groupId !== keptAs.groupId
-      ? [
-          note(
-            'conflict',
-            `The library keeps ${kind.isTaxon && how !== 'genus' && how !== 'genus-slip' ? kind.name : (kind.name.split(' ')[0] ?? '')} among ${kind.groupName}; this lot is kept as ${keptAs.groupName}. Its care is that of ${keptAs.groupName}.`,
-          ),
-        ]
-      : [];
-  return [...aboutName(text, how, name), ...conflict];
+  const found = find(text, library);
+  const { how, kind, name } = found;
+  const notes = aboutName(text, how, name);
+  if (kind === null || !isAnother(found, keptAs)) return notes;
+  const { meant, among, kept } = conflictOf({ ...found, kind }, keptAs);
+  const says = among === '' ? `It is named ${meant};` : `The library keeps ${meant}${among};`;
+  return [...notes, note('conflict', `${says} this lot is kept as ${kept}. Its care is that of ${kept}.`)];
 }
 
 function aboutName(text: string, how: Found['how'], name: string): NameNote[] {
@@ -108,21 +126,23 @@ function aboutName(text: string, how: Found['how'], name: string): NameNote[] {
  * What a trade name is worth: another word for a kind of the library, or the name of a line, which nobody can prove by
  * looking at a piece.
  */
-export function checkTradeName(
-  text: string,
-  keptAs: Pick<LibraryName, 'groupId' | 'groupName'>,
-  library: readonly LibraryName[],
-): NameNote[] {
+export function checkTradeName(text: string, keptAs: KeptAs, library: readonly LibraryName[]): NameNote[] {
   if (text.trim() === '') return [];
-  const { how, kind, name } = find(text, library);
+  const found = find(text, library);
+  const { how, kind, name } = found;
   const isKnown = how === 'own' || how === 'other';
-  if (kind !== null && (isKnown || how === 'genus') && kind.groupId !== keptAs.groupId)
+  if (kind !== null && (isKnown || how === 'genus' || how === 'slip') && isAnother(found, keptAs)) {
+    const { meant, among, kept } = conflictOf({ ...found, kind }, keptAs);
+    const which = among === '' ? `which is ${meant}` : `which the library keeps${among}`;
+    const text_ = how === 'slip' ? `“${text}”, perhaps ${name}` : `“${text}”`;
     return [
       note(
         'conflict',
-        `It is sold as “${text}”, which the library keeps among ${kind.groupName}; this lot is kept as ${keptAs.groupName}.`,
+        `It is sold as ${text_}, ${which}; this lot is kept as ${kept}.`,
+        isKnown || how === 'slip' ? kind.name : '',
       ),
     ];
+  }
   if (isKnown) return [];
   if (how === 'slip') return [note('spelling', `It is sold as “${text}”. Did you mean ${name}?`, name)];
   return [note('unproven', `“${text}” is the name of a line, unproven: the look of a piece proves no line.`)];
