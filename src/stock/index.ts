@@ -79,10 +79,10 @@ export async function stockArea(
   ordersPages(app, service);
   totalsPages(app, service);
   orderPages(app, service);
-  packingPages(app, service);
+  await packingPages(app, service);
   returnPages(app, service);
   paperPages(app, service);
-  deliveryPages(app, service);
+  await deliveryPages(app, service);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

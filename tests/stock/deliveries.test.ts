@@ -1,9 +1,12 @@
+import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { tasksDue } from '../../src/rounds/tasks/tasks.ts';
 import { choosePlaces, type FreePlace } from '../../src/stock/deliveries/places.rules.ts';
 import { shareOf } from '../../src/stock/deliveries/suppliers.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
+
+const grey = { create: { width: 60, height: 40, channels: 3 as const, background: '#888' } };
 
 const place = (slotId: string, rackId: string, par: number | null): FreePlace => ({ slotId, rackId, par });
 
@@ -172,9 +175,17 @@ describe('a delivery of several lots', () => {
 
   test('has its claim made and settled once, and papers attached', async () => {
     expect((await hand.post(`/stock/deliveries/${id}/claim-result`, { result: 'Paid' })).status).toBe(409);
-    expect((await hand.post(`/stock/deliveries/${id}/claim`, { note: '3 dead, photos sent' })).status).toBe(
-      303,
-    );
+    const path = `/stock/deliveries/${id}/claim`;
+    const claim = (content: Buffer) =>
+      hand.upload(path, { note: '3 dead, photos sent' }, { field: 'photos', name: 'dead.png', content });
+    const refused = await claim(Buffer.from('no picture'));
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('dead.png is not a picture the service can read');
+    expect(refused.body).toContain('3 dead, photos sent');
+    const made = await claim(await sharp(grey).png().toBuffer());
+    expect(made.status, made.body).toBe(303);
+    const [, picture = ''] = /<img src="(\/files\/[^"]+)" alt="Dead on arrival"/.exec(await page()) ?? [];
+    expect((await hand.get(picture)).headers['content-type']).toBe('image/jpeg');
     expect((await hand.post(`/stock/deliveries/${id}/claim`, { note: 'again' })).status).toBe(409);
     expect(await bench.service.db.look.count({ where: { key: `claim:${id}`, doneAt: null } })).toBe(0);
     expect((await hand.post(`/stock/deliveries/${id}/claim-result`, { result: 'Credited' })).status).toBe(

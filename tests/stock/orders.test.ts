@@ -1,3 +1,4 @@
+import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { countLot } from '../../src/stock/lots/ledger.ts';
 import { endHolds } from '../../src/stock/orders/hold-ends.ts';
@@ -18,6 +19,8 @@ beforeAll(async () => {
   [hand, manager, reader] = [await bench.as('hand'), await bench.as('manager'), await bench.as('reader')];
 });
 afterAll(() => bench.close());
+
+const grey = { create: { width: 60, height: 40, channels: 3 as const, background: '#888' } };
 
 interface Lot {
   id: string;
@@ -288,17 +291,15 @@ describe('a box', () => {
     await stage(path, 'gone');
     expect((await hand.get('/stock/orders/arrivals')).body).toMatch(/order \d+/);
     const { lines } = await stateOf(path);
-    const dead = { [`dead_${lines[0]?.id}`]: 1 };
-    const kept = await hand.post(`${path}/arrival`, {
-      at: '',
-      late: 'yes',
-      note: 'Cold bag',
-      version: 1,
-      ...dead,
-    });
+    const dead = { [`dead_${lines[0]?.id}`]: '1' };
+    const arrived = { at: '', late: 'yes', note: 'Cold bag', version: '1', ...dead };
+    const content = await sharp(grey).jpeg().toBuffer();
+    const photo = { field: 'photos', name: 'dead.jpg', content };
+    const kept = await hand.upload(`${path}/arrival`, arrived, photo);
     expect(kept.status, kept.body).toBe(303);
     const { body } = await hand.get(path);
     expect(body).toContain('2 pieces alive, 1 dead when it was opened');
+    expect(body).toMatch(/<img src="\/files\/[^"]+" alt="Dead on arrival"/);
     expect(body).toContain('12 hours left');
     expect((await hand.get('/stock/orders/arrivals')).body).toContain('North van');
     const list = await pdfText((await hand.get(`${path}/packing-list.pdf`)).raw);

@@ -15,16 +15,20 @@ export interface SentFile {
   content: Uint8Array<ArrayBuffer>;
 }
 
-const files = new WeakMap<FastifyRequest, SentFile>();
+const files = new WeakMap<FastifyRequest, SentFile[]>();
 
 /**
- * Lets the routes of a scope take one file with a form, of at most so many bytes. The form's body tells it from others
- * by its name and hash, so that the same form twice is one change.
+ * Lets the routes of a scope take files with a form, each of at most so many bytes; one, and ten fields, unless told
+ * otherwise. The form's body tells a file from others by its name and hash, so that the same form twice is one change.
  */
-export async function takeFiles(scope: FastifyInstance, largest: number): Promise<void> {
+export async function takeFiles(
+  scope: FastifyInstance,
+  largest: number,
+  most: { files: number; fields: number } = { files: 1, fields: 10 },
+): Promise<void> {
   await scope.register(fastifyMultipart, {
     attachFieldsToBody: 'keyValues',
-    limits: { fileSize: largest, fieldSize: largest, files: 1, fields: 10 },
+    limits: { fileSize: largest, fieldSize: largest, ...most },
     onFile: keepFile,
   });
   // A scope's handler that throws hands on to the handler of all.
@@ -82,13 +86,14 @@ async function keepFile(
   const fileName = cleanText(part.filename)
     .replace(/^.*[\\/]/, '')
     .slice(0, 200);
-  files.set(this, { fileName, content });
+  files.set(this, [...(files.get(this) ?? []), { fileName, content }]);
   const hash = createHash('sha256').update(content).digest('hex');
   (part as unknown as { value: string }).value = `${fileName} ${hash}`;
 }
 
+/** The files that came with the form, without empty ones: a field in which none was chosen sends one. */
+export const sentFiles = (request: FastifyRequest): SentFile[] =>
+  (files.get(request) ?? []).filter(({ content }) => content.length > 0);
+
 /** The file that came with the form; null where none did, or an empty one. */
-export function fileOf(request: FastifyRequest): SentFile | null {
-  const file = files.get(request);
-  return file === undefined || file.content.length === 0 ? null : file;
-}
+export const fileOf = (request: FastifyRequest): SentFile | null => sentFiles(request)[0] ?? null;

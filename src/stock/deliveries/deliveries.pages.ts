@@ -3,12 +3,20 @@ import type { Service } from '../../platform/service.ts';
 import { levelWords } from '../../platform/units/everyday.ts';
 import { unitText } from '../../platform/units/units.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
+import { sentFiles, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
+import {
+  attachPictures,
+  largestFile,
+  largestPictures,
+  mostPictures,
+  picturesOf,
+} from '../files/attached-files.ts';
 import { kindNames } from '../kinds/kinds.ts';
 import { pestOf } from '../pests/pests.rules.ts';
 import { PURPOSES } from '../quarantine/purposes.rules.ts';
@@ -25,12 +33,17 @@ import { deliveriesOf, pestsOf, quarantineTanks } from './list.ts';
 import { supplierRow, supplierSums } from './suppliers.ts';
 
 /** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim. */
-export function deliveryPages(app: FastifyInstance, service: Service): void {
+export async function deliveryPages(app: FastifyInstance, service: Service): Promise<void> {
   app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
   app.get('/stock/deliveries/new', (request, reply) => showNew(service, request, reply));
   app.post('/stock/deliveries', (request, reply) => postNew(service, request, reply));
   app.get('/stock/deliveries/:id', (request, reply) => show(service, request, reply));
-  app.post('/stock/deliveries/:id/claim', (request, reply) => postClaim(service, request, reply));
+  await app.register(async (scope) => {
+    await takeFiles(scope, largestFile, { files: mostPictures, fields: 10 });
+    scope.post('/stock/deliveries/:id/claim', { bodyLimit: largestPictures }, (request, reply) =>
+      postClaim(service, request, reply),
+    );
+  });
   app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(service, request, reply));
 }
 
@@ -163,6 +176,7 @@ async function show(
     ].join(', '),
     pests: pests.map((one) => ({ ...one, name: pestOf(one.pest).name, href: `/stock/pests/${one.watchId}` })),
     who: account?.name ?? '',
+    pictures: await picturesOf(service.db, 'delivery', delivery.id),
     claim: claimOf(delivery, service.now()),
     canClaim: delivery.claimedAt === null,
     canSettle: delivery.claimedAt !== null && delivery.claimResult === '',
@@ -195,7 +209,10 @@ async function postClaim(service: Service, request: FastifyRequest, reply: Fasti
   const id = idOf(request);
   return submit(request, reply, {
     schema: claimSchema,
-    act: (work, { note }) => makeClaim(work, id, note),
+    act: async (work, { note }) => {
+      await makeClaim(work, id, note);
+      await attachPictures(work, { noun: 'delivery', id }, sentFiles(request), 'Dead on arrival');
+    },
     done: () => ({ to: hrefOf(id), notice: 'The claim is noted.' }),
     again: (form) => show(service, request, reply, form),
   });

@@ -70,6 +70,48 @@ export function filesOf(db: Reader, noun: Attachable, id: string) {
   });
 }
 
+/** Pictures that one form takes at most, and the bytes of all of them (own choice). */
+export const mostPictures = 8;
+export const largestPictures = 4 * largestFile;
+
+/** The pictures among a record's files, the oldest first, as its page shows them. */
+export async function picturesOf(
+  db: Reader,
+  noun: Attachable,
+  id: string,
+): Promise<{ id: string; what: string; createdAt: Date }[]> {
+  return db.attachedFile.findMany({
+    where: { [column[noun]]: id, kind: 'image/jpeg', voidedAt: null },
+    select: { id: true, what: true, createdAt: true },
+    orderBy: [{ createdAt: 'asc' }, { id: 'asc' }],
+  });
+}
+
+/**
+ * Attaches the pictures that came with a form about something else, such as how a box arrived.
+ * @throws Refusal 422 beside "photos" where one is no picture
+ */
+export async function attachPictures(
+  work: Work,
+  home: Pick<FileHome, 'noun' | 'id'>,
+  pictures: readonly Pick<NewFile, 'fileName' | 'content'>[],
+  what: string,
+): Promise<void> {
+  for (const { fileName, content } of pictures) {
+    if (isPdf(content))
+      throw new Refusal(`${fileName} is no picture. Add it under Files.`, { field: 'photos' });
+    await attachFile(work, home, { fileName, content, what }).catch((error: unknown) => {
+      if (!(error instanceof Refusal)) throw error;
+      throw new Refusal(
+        `${fileName} is not a picture the service can read. Choose a JPEG, PNG or WebP file.`,
+        {
+          field: 'photos',
+        },
+      );
+    });
+  }
+}
+
 /** A file as it is sent. */
 export interface NewFile {
   fileName: string;

@@ -9,6 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { ticksText } from '../base/ticks.ts';
+import { picturesOf } from '../files/attached-files.ts';
 import { findLot } from '../lots/lots.ts';
 import { gateRefusals } from '../pests/gate.ts';
 import { lotReadiness } from '../sales/readiness.ts';
@@ -109,6 +110,7 @@ export async function showOrder(
     tagIds: order.lines.flatMap(({ tagId }) => (tagId === null ? [] : [tagId])),
     isOnlyLine: order.lines.length === 1,
     shipping: await shippingView(service.pool, order, service.now()),
+    pictures: await picturesOf(service.db, 'sales_order', order.id),
   };
   const form =
     refused ??

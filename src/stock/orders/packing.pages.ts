@@ -6,10 +6,12 @@ import type { Service } from '../../platform/service.ts';
 import { inputLength, inputLitres, unitNames } from '../../platform/units/measures.ts';
 import { unitText } from '../../platform/units/units.ts';
 import { tick } from '../../platform/web/fields.ts';
+import { sentFiles, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { attachPictures, largestFile, largestPictures, mostPictures } from '../files/attached-files.ts';
 import { gateRefusals } from '../pests/gate.ts';
 import { rangeWords } from '../shipping/box.rules.ts';
 import { addPermitLine, boxOf, checkShipping, noteArrival, removePermitLine } from '../shipping/shipments.ts';
@@ -24,7 +26,7 @@ import { orderState } from './state.ts';
 import { againOf, lineView, orderHref } from './view.ts';
 
 /** Packing an order, its permit, and how its box arrived. */
-export function packingPages(app: FastifyInstance, service: Service): void {
+export async function packingPages(app: FastifyInstance, service: Service): Promise<void> {
   app.get('/stock/orders/:id/packing', (request, reply) => showPacking(service, request, reply));
   app.post('/stock/orders/:id/packing', (request, reply) => postPacking(service, request, reply));
   app.post('/stock/orders/:id/permit', (request, reply) => postPermit(service, request, reply));
@@ -32,8 +34,16 @@ export function packingPages(app: FastifyInstance, service: Service): void {
     postPermitRemoval(service, request, reply),
   );
   app.get('/stock/orders/:id/arrival', (request, reply) => showArrival(service, request, reply));
-  app.post('/stock/orders/:id/arrival', (request, reply) => postArrival(service, request, reply));
+  await app.register(async (scope) => {
+    await takeFiles(scope, largestFile, { files: mostPictures, fields: mostFields });
+    scope.post('/stock/orders/:id/arrival', { bodyLimit: largestPictures }, (request, reply) =>
+      postArrival(service, request, reply),
+    );
+  });
 }
+
+/** Fields of the form of an arrival: one for each line of the order, and few others (own choice). */
+const mostFields = 500;
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This order');
 
@@ -187,10 +197,11 @@ async function postArrival(service: Service, request: FastifyRequest, reply: Fas
     act: async (work, value) => {
       const { stage } = await lockOrder(work, id);
       await noteArrival(work, id, stage, value);
+      await attachPictures(work, { noun: 'sales_order', id }, sentFiles(request), 'Dead on arrival');
     },
     done: () => ({
       to: orderHref(id),
-      notice: 'How it arrived is kept. Add photos of what was dead under Files.',
+      notice: 'How it arrived is kept.',
     }),
     again: (form) => showArrival(service, request, reply, form),
   });
