@@ -8,6 +8,7 @@ describe('the effect of a new lamp setting', () => {
       now: { par: 80, parMax: 80, dli: 2 },
       after: { par: 40 * after, parMax: 40 * after, dli: after },
       accustomed: 2,
+      isAccustomed: true,
       stepRatio: 1.5,
       parCeiling: null,
     });
@@ -28,7 +29,15 @@ describe('the effect of a new lamp setting', () => {
 
   test('each lot beneath is told what a turn does to it, those it harms first', () => {
     const lot = (code: string, after: number, more: object = {}) => ({
-      ...{ code, kind: 'Brain coral', place: 'Rack, A1', accustomed: 2, stepRatio: 1.2, parCeiling: null },
+      ...{
+        code,
+        kind: 'Brain coral',
+        place: 'Rack, A1',
+        accustomed: 2,
+        isAccustomed: true,
+        stepRatio: 1.2,
+        parCeiling: null,
+      },
       ...{ parLow: null, now: { par: 80, parMax: 80, dli: 2 } },
       after: { par: 40 * after, parMax: 40 * after, dli: after },
       ...more,

@@ -14,6 +14,7 @@ import {
   tooLarge,
 } from '../../src/racks/placement-solver/slot-fit.rules.ts';
 import { brokenLimitsByLot, planPlacement } from '../../src/racks/placement-solver/solve.rules.ts';
+import { brokenLimitWords } from '../../src/racks/placement-solver/words.rules.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { hall, lotOf, slotOf } from '../bench/placement/hall.ts';
 
@@ -215,6 +216,21 @@ describe('limits of a place', () => {
     const low = { ...slot, light: { par: 40, error: 1, dli: 1.3 } };
     expect(brokenLimits(lot({}), low, false)).toBe(LIMITS.dim);
     expect(brokenLimits(lot({ accustomed: 1.3 }), low, false)).toBe(0);
+    // Measured yesterday for the first time: that it is used to no more is not known.
+    expect(brokenLimits(lot({ accustomed: 1.3, isAccustomed: false }), low, false)).toBe(LIMITS.dim);
+  });
+
+  test('take light that was measured too shortly as the most to step up from, not as what it is used to', () => {
+    const young = lot({ accustomed: 2.8, isAccustomed: false });
+    const mask = brokenLimits(young, slot, false);
+    expect(mask).toBe(LIMITS.step);
+    const planLot = {
+      ...lotOf(0, random, false, []),
+      care: { ...care, accustomed: 2.8, isAccustomed: false },
+    };
+    expect(brokenLimitWords(mask, planLot, slot, [])).toEqual([
+      'It gets 1.16 times the daily light measured for it so far (what it is used to is not known yet); its kind takes 1.2 times in one step.',
+    ]);
   });
 
   test('are flow, jets, bases, quarantine and light that nobody measured', () => {
@@ -264,6 +280,7 @@ describe('how badly a slot suits a lot', () => {
     ['as much for half that light', { accustomed: 6.48, parHigh: 300, parCeiling: 300 }, {}, Math.log(2)],
     ['the distance to its range, where it is accustomed to more', { accustomed: 6.48 }, {}, Math.log(1.2)],
     ['the distance to the low end, where nothing is known', { accustomed: null }, {}, Math.log(100 / 60)],
+    ['as much where its light is known too shortly', { isAccustomed: false }, {}, Math.log(100 / 60)],
     ['half the relative error of the light', {}, { light: { par: 100, error: 10, dli: 3.24 } }, 0.05],
     ['a tenth for each class of flow from the middle', { flowHigh: 3 }, {}, 0.1],
     ['a little for a jet', {}, { jet: true }, 0.05],

@@ -22,7 +22,15 @@ const lot: PlanLot = {
   sizeMm: 30,
   care: {
     ...template.care,
-    ...{ parLow: 60, parHigh: 120, parCeiling: 150, stepRatio: null, accustomed: null, reachMm: 60 },
+    ...{
+      parLow: 60,
+      parHigh: 120,
+      parCeiling: 150,
+      stepRatio: null,
+      accustomed: null,
+      isAccustomed: false,
+      reachMm: 60,
+    },
     ...{ flowLow: 1, flowHigh: 2, jet: 'never on flesh', base: 'Rock or egg-crate' },
   },
 };
@@ -55,7 +63,7 @@ function reasons(
 
 describe('a lot that fits nowhere is told', () => {
   test('what it needs', () => {
-    const stepped = { ...lot.care, stepRatio: 1.2, accustomed: 3 };
+    const stepped = { ...lot.care, stepRatio: 1.2, accustomed: 3, isAccustomed: true };
     const said = (more: Partial<PlanLot>) => {
       const problem = new IndexedProblem({ lots: [{ ...lot, ...more }], slots: [{ ...suiting, jet: true }] });
       return unplacedReason(problem, 0, problem.currentArrangement(), racks)[0];
@@ -106,7 +114,14 @@ describe('a lot that fits nowhere is told', () => {
 
   test('how far lamps would have to be dimmed for the step from what it is used to', () => {
     // It bears 1.2 times 3.24 mol/m² a day, 120 umol/(m2 s) under these lamps: of 100 % at 150 that is 80 %.
-    const care = { ...lot.care, parCeiling: 400, parHigh: 300, stepRatio: 1.2, accustomed: 3.24 };
+    const care = {
+      ...lot.care,
+      parCeiling: 400,
+      parHigh: 300,
+      stepRatio: 1.2,
+      accustomed: 3.24,
+      isAccustomed: true,
+    };
     expect(reasons([{ light: light(150) }], { care })).toEqual([
       '1 slot on N2 would do if the lamps Bar were at 64 % instead of 80 %, or after an acclimation in steps.',
     ]);

@@ -58,6 +58,41 @@ test('too bright by the first survey ever: what it is used to is not known, and 
   await db.lot.update({ where: { id }, data: { kindId: own } });
 });
 
+test('a plan of moves compares with the light measured so far, and does not call it what the lot is used to', async () => {
+  bench.at('2026-11-20T12:00:00Z');
+  const { code } = await bench.service.db.lot.findFirstOrThrow();
+  const manager = await bench.as('manager');
+  const plan = await manager.get(`/moves/new?which=codes&codes=${code}&use=${ground.rackId}`);
+  const body = plan.body.replace(/\s+/g, ' ');
+  expect(body).toContain('No free slot on these racks suits it');
+  expect(body).toContain('the daily light measured for it so far (what it is used to is not known yet)');
+  expect(body).not.toContain('light it is used to');
+});
+
+test('two days in one light and then a brighter one: neither is what it is used to', async () => {
+  const other = await layGround(bench);
+  await turn(bench, other.lampId, '2026-05-01T00:00:00Z', 60);
+  await survey(bench, other, '2026-11-18T09:00:00Z', 60, { A1: 60, A2: 130 });
+  const kind = await bench.service.db.kind.findFirstOrThrow({ where: { name: 'Platygyra daedalea' } });
+  const young = await lot(bench, other.siteId);
+  await bench.service.db.lot.update({ where: { id: young }, data: { kindId: kind.id } });
+  await place(bench, young, [other.slots.A1], '2026-11-18T10:00Z', '2026-11-20T10:00Z');
+  await place(bench, young, [other.slots.A2], '2026-11-20T10:00Z');
+  const told = async (at: string) => {
+    bench.at(at);
+    await evaluateSystems(bench.service, [other.systemId], new Date(at));
+    const open = await openAlerts(bench.service.pool, { systemId: other.systemId });
+    return open.find(({ rule }) => rule === 'too-much-light')?.finding;
+  };
+  const found = await told('2026-11-20T12:00:00Z');
+  expect(found?.title).toContain('much brighter than before');
+  expect(found?.numbers).toContain('before that 60, for too short a time to be used to it');
+  expect(JSON.stringify(found)).not.toMatch(/"used to \d|times what it is used to/);
+  const { code } = await bench.service.db.lot.findUniqueOrThrow({ where: { id: young } });
+  const page = (await (await bench.as('manager')).get(`/stock/${code}`)).body;
+  expect(page).toContain('what it is used to is not known yet');
+});
+
 test('once it has stood there for as long as it takes to get used to it, that is known', async () => {
   const found = await tooBright('2027-03-20T12:00:00Z');
   expect(found?.numbers).toMatch(/^used to 260, gets 260/);

@@ -163,11 +163,23 @@ test('six hours without power on one circuit: it names its three devices, and ea
 
 describe('what was logged as having happened', () => {
   test.each([
-    ['power_cut', /the power was cut; test ammonia and nitrite/, /See that every pump turns/],
-    ['mass_loss', /many animals were lost; test ammonia and nitrite/, /Take out what is dead, turn air up/],
+    [
+      'power_cut',
+      /the power was cut; test ammonia and nitrite/,
+      /See that every pump turns.*ammonia, nitrite, alkalinity and temperature now, then after 12, 24 and 48 hours/,
+      { alkalinity: '8.2', temperature: '25.0' },
+      12,
+    ],
+    [
+      'mass_loss',
+      /many animals were lost; test ammonia and nitrite/,
+      /Take out what is dead, turn air up.*ammonia, nitrite and pH now, then after 4, 12, 24 and 48 hours/,
+      { ph: '8.1' },
+      4,
+    ],
   ] as const)(
-    '%s asks for the tests afterwards, and again after a day, until they are made',
-    async (kind, title, step) => {
+    '%s asks for the tests afterwards, and again at their hours, until they are made',
+    async (kind, title, step, besides, next) => {
       const systemId = await makeSystem(bench, `After: ${kind}`);
       bench.at(hourAt(200));
       const at = hourAt(199).slice(0, 16);
@@ -178,13 +190,20 @@ describe('what was logged as having happened', () => {
       expect(await asked(200.5)).toMatchObject({ severity: 'today' });
       expect((await asked(200.5))?.title).toMatch(title);
       expect((await asked(200.5))?.firstStep).toMatch(step);
-      for (const code of ['ammonia', 'nitrite'])
-        await manager.send('/api/readings', {
-          systemId,
-          at: hourAt(200).slice(0, 16),
-          readings: [{ quantityCode: code, text: '0.01', sure: true }],
-        });
+      const test = async (texts: Record<string, string>) => {
+        for (const [quantityCode, text] of Object.entries(texts))
+          await manager.send('/api/readings', {
+            systemId,
+            at: hourAt(200).slice(0, 16),
+            readings: [{ quantityCode, text, sure: true }],
+          });
+      };
+      await test({ ammonia: '0.01', nitrite: '0.01' });
+      expect((await asked(200.6))?.title).toContain(`; test ${kind === 'power_cut' ? 'alkalinity' : 'pH'}`);
+      await test(besides);
       expect(await asked(201)).toBeUndefined();
+      expect((await asked(198.9 + next))?.title).toBeUndefined();
+      expect((await asked(199 + next + 0.1))?.title).toMatch(title);
       expect((await asked(224))?.title).toMatch(title);
       expect(await asked(299)).toBeUndefined();
     },

@@ -11,6 +11,7 @@ const lot = (change: Partial<LotStanding> = {}): LotStanding => ({
   code: 'R46-TKR',
   pieces: 6,
   used: 10,
+  isUsedKnown: true,
   light: 12,
   adaptationDays: 10,
   wellDays: 0,

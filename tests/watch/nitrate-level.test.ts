@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import type { KeptFact, LotFact, ReadingFact } from '../../src/watch/facts/types.ts';
+import { type KeptFact, type LotFact, type ReadingFact, unknownCare } from '../../src/watch/facts/types.ts';
 import { nitrateLevel } from '../../src/watch/rules/nitrate/nitrate-level.ts';
 import { nitrateRaised } from '../../src/watch/rules/nitrate/raised.ts';
 import { calmWater, knownOn } from './calm-water.ts';
@@ -129,8 +129,14 @@ describe('the rule on nitrate’s level', () => {
 
   test('pale stock makes starved water more urgent', () => {
     const paling = { id: 'c', day: dayZero + 55, at: '', state: 'paling', grade: 1, note: '' };
-    const lots = [{ conditions: [paling] }] as unknown as LotFact[];
-    expect(at(system(belowDetection(0.5), [], { lots }))).toMatchObject([{ severity: 'today' }]);
+    const nitrate = { low: 1, high: 20, source: 'care library' };
+    const care = { ...unknownCare, nitrate };
+    const lots = [{ kindName: 'Acropora tenuis', care, conditions: [paling] }] as unknown as LotFact[];
+    const [found] = at(system(belowDetection(0.5), [], { lots }));
+    expect(found?.severity).toBe('today');
+    // What it is kept at is said of the kinds that live there, and of no others.
+    expect(found?.why).toMatch(/The care of Acropora tenuis here asks for 1\.0 mg\/L as NO₃ to 20/);
+    expect(found?.why).not.toMatch(/large-polyp/);
   });
 
   test('nitrate without phosphate for weeks is a pair of its own: phosphate comes back first', () => {

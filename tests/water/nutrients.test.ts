@@ -14,6 +14,7 @@ import {
 import { suggestedPlans } from '../../src/water/nutrients/scenarios.rules.ts';
 import { bandWords, phosphateShortageWords } from '../../src/water/nutrients/words.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
+import { layGround, lot, place } from '../farm/ground.ts';
 import { withoutMarks } from '../support/figures.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
@@ -178,5 +179,34 @@ describe('the planner', () => {
     expect(bad.body).toContain('Enter the size of the first changes as a number from 0 to 80 %.');
     expect(bad.body).toContain('value="400"');
     expect((await page('quantity=nitrate&target=12')).status).toBe(200);
+  });
+
+  test('takes the level wanted from what lives in the water, and says so where that is not known', async () => {
+    const { db } = bench.service;
+    const ground = await layGround(bench);
+    const at = daysAgo(1).toISOString();
+    await read(bench, ground.systemId, at, 'nitrate', '6');
+    const wanted = async () => {
+      const { body } = await manager.get(`/water/systems/${ground.systemId}/nutrients?quantity=nitrate`);
+      return /Wanted: ([^<]*?)\.(?: |<|$)/.exec(withoutMarks(body).replace(/\s+/g, ' '))?.[1];
+    };
+    // Ranges of the care library (common practice); the middle by ratio: 20 ^ 0.5 = 4.5, 40 ^ 0.5 = 6.3.
+    expect(await wanted()).toMatch(
+      /^4\.5 mg\/L as NO₃, the middle of 1 to 20 mg\/L, .* what lives here is not known/,
+    );
+    const settle = async (name: string, slot: string) => {
+      const id = await lot(bench, ground.siteId);
+      const kind = await db.kind.findFirstOrThrow({ where: { name } });
+      await db.lot.update({ where: { id }, data: { kindId: kind.id } });
+      await place(bench, id, [ground.slots[slot]], at);
+    };
+    await settle('Acropora tenuis', 'A1');
+    expect(await wanted()).toMatch(
+      /^4\.5 mg\/L as NO₃, the middle of 1 to 20 mg\/L, as the care of Acropora tenuis asks/,
+    );
+    await settle('Platygyra daedalea', 'A2');
+    expect(await wanted()).toMatch(
+      /^6\.3 mg\/L as NO₃, the middle of 2 to 20 mg\/L, as the care of Acropora tenuis and Platygyra daedalea asks/,
+    );
   });
 });

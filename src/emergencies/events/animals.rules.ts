@@ -229,7 +229,10 @@ export const carbon: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Look again',
-      points: ['Restart at a quarter of the old rate, up by a quarter a week.'],
+      points: [
+        'Oxygen before dawn for three days. Nitrate and phosphate once a day.',
+        'Restart at a quarter of the old rate, up by a quarter a week.',
+      ],
       againMin: 240,
     },
   ],

@@ -139,7 +139,7 @@ export const tooCold: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Look again',
-      points: [cold.again, 'Half light on the first day. Calcium and alkalinity after 24 hours.'],
+      points: [cold.again, 'Half light on the first day.'],
       againMin: cold.againMinutes,
     },
   ],

@@ -17,7 +17,7 @@ export interface LampEffectRow {
   /** umol/(m2 s); "" where its light was never measured. */
   from: string;
   to: string;
-  /** The new daily light against the one it is used to: "1.3 times"; "" where that is not known. */
+  /** The new daily light against the one it is used to: "1.3 times"; "not known yet", or "" where its light is not known. */
   ofUsed: string;
   /** Why the new setting does not suit it; "" where it does. */
   against: string;
@@ -36,7 +36,7 @@ export function lampEffectRows(lots: readonly NamedLot[]): LampEffectRow[] {
 function rowOf(lot: NamedLot): LampEffectRow {
   const { code, kind, place, now, after } = lot;
   const step = stepRatioOf(lot);
-  const ofUsed = step === null ? '' : timesText(step);
+  const ofUsed = step === null ? '' : lot.isAccustomed ? timesText(step) : 'not known yet';
   const grave = exceedsCeiling(lot) || exceedsStep(lot);
   return { code, kind, place, from: par(now), to: par(after), ofUsed, against: objection(lot), grave };
 }
@@ -51,7 +51,8 @@ function objection(lot: NamedLot): string {
   const { after, stepRatio, parCeiling, parLow } = lot;
   if (after === null) return 'its light was never measured';
   if (exceedsCeiling(lot)) return `above ${numberWords(parCeiling ?? 0)}, the most its kind can take`;
-  if (exceedsStep(lot)) return `its kind takes ${numberWords(stepRatio ?? 1)} times in one step`;
+  if (exceedsStep(lot))
+    return `its kind takes ${numberWords(stepRatio ?? 1)} times in one step${lot.isAccustomed ? '' : ', and this is more than that of the light measured so far'}`;
   if (parLow !== null && after.par < parLow)
     return `less than the ${numberWords(parLow)} its kind is kept at`;
   return '';

@@ -13,6 +13,8 @@ export interface LitLot {
   after: MeanLight | null;
   /** Daily light it is used to, mol/(m2 d). */
   accustomed: number | null;
+  /** False where its light was not measured for long enough to be used to it; `accustomed` is then only what it had so far. */
+  isAccustomed: boolean;
   /** Times its accustomed light that its kind takes in one step. */
   stepRatio: number | null;
   /** The most its kind tolerates at all, umol/(m2 s). */
@@ -84,12 +86,16 @@ function highestSafePercent(lit: readonly MeasuredLot[], percent: number): numbe
 }
 
 function riskWords(lit: readonly MeasuredLot[], percent: number): string | null {
-  const over = lit.filter(exceedsStep).length;
+  const stepped = lit.filter(exceedsStep);
+  const over = stepped.length;
+  const before = stepped.every(({ isAccustomed }) => isAccustomed)
+    ? 'what they are used to'
+    : 'the light they had so far as it is known';
   const above = lit.filter(
     ({ after, parCeiling }) => parCeiling !== null && after.parMax > parCeiling,
   ).length;
   if (over + above === 0) return null;
-  const step = `For ${over} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
+  const step = `For ${over} of them that is more in one step than their kind takes from ${before}: risk of bleaching.`;
   const ceiling = `${plural(above, 'lot gets', 'lots get')} more than ${above === 1 ? 'its kind' : 'their kinds'} can ever take.`;
   const safePercent = highestSafePercent(lit, percent);
   return [

@@ -56,9 +56,15 @@ export async function effectOfSetting(
   const lots = rows.map(({ lotId, slotIds, code, kind, rackName, names }): NamedLot => {
     const slots = slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);
     const changed = slots.map((slot) => ({ ...slot, settings: [...slot.settings, { ...setting, at: now }] }));
-    const { accustomed = null, stepRatio = null, parCeiling = null, parLow = null } = habits.get(lotId) ?? {};
+    const {
+      accustomed = null,
+      isAccustomed = false,
+      stepRatio = null,
+      parCeiling = null,
+      parLow = null,
+    } = habits.get(lotId) ?? {};
     const named = { code, kind, place: `${rackName}, ${names.join(', ')}` };
-    const tolerated = { accustomed, stepRatio, parCeiling, parLow };
+    const tolerated = { accustomed, isAccustomed, stepRatio, parCeiling, parLow };
     return { ...named, ...tolerated, now: meanLight(slots, now), after: meanLight(changed, now) };
   });
   return { ...lampEffect(lots, setting.percent), lots: lampEffectRows(lots) };

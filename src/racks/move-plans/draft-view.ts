@@ -125,9 +125,7 @@ function doubtsOf({ input, plan }: PlacementDraft): string[] {
   const dark = used.filter(({ id }) =>
     input.slots.every((slot) => slot.rackId !== id || slot.light === null),
   );
-  const strange = [...plan.moves.keys()].filter(
-    (lot) => plan.problem.lot(lot).care.accustomed === null,
-  ).length;
+  const strange = [...plan.moves.keys()].filter((lot) => !plan.problem.lot(lot).care.isAccustomed).length;
   return [
     ...(unsized.length === 0
       ? []

@@ -4,7 +4,8 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { openInSql } from '../../platform/plans/plans.rules.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
-import { lotLights } from '../../stock/light/lot-light.ts';
+import { knownAccustomed } from '../../stock/light/accustomed.rules.ts';
+import { type LotLight, lotLights } from '../../stock/light/lot-light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { promisedSlots } from '../../stock/places/promised-slots.ts';
 import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
@@ -127,7 +128,7 @@ export async function readPlacementInput(
     racks: known,
     standing,
     slots,
-    lots: lots.rows.map((row) => lotOf(row, care.get(row.id) ?? {}, lights.get(row.id)?.accustomed ?? null)),
+    lots: lots.rows.map((row) => lotOf(row, care.get(row.id) ?? {}, lights.get(row.id) ?? null, now)),
   };
 }
 
@@ -157,13 +158,15 @@ function slotOf(slot: SlotOccupancy, rack: InputRack, use: { open: boolean; empt
   };
 }
 
-function lotOf(row: LotRow, care: Care, accustomed: number | null): PlanLot {
+function lotOf(row: LotRow, care: Care, light: LotLight | null, now: Date): PlanLot {
   const { id, code, kindId, kind, sizeMm, quarantine, slotIds } = row;
+  const adaptationDays = care.adaptation_days?.high ?? null;
   return {
     ...{ id, code, kindId, kind, sizeMm, quarantine, slotIds },
     care: {
-      accustomed,
-      adaptationDays: care.adaptation_days?.high ?? null,
+      accustomed: light?.accustomed ?? null,
+      isAccustomed: light !== null && knownAccustomed(light, adaptationDays, now) !== null,
+      adaptationDays,
       stepRatio: care.step_ratio?.high ?? null,
       parLow: care.par_range?.low ?? null,
       parHigh: care.par_range?.high ?? null,

@@ -1,5 +1,5 @@
 import type { Base } from '../../generated/prisma/enums.ts';
-import type { PlaceCare } from '../../stock/light/place-care.ts';
+import type { LotPlaceCare } from '../../stock/light/place-care.ts';
 import type { LotReach, SlotPosition } from '../../stock/places/reach.rules.ts';
 import { ASSUMED_SIZE_MM } from '../../stock/places/reach.rules.ts';
 import { acceptedBases } from './base-preference.rules.ts';
@@ -31,7 +31,7 @@ export interface PlanLot {
   code: string;
   kindId: string;
   kind: string;
-  care: PlaceCare & { accustomed: number | null };
+  care: LotPlaceCare;
   sizeMm: number | null;
   quarantine: boolean;
   /** The slots it takes now; none when it stands nowhere. */
@@ -71,6 +71,7 @@ export interface Needs extends LotReach {
   parCeiling: number;
   parLow: number;
   parHigh: number;
+  /** mol/(m2 d); null where that is not known, also where its light was not measured for long enough. */
   accustomed: number | null;
   dliLimit: number;
   flowLow: number;
@@ -83,7 +84,8 @@ export interface Needs extends LotReach {
 
 /** @param lot its care as the kind's library and its own figures give it */
 export function needsOf({ care, kindId, sizeMm, quarantine }: PlanLot): Needs {
-  const { accustomed, stepRatio } = care;
+  // A light that was measured too shortly to be used to it still limits a step up, but is no light to go back to.
+  const { accustomed: measured, isAccustomed, stepRatio } = care;
   return {
     kindId,
     reachMm: care.reachMm ?? 0,
@@ -92,11 +94,11 @@ export function needsOf({ care, kindId, sizeMm, quarantine }: PlanLot): Needs {
     parCeiling: care.parCeiling ?? Number.POSITIVE_INFINITY,
     parLow: care.parLow ?? 0,
     parHigh: care.parHigh ?? care.parCeiling ?? Number.POSITIVE_INFINITY,
-    accustomed,
+    accustomed: isAccustomed ? measured : null,
     dliLimit:
-      accustomed === null || stepRatio === null
+      measured === null || stepRatio === null
         ? Number.POSITIVE_INFINITY
-        : accustomed * stepRatio * ROUNDING_TOLERANCE,
+        : measured * stepRatio * ROUNDING_TOLERANCE,
     flowLow: care.flowLow ?? 0,
     flowHigh: care.flowHigh ?? 3,
     toleratesJet: care.jet === null || care.jet === 'tolerated',

@@ -1,7 +1,7 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import type { Arrangement, IndexedProblem } from './indexed-problem.rules.ts';
 import { LIMITS, type Limit, limitsIn, type Needs, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
-import { breaksOnly, flowsWords } from './words.rules.ts';
+import { breaksOnly, dailyLightOf, flowsWords } from './words.rules.ts';
 
 /** The name of a rack and the setting of its lamps, for the words of a reason. */
 export interface PlacementRack {
@@ -89,7 +89,7 @@ function needsWords({ care, quarantine }: PlanLot, needs: Needs): string {
   const step =
     care.accustomed === null || care.stepRatio === null
       ? ''
-      : ` and at most ${numberWords(care.stepRatio)} times the daily light it is used to`;
+      : ` and at most ${numberWords(care.stepRatio)} times ${dailyLightOf(care)}`;
   return `${light}${step}, ${flowsWords(care)} flow${quarantine ? ', in a quarantine tank' : ''}`;
 }
 
@@ -151,7 +151,7 @@ function mostBroken(groups: readonly SlotGroup[]): string[] {
 const limitNames: Record<Limit, string> = {
   unmeasured: 'light never measured',
   ceiling: 'light above its ceiling',
-  step: 'too much more light than it is used to',
+  step: 'too large a step of light',
   dim: 'far too dim',
   flow: 'flow unsuited',
   jet: 'a jet',

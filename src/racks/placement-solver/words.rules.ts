@@ -14,6 +14,12 @@ export function flowsWords({ flowLow, flowHigh }: PlanLot['care']): string {
   return low === high ? flowName(low) : `${flowName(low)} to ${flowName(high)}`;
 }
 
+/** What a step of light starts from: "the daily light it is used to", or only what was measured so far. */
+export const dailyLightOf = ({ isAccustomed }: PlanLot['care']): string =>
+  isAccustomed
+    ? 'the daily light it is used to'
+    : 'the daily light measured for it so far (what it is used to is not known yet)';
+
 /** The limits that a lot breaks in a slot, a sentence each. */
 export function brokenLimitWords(
   mask: number,
@@ -31,7 +37,7 @@ const sentences: Record<Limit, Sentence> = {
   ceiling: ({ care }, { light }) =>
     `${par(light?.par ?? 0)} ${UNIT} is above ${par(care.parCeiling ?? 0)}, the most its kind can take.`,
   step: ({ care }, { light }) =>
-    `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(3)))} times the daily light it is used to; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
+    `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(3)))} times ${dailyLightOf(care)}; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
   dim: ({ care }, { light }) =>
     `${par(light?.par ?? 0)} ${UNIT} is far below the ${par(care.parLow ?? 0)} its kind is kept at.`,
   flow: ({ care }, { flow }) => `The flow is ${flowName(flow)}; its kind is kept in ${flowsWords(care)}.`,

@@ -7,6 +7,8 @@ export interface LotStanding {
   pieces: number;
   /** Daily light it is used to and gets now, mol/(m2 d); null where not known. */
   used: number | null;
+  /** False where `used` is only what the plan counts on: what the lot is used to is not known. */
+  isUsedKnown: boolean;
   light: number | null;
   adaptationDays: number;
   /** Days on which it was found well, one after another, since it was last found unwell within the plan. */
@@ -109,7 +111,7 @@ function lightHold(lots: StepEffect['lots'], maxStepRatio: number): AcclimationH
       ? 'It will not get used to it where it is: put a step between, or choose a dimmer place.'
       : `In its present light it is used to enough in about ${Math.max(1, Math.ceil(days))} ${Math.ceil(days) <= 1 ? 'day' : 'days'}.`;
   return {
-    words: `For ${lot.code} it would now be ${numberWords(Number(times.toPrecision(3)))} times what it is used to; it takes ${numberWords(maxStepRatio)}. ${wait}`,
+    words: `For ${lot.code} it would now be ${numberWords(Number(times.toPrecision(3)))} times ${lot.isUsedKnown ? 'what it is used to' : 'the light the plan counts on (what it is used to is not known)'}; it takes ${numberWords(maxStepRatio)}. ${wait}`,
     todo: days === null || days > 120 ? 'choose' : 'wait',
   };
 }

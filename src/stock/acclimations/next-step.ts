@@ -3,7 +3,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { accustomedLight } from '../../science/light.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { type AcclimationHold, acclimationHold, type LotStanding, type StepEffect } from './hold.rules.ts';
-import { type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
+import { type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** Everything the steps ahead of some acclimations are judged by. */
@@ -108,6 +108,10 @@ function standingOf(acclimation: Acclimation, lotId: string, context: StepContex
     code: lot.code,
     pieces: lot.pieces,
     used: usedBy(acclimation, lot, context.now),
+    isUsedKnown:
+      acclimation.received === 'here'
+        ? usedHere(lot, context.now) !== null
+        : acclimation.received !== 'unknown',
     light: lot.light.now?.dli ?? null,
     adaptationDays: paceOf(lot.care).adaptationDays,
     wellDays: context.wellDays.get(lotId) ?? 0,

@@ -44,10 +44,21 @@ export function whyNotAccustomed(
   const [first] = exposures;
   if (accustomed === null || first === undefined) return 'no light';
   if (exposures.some(({ hoursKnown }) => !hoursKnown)) return 'no hours';
+  if (isKnownLongEnough(dayOf(first.from), dayOf(now), adaptationDays, arrival !== null)) return null;
   const needed = adaptationDays ?? DEFAULT_ADAPTATION_DAYS;
-  const knownDays = Math.floor(daysBetween(first.from, now));
-  return arrival === null && knownDays < needed ? { knownDays, needed } : null;
+  return { knownDays: Math.floor(daysBetween(first.from, now)), needed };
 }
+
+/**
+ * Whether light known since `firstDay` says on `today` what a lot is used to: for as long as it takes to get used to it, or
+ * where it came with a stated light. Days since 1970.
+ */
+export const isKnownLongEnough = (
+  firstDay: number,
+  today: number,
+  adaptationDays: number | null,
+  stated: boolean,
+): boolean => stated || today - firstDay >= (adaptationDays ?? DEFAULT_ADAPTATION_DAYS);
 
 /** The light of a lot as far as what it is used to follows from it. */
 export interface AccustomedLight {

@@ -1,7 +1,7 @@
 import { accustomedAt } from '../../science/light.ts';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
 import type { Care } from '../kinds/care.ts';
-import { DEFAULT_ADAPTATION_DAYS, initialLight } from './accustomed.rules.ts';
+import { DEFAULT_ADAPTATION_DAYS, initialLight, isKnownLongEnough } from './accustomed.rules.ts';
 import type { LotLight } from './lot-light.ts';
 
 /** What a lot got on a day against what it was accustomed to, all as daily light, mol/(m2 d). */
@@ -9,8 +9,9 @@ export interface DailyLight {
   at: Date;
   /** Null where its light was not known. */
   received: number | null;
-  accustomed: number;
-  /** The lower of two limits: its kind's ceiling, and the largest step from what it was accustomed to; null where neither is stated. */
+  /** Null until its light was known for long enough to say that it was used to it. */
+  accustomed: number | null;
+  /** The lower of two limits: its kind's ceiling, and the largest step from the light it had so far; null where neither is stated. */
   tolerated: number | null;
 }
 
@@ -44,7 +45,9 @@ export function dailyCourse(
     return {
       at,
       received: piece?.dli ?? null,
-      accustomed: accustomed[i] as number,
+      accustomed: isKnownLongEnough(dayOf(first.from), dayOf(at), days, arrival !== null)
+        ? (accustomed[i] as number)
+        : null,
       tolerated: limits.length === 0 ? null : Math.min(...limits),
     };
   });

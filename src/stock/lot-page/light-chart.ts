@@ -54,7 +54,9 @@ function originOf({ lot: { parent, cutInto, arrivedAt } }: LotRecord) {
 function labelOf({ received, accustomed, tolerated }: DailyLight): string {
   const now = received === null ? 'Its light now is not known' : `It gets ${dailyWords(received)} now`;
   const most = tolerated === null ? '' : `, and can take ${dailyWords(tolerated)}`;
-  return `${now}, is used to ${dailyWords(accustomed)}${most}.`;
+  const used =
+    accustomed === null ? 'what it is used to is not known yet' : `is used to ${dailyWords(accustomed)}`;
+  return `${now}, ${used}${most}.`;
 }
 
 /** One row for each change of light in the chart, the newest first. */
@@ -69,8 +71,8 @@ function rowsOf({ exposures }: LotLight, course: readonly DailyLight[], timeZone
       par: numberWords(Math.round(piece.par)),
       estimated: piece.estimated,
       daily: dailyWords(piece.dli),
-      accustomed: dailyWords(day.accustomed),
-      times: day.accustomed > 0 ? numberWords(piece.dli / day.accustomed, 2) : '',
+      accustomed: day.accustomed === null ? 'not known' : dailyWords(day.accustomed),
+      times: day.accustomed !== null && day.accustomed > 0 ? numberWords(piece.dli / day.accustomed, 2) : '',
     };
   });
 }

@@ -69,7 +69,7 @@ export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): 
   return tooBright ? { kind: 'too-bright', ceiling, steps } : { kind: 'steps', up: ratio > 1, steps };
 }
 
-/** Whether it is known what light it is used to: more than a day of it was seen, and how long it is lit. */
+/** Whether it is known what light it is used to, and how long it is lit. */
 function isUsedToKnown({ light, format }: TagRecord): boolean {
   if (light === null || light.accustomed <= 0) return false;
   return format === 'evenwater-care-record/1' || (light.hours > 0 && light.spans.length > 0);

@@ -87,12 +87,14 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light.spans.length === 0)
     return [...facts, fact('Lived in', 'not known: its light was measured less than a day before')];
   const usedTo = [
-    fact(
-      'Used to',
-      `${numberWords(light.accustomed, 1)} mol a day`,
-      '',
-      `about ${accustomedPar(light)} over ${numberWords(light.hours)} h`,
-    ),
+    light.accustomed <= 0
+      ? fact('Used to', 'not known: its light was not known for long enough')
+      : fact(
+          'Used to',
+          `${numberWords(light.accustomed, 1)} mol a day`,
+          '',
+          `about ${accustomedPar(light)} over ${numberWords(light.hours)} h`,
+        ),
   ];
   const spans = light.spans.map(
     ({ parLow, parHigh, dailyLight, ...stretch }) =>

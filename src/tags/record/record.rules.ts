@@ -1,5 +1,6 @@
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Care } from '../../stock/kinds/care.ts';
+import { knownAccustomed } from '../../stock/light/accustomed.rules.ts';
 import type { Exposure } from '../../stock/light/exposure.ts';
 import { farmValue } from '../../water/quantities/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
@@ -42,7 +43,7 @@ function spansOf(exposures: readonly Exposure[], now: Date): RecordedLight[] {
   return quarter.knownFrom === month.knownFrom ? [month] : [month, quarter];
 }
 
-function light({ light: lived, place }: TagFacts, now: Date): TagRecord['light'] {
+function light({ light: lived, place, care }: TagFacts, now: Date): TagRecord['light'] {
   if (lived.now === null || lived.accustomed === null) return null;
   const spans = spansOf(lived.exposures, now);
   return {
@@ -50,7 +51,7 @@ function light({ light: lived, place }: TagFacts, now: Date): TagRecord['light']
     dailyLight: round(lived.now.dli, 2),
     estimated: lived.now.estimated,
     measuredOn: place?.measuredAt?.toISOString().slice(0, 10) ?? null,
-    accustomed: round(lived.accustomed, 2),
+    accustomed: round(knownAccustomed(lived, careOf(care).adaptationDays, now) ?? 0, 2),
     hours: place?.litHours ?? 0,
     spans,
   };

@@ -61,6 +61,7 @@ export interface TagRecord {
     /** True when the lamps were turned since the survey: scaled, not measured. */
     estimated: boolean;
     measuredOn: string | null;
+    /** mol/(m2 d); 0 where it is not known what they are used to. */
     accustomed: number;
     /** Hours lit a day; 0 where they are not known, and with them every daily sum. */
     hours: number;

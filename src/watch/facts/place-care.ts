@@ -2,7 +2,7 @@ import { rememberedSource } from '../../alerts/unchecked.rules.ts';
 import type { Care, CareValue } from '../../stock/kinds/care.ts';
 import type { PlaceCareFact } from './types.ts';
 
-/** What a lot's care says of its place. */
+/** What a lot's care says of its place and of the nitrate in its water. */
 export function placeCare(care: Care): PlaceCareFact {
   const [ceiling, ratio, days, reach] = [
     high(care, 'par_ceiling'),
@@ -15,7 +15,8 @@ export function placeCare(care: Care): PlaceCareFact {
     stepRatio: ratio && { ratio: ratio.high, source: ratio.source },
     adaptationDays: days && { days: days.high, source: days.source },
     reach: reach && { mm: reach.high, source: reach.source },
-    range: rangeOf(care),
+    range: rangeOf(care, 'par_range'),
+    nitrate: rangeOf(care, 'nitrate'),
     flow: flowOf(care),
     jet: words(care, 'jet'),
     base: words(care, 'base'),
@@ -36,7 +37,8 @@ function words(care: Care, name: string) {
   return value === undefined || value.words === null ? null : { words: value.words, source: sourceOf(value) };
 }
 
-function rangeOf({ par_range: value }: Care): PlaceCareFact['range'] {
+function rangeOf(care: Care, name: string): PlaceCareFact['range'] {
+  const value = care[name];
   return value === undefined ? null : { low: value.low, high: value.high, source: sourceOf(value) };
 }
 

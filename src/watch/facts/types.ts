@@ -229,6 +229,8 @@ export interface PlaceCareFact {
   base: { words: string; source: string } | null;
   /** How far it reaches a neighbour. */
   reach: { mm: number; source: string } | null;
+  /** Nitrate it is kept at, mg/L as NO3. */
+  nitrate: { low: number | null; high: number | null; source: string } | null;
 }
 
 /** Care of which nothing is known. */
@@ -239,6 +241,7 @@ export const unknownCare: PlaceCareFact = Object.freeze({
   range: null,
   flow: null,
   jet: null,
+  nitrate: null,
   base: null,
   reach: null,
 });

@@ -66,7 +66,8 @@ export const acuteStates: readonly AcuteState[] = [
       words: `Warm it by ${byDegC(1)} an hour up to ${degC(18)}. Do not go by ${byDegC(1)} a day: that leaves them for days where they die.`,
     },
     slow: `Go on slowly from ${degC(18)}: ${byDegC(0.5)} an hour to ${degC(23)}, then ${byDegC(1)} in 4 to 6 hours.`,
-    again: 'Read it every hour. Test ammonia now and after 12, 24 and 48 hours.',
+    again:
+      'Read it every hour. Test ammonia now and after 12, 24 and 48 hours. Test calcium and alkalinity after 24 hours.',
     againMinutes: 60,
     not: 'Do not feed, and move nothing but what is kept apart. Give half light on the first day.',
     basis:

@@ -77,7 +77,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   const newest = view.latest.get(code);
   const beyond = newest?.above === true ? newest : null;
   const known = view.silentDays === null && beyond === null;
-  const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing);
+  const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing, view.living);
   const plans = aim === null || !known ? null : plansOf(view, aim, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
   const form = { ...freshForm(plans?.typed ?? {}), errors: plans?.errors ?? [] };

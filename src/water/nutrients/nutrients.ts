@@ -3,6 +3,7 @@ import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
+import { lotCare } from '../../stock/kinds/care.ts';
 import { demandCodes, readDemand } from '../demand/demand.ts';
 import { demandDay } from '../demand/demand-record.rules.ts';
 import { type NutrientEstimate, nitrateNow, phosphateNow } from '../demand/nutrient.rules.ts';
@@ -17,6 +18,7 @@ import type { WaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
 import type { NutrientCode } from './codes.ts';
 import { type MixingLevels, mixingLevels } from './mixing.rules.ts';
+import type { KindWish } from './target.rules.ts';
 
 /** What a plan for a nutrient starts from. */
 export interface NutrientView {
@@ -34,9 +36,28 @@ export interface NutrientView {
   routine: Routine | null;
   /** Days since the last test, where that is so long ago that nobody knows the level of today; else null. */
   silentDays: number | null;
+  /** What the care of the lots there asks of it. */
+  living: KindWish[];
 }
 
-/** Reads what a plan starts from. About twenty queries. */
+const livingQuery = `
+  SELECT DISTINCT lot.id AS "lotId", kind.name AS kind
+    FROM lot_place JOIN lot ON lot.id = lot_place.lot_id JOIN kind ON kind.id = lot.kind_id
+   WHERE lot_place.system_id = $1::uuid`;
+
+/** What the care of each lot that stands in a system asks of a nutrient. Five queries. */
+async function wishesOfStock(pool: pg.Pool, systemId: string, code: NutrientCode): Promise<KindWish[]> {
+  const [lots, care] = await Promise.all([
+    pool.query<{ lotId: string; kind: string }>(livingQuery, [systemId]),
+    lotCare(pool, { systemId }),
+  ]);
+  return lots.rows.map(({ lotId, kind }) => {
+    const { low = null, high = null } = care.get(lotId)?.[code] ?? {};
+    return { kind, low, high };
+  });
+}
+
+/** Reads what a plan starts from. About 25 queries. */
 export async function readNutrient(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
@@ -44,13 +65,14 @@ export async function readNutrient(
   now: Date,
 ): Promise<NutrientView> {
   const ids = [system.id];
-  const [quantities, estimatesOf, targets, latest, alerts, routines] = await Promise.all([
+  const [quantities, estimatesOf, targets, latest, alerts, routines, living] = await Promise.all([
     listQuantities(db),
     readEstimates(pool, ids, now, [...demandCodes, 'salinity']),
     listTargets(db, system.id),
     latestReadings(pool, ids),
     openAlertsOf(pool, ids, now),
     listRoutines(pool, ids, now),
+    wishesOfStock(pool, system.id, code),
   ]);
   const quantity = quantities.find((one) => one.code === code);
   const demand = (await readDemand(pool, estimatesOf)).get(system.id)?.get(code);
@@ -69,6 +91,7 @@ export async function readNutrient(
     quantities,
     alerts: alerts.filter(({ rule }) => rule.startsWith(code)),
     silentDays: silentDays(demand, dayOf(now)),
+    living,
     routine: routines.running.find(({ plan }) => plan.work === 'water_change') ?? null,
   };
 }

@@ -10,7 +10,7 @@ import type { NutrientCode } from './codes.ts';
 import { largestSafeChange, type MixingLevels } from './mixing.rules.ts';
 import type { ChangeSchedule, NutrientState } from './projection.rules.ts';
 import { type ExchangePlan, exchangePlan } from './scenarios.rules.ts';
-import { isToComeDown, type NutrientTarget, nutrientTarget } from './target.rules.ts';
+import { isToComeDown, type KindWish, type NutrientTarget, nutrientTarget } from './target.rules.ts';
 
 /** What is aimed at with a nutrient, and by which water changes: the one plan that alerts and pages say. */
 export interface NutrientAim {
@@ -28,16 +28,17 @@ export interface NutrientAim {
 
 type Kept = Pick<KeptFact, 'bandLow' | 'bandHigh' | 'limitHigh'>;
 
-/** The aim for what is known of a nutrient; null where its level is not known. */
+/** The aim for what is known of a nutrient and of the kinds that live in the water; null where its level is not known. */
 export function nutrientAim(
   code: NutrientCode,
   estimate: NutrientEstimate,
   kept: Kept | undefined,
   mixing: MixingLevels,
+  living: readonly KindWish[],
 ): NutrientAim | null {
   const state = stateOf(estimate);
   if (state === null) return null;
-  const target = nutrientTarget(code, kept, estimate.own);
+  const target = nutrientTarget(code, kept, estimate.own, living);
   const largest = largestSafeChange(mixing);
   const { settlesAt } = estimate;
   const course = { level: state.level, settlesAt: settlesAt ?? (estimate.rate.rate === null ? 0 : null) };

@@ -1,3 +1,4 @@
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import type { KeptFact } from '../record/types.ts';
 import type { NutrientCode } from './codes.ts';
 
@@ -7,25 +8,36 @@ export interface NutrientTarget {
   source: string;
 }
 
+/** What the care of one kind that lives in the water asks of a nutrient, mg/L; either end may be open. */
+export interface KindWish {
+  kind: string;
+  low: number | null;
+  high: number | null;
+}
+
 /** Of an edge, this part is aimed at, so that the level does not stay at it; own choice. */
 const withinEdge = 0.8;
-/** Nitrate that large-polyp stony corals are kept at: common practice, 5 to 10 mg/L as NO3. */
-const usualNitrate = 8;
 /** From about 30 to 40 mg/L as NO3 growers see trouble: practice, no source. */
 const troubleNitrate = 30;
-/** Phosphate as corals are kept at: common practice, 0.02 to 0.08 mg/L as PO4. */
-const usualPhosphate = 0.05;
+/** Any reef water, mg/L as NO3 and as PO4: common practice, low confidence (targets of articles differ a hundredfold). */
+const anyReef: Readonly<Record<NutrientCode, readonly [low: number, high: number]>> = {
+  nitrate: [1, 20],
+  phosphate: [0.02, 0.08],
+};
 
 /**
  * The one level wanted of a nutrient: the middle of the band kept, just within its only end, or, where no band is kept,
- * the system's own level of the last months, as far as it is one that growers keep.
+ * the system's own level of the last months, as far as it is one that growers keep; else the middle of what the kinds
+ * that live there are kept at.
  *
  * @param own the system's own level; null where it is not known yet
+ * @param living what the care of each lot there asks for; none where nothing is known to live there
  */
 export function nutrientTarget(
   code: NutrientCode,
   kept: Pick<KeptFact, 'bandLow' | 'bandHigh' | 'limitHigh'> | undefined,
   own: number | null,
+  living: readonly KindWish[],
 ): NutrientTarget {
   const { bandLow: low = null, bandHigh: high = null, limitHigh: limit = null } = kept ?? {};
   if (low !== null && high !== null)
@@ -33,19 +45,40 @@ export function nutrientTarget(
   if (high !== null)
     return { value: withinEdge * high, source: 'just within the upper end of the target band' };
   if (low !== null) return { value: low, source: 'the lower end of the target band' };
-  if (code === 'phosphate')
-    return {
-      value: usualPhosphate,
-      source: 'common practice, 0.02 to 0.08 mg/L; no target band is set here',
-    };
-  const most = withinEdge * (limit ?? troubleNitrate);
-  if (own !== null && own > usualNitrate && own <= most)
+  const usual = usualFor(code, living);
+  const most = withinEdge * (limit ?? (code === 'nitrate' ? troubleNitrate : usual.high));
+  if (code === 'nitrate' && own !== null && own > usual.value && own <= most)
     return { value: own, source: 'the system’s own level of the last months; no target band is set here' };
-  return {
-    value: Math.min(usualNitrate, most),
-    source: 'common practice for large-polyp stony corals, 5 to 10 mg/L; no target band is set here',
-  };
+  return { value: Math.min(usual.value, most), source: usual.source };
 }
+
+/** The middle of what all kinds there are kept at, by ratio, since ranges of nutrients span tenfold and more. */
+function usualFor(code: NutrientCode, living: readonly KindWish[]) {
+  let [low, high] = anyReef[code];
+  const asking = new Set<string>();
+  for (const wish of living) {
+    const [under, over] = [Math.max(low, wish.low ?? low), Math.min(high, wish.high ?? high)];
+    if (under < over) {
+      [low, high] = [under, over];
+      asking.add(wish.kind);
+    }
+  }
+  const value = low > 0 ? Math.sqrt(low * high) : high / 2;
+  const range = `${numberWords(low)} to ${numberWords(high)} mg/L`;
+  const source =
+    living.length === 0
+      ? `the middle of ${range}, common practice for any reef water: what lives here is not known, and no target band is set`
+      : `the middle of ${range}, as the care of ${whoWords(asking)} asks (common practice); no target band is set here`;
+  return { value: Number(value.toPrecision(2)), high, source };
+}
+
+/** How many kinds are named. */
+const named = 2;
+
+const whoWords = (kinds: ReadonlySet<string>): string =>
+  kinds.size <= named
+    ? [...kinds].sort().join(' and ')
+    : `the ${plural(kinds.size, 'kind that lives here', 'kinds that live here')}`;
 
 /**
  * Whether the level is to come down: it stands above what is wanted, or the changes of late lead above what is kept.

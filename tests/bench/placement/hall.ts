@@ -77,6 +77,7 @@ export function lotOf(i: number, random: Random, reach: boolean, slotIds: readon
       jet: kind % 4 === 0 ? 'tolerated' : 'never on flesh',
       base: null,
       reachMm: reach ? ([20, 50, 50, 100][kind % 4] as number) : 0,
+      isAccustomed: true,
       accustomed: parLow * 1.5 * (1 + 0.15 * random.normal()) * 0.0324,
     },
     sizeMm: 25 + random.below(20),

@@ -229,7 +229,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
   },
   oxygen: {
     below: {
-      why: 'Corals and fish need it most at night; losses were seen at 2 to 4 mg/L (PeerJ 2014, 2023).',
+      why: 'Animals need it most at night; losses were seen at 2 to 4 mg/L (PeerJ 2014, 2023).',
       // Short of acute what is done costs nothing, so it is the same.
       steps: acuteSteps(needed('oxygen', 'below')),
     },

@@ -113,7 +113,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
         'Test alkalinity, calcium, pH and magnesium now. Look for white film or snow on heaters, pumps and sand, and for milky water.',
       ),
       correct('If you find it, change 20 to 30 % of the water.', done('water')),
-      again('Test again after 6 and 24 hours.'),
+      again('Test alkalinity and calcium again after 1, 6, 24, 48 and 96 hours.'),
     ),
     question:
       'Was much stock added, or a strong dose, limewater or a new additive given this week? More stock would explain it too.',

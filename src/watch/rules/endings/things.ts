@@ -3,6 +3,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayReading } from '../../../water/quantities/quantities.ts';
 import { type KitFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { EndedAlert } from '../../rule-definition/rule.ts';
+import { testedAfterwards } from '../shared/tests-afterwards.ts';
 import { dateOfDay, quantityNamed } from '../shared/words.ts';
 
 type Ending = (facts: SystemFacts, alert: EndedAlert, now: Date) => string;
@@ -83,11 +84,10 @@ export const overdueEnded: Ending = (facts, { facet, openedAt }) => {
 /** Something off: seen running, or its note voided. Aftercare: the tests. */
 export const offEnded: Ending = (facts, { facet, finding, openedAt }, now) => {
   if (facet === 'tests afterwards') {
-    const tests = ['ammonia', 'nitrite'].flatMap((code) => facts.readings.get(code)?.slice(-1) ?? []);
-    const done = tests.filter(({ at }) => Date.parse(at) > openedAt.getTime());
-    return done.length === 0
-      ? 'two days have passed; no test was made'
-      : `ammonia and nitrite were tested ${whenWords(done[0]?.at ?? '', facts.timeZone, now)}`;
+    const tested = testedAfterwards(facts, openedAt);
+    return tested === null
+      ? 'the days of the tests have passed; no test was made'
+      : `${tested.words} ${whenWords(tested.at, facts.timeZone, now)}`;
   }
   const ids = finding.evidence.map(({ id }) => id);
   const offs = facts.switchedOff.filter(({ id }) => ids.includes(id));

@@ -1,6 +1,10 @@
 import type { Severity } from '../../../alerts/finding.ts';
 import { accustomedLight, daysUntilAccustomed } from '../../../science/light/accustomed.ts';
-import { DEFAULT_ADAPTATION_DAYS, initialLight } from '../../../stock/light/accustomed.rules.ts';
+import {
+  DEFAULT_ADAPTATION_DAYS,
+  initialLight,
+  isKnownLongEnough,
+} from '../../../stock/light/accustomed.rules.ts';
 import type { LotFact } from '../../facts/types.ts';
 import { isPlannedLight } from './planned-step.ts';
 
@@ -12,7 +16,9 @@ export interface LightStress {
   estimated: boolean;
   /** What it is used to, as light at full light under the same lamps. */
   accustomedPar: number;
-  /** False where no light is known before this one and it is too new to be used to: what it came used to is a guess. */
+  /** The light it had before this one, umol/(m2 s); null where that was not measured. */
+  parBefore: number | null;
+  /** False where its light was not known for long enough to say what it is used to. */
   knownBefore: boolean;
   ratio: number;
   /** What it can take: the lower of the ceiling and the step from what it is used to. */
@@ -72,7 +78,7 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     limits.push({
       par: accustomedPar * care.stepRatio.ratio,
       by: 'step',
-      source: `${care.stepRatio.ratio} times what it is used to: ${care.stepRatio.source}`,
+      source: `${care.stepRatio.ratio} times ${isUsedToKnown(lot, today) ? 'what it is used to' : 'the light it had so far'}: ${care.stepRatio.source}`,
       doubt: doubtOfStep(light, known, today),
     });
   const [lowest] = limits.sort((a, b) => a.par - b.par);
@@ -82,7 +88,8 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     error: now.error,
     estimated: now.estimated,
     accustomedPar,
-    knownBefore: light.length > 1 || acclimation !== null || today - now.fromDay >= settled * days,
+    parBefore: light.at(-2)?.par ?? null,
+    knownBefore: isUsedToKnown(lot, today),
     ratio: now.dli / accustomed,
     bearsPar: lowest.par,
     by: lowest.by,
@@ -93,6 +100,18 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     sinceDay: now.fromDay,
     adaptsIn: daysUntilAccustomed(accustomed, now.dli, days, 0.05),
   };
+}
+
+/**
+ * Whether it is known what a lot is used to: its light was known for as long as it takes to get used to it, or it came with
+ * a stated light. A first light is what it is used to only once it has lasted for so long that no other could matter.
+ */
+export function isUsedToKnown({ light, care, acclimation }: LotFact, today: number): boolean {
+  const [first] = light;
+  if (first === undefined) return false;
+  const days = care.adaptationDays?.days ?? DEFAULT_ADAPTATION_DAYS;
+  const needed = light.length === 1 ? settled * days : days;
+  return isKnownLongEnough(first.fromDay, today, needed, acclimation !== null);
 }
 
 /** Time constants after which a lot is used to a light within 5 % (first-order adaptation). */

@@ -5,7 +5,7 @@ import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { figure, numberOf } from '../shared/words.ts';
-import { accustomedLightOf } from './light-dose.ts';
+import { accustomedLightOf, isUsedToKnown } from './light-dose.ts';
 import { lightSince } from './light-since.ts';
 
 /** A lot that stands in far less light than it is used to. */
@@ -17,6 +17,8 @@ export interface DimmedLot {
   times: number;
   opens: number;
   sinceDay: number;
+  /** Whether it is known what it is used to; else it is compared with the light it had so far. */
+  isKnown: boolean;
   severity: Severity;
   status: 'fires' | 'stays';
 }
@@ -44,6 +46,7 @@ export function dimmedLot(
     times,
     opens,
     sinceDay: now.fromDay,
+    isKnown: isUsedToKnown(lot, today),
     severity: urgencyBySource(now.par < low ? 'today' : 'watch', lot.care.range?.source ?? ''),
     status: times >= opens ? 'fires' : 'stays',
   };
@@ -63,7 +66,7 @@ function shaded({ conditions }: LotFact, sinceDay: number): boolean {
 
 /** The finding on one such lot. */
 export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
-  const { lot, par, accustomedPar, times, opens, sinceDay, severity, status } = fallen;
+  const { lot, par, accustomedPar, times, opens, sinceDay, isKnown, severity, status } = fallen;
   const before = lot.light.at(-2);
   const wasTooBright =
     before !== undefined && before.par > (lot.care.ceiling?.par ?? Number.POSITIVE_INFINITY);
@@ -77,8 +80,8 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     severity,
     score: times,
     title: `${whereWords(lot)}: far less light than before`,
-    numbers: `used to ${numberOf(accustomedPar)}, gets ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
-    number: figure('Times less than it is used to', times, 1, 'times'),
+    numbers: `${isKnown ? `used to ${numberOf(accustomedPar)}` : `had ${numberOf(before?.par ?? accustomedPar)}, and not for long enough to be used to it`}, gets ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
+    number: figure(isKnown ? 'Times less than it is used to' : 'Times less than it had', times, 1, 'times'),
     limit: {
       ...figure('Told from', opens, 1, 'times'),
       source: 'own choice: a step down does less harm than one up',

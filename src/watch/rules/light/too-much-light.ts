@@ -144,7 +144,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     title: titleOf(stressed),
     numbers: stress.knownBefore
       ? `used to ${numberOf(stress.accustomedPar)}, gets ${numberOf(stress.par)} ${since}`
-      : `gets ${numberOf(stress.par)} ${since}; its light before that is not known`,
+      : `gets ${numberOf(stress.par)} ${since}; ${beforeWords(stress)}`,
     number: par('Light at its place', stress.par),
     limit: {
       ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'Safe for it now', stress.bearsPar),
@@ -166,6 +166,12 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
   };
 }
 
+/** What is known of the light before, where that is too little to say what the lot is used to. */
+const beforeWords = ({ parBefore }: LightStress) =>
+  parBefore === null
+    ? 'its light before that is not known'
+    : `before that ${numberOf(parBefore)}, for too short a time to be used to it`;
+
 const afterwards = ({ knownBefore }: LightStress) =>
   knownBefore
     ? 'Raise it again by small steps, a week each.'
@@ -178,7 +184,14 @@ function figuresOf(stress: LightStress): Finding['figures'] {
   const { accustomedPar, ratio, error, estimated, adaptsIn, knownBefore } = stress;
   const basis = estimated ? ', scaled from a survey at another lamp setting' : ', surveyed';
   const sure = { label: 'How sure', text: `± ${numberOf(error)}${basis}` };
-  if (!knownBefore) return [{ label: 'Used to', text: 'not known: its light before was not measured' }, sure];
+  if (!knownBefore)
+    return [
+      {
+        label: 'Used to',
+        text: `not known: its light before was ${stress.parBefore === null ? 'not measured' : 'known for too short a time'}`,
+      },
+      sure,
+    ];
   return [
     { label: 'Used to', text: `${numberOf(accustomedPar)} µmol/(m² s)` },
     { label: 'A day, over what it is used to', text: `${numberWords(ratio, 2)} times` },
@@ -193,7 +206,9 @@ function titleOf({ lot, stress, shows }: StressedLot): string {
     return `${where}: ${conditionInSentence({ ...shows, grade: null })} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
   return stress.by === 'ceiling'
     ? `${where}: more light than its kind takes`
-    : `${where}: brighter than it is used to`;
+    : stress.knownBefore
+      ? `${where}: brighter than it is used to`
+      : `${where}: much brighter than before`;
 }
 
 function whyOf({ lot, shows, stress }: StressedLot, facts: SystemFacts): string {

@@ -2,13 +2,14 @@ import { advised, again, correct, done, down, measure, notUp, up } from '../../.
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { nitrateEstimate } from '../../../water/estimates/nitrate.rules.ts';
+import type { KindWish } from '../../../water/nutrients/target.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, quantityNamed, readingEvidence, sinceWords } from '../shared/words.ts';
 import { changeEvidence, exportStep } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
-import { nitrateSaid } from './nutrient-words.ts';
+import { nitrateSaid, wishesOf } from './nutrient-words.ts';
 import type { NitrateAgainstEdge } from './raised.ts';
 
 const shownReadings = 15;
@@ -117,7 +118,7 @@ export function starvedFinding(
       source: `${facts.kept.get('nitrate')?.bandLow == null ? 'No lower edge is set here; own choice' : (facts.kept.get('nitrate')?.source ?? '')}. Said after ${weeks} weeks.`,
     },
     figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
-    why: `Corals without nitrogen grow pale and slow; 5 to 10 mg/L are welcome for large-polyp stony corals (practice of growers).${pale ? ' Some stock here is pale already.' : ''}`,
+    why: `Corals without nitrogen grow pale and slow.${keptWords(facts)}${pale ? ' Some stock here is pale already.' : ''}`,
     ...advised(
       correct('Feed more first: small foods, more often, pumps off while they eat.', up('food')),
       again(
@@ -126,6 +127,17 @@ export function starvedFinding(
     ),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
+}
+
+/** What the kinds that live here are kept at: " The care of Acropora tenuis asks for 1 to 20 mg/L."; '' where none says. */
+function keptWords(facts: SystemFacts): string {
+  const quantity = quantityNamed(facts, 'nitrate');
+  const asking = wishesOf(facts).filter(
+    (wish): wish is KindWish & { low: number; high: number } => wish.low !== null && wish.high !== null,
+  );
+  const [highest] = asking.sort((a, b) => b.low - a.low || a.kind.localeCompare(b.kind));
+  if (highest === undefined) return '';
+  return ` The care of ${highest.kind} here asks for ${say(quantity, highest.low)} to ${say(quantity, highest.high)}.`;
 }
 
 /** Nitrate is there and phosphate for weeks is not: bring phosphorus back before taking nitrogen down. */

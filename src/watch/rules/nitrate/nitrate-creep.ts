@@ -59,7 +59,7 @@ const parameters = {
     default: 5,
     low: 0,
     high: 50,
-    source: 'practice of growers, no source: 5 to 10 mg/L is welcome',
+    source: 'own choice: well within what reef water is kept at, 1 to 20 mg/L (common practice)',
   },
   days: {
     label: 'Days of readings before it judges',

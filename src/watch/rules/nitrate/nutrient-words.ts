@@ -5,6 +5,7 @@ import { type NutrientFigures, nutrientFigures } from '../../../water/demand/nut
 import type { NitrateEstimate } from '../../../water/estimates/nitrate.rules.ts';
 import { mixingLevels } from '../../../water/nutrients/mixing.rules.ts';
 import { aimFigures, type NutrientAim, nutrientAim } from '../../../water/nutrients/plan.rules.ts';
+import type { KindWish } from '../../../water/nutrients/target.rules.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import { quantityNamed } from '../shared/words.ts';
 
@@ -17,6 +18,14 @@ export interface NitrateSaid extends NutrientFigures {
   all: Figure[];
 }
 
+/** What the care of each lot in the water asks of nitrate. */
+export const wishesOf = ({ lots }: Pick<SystemFacts, 'lots'>): KindWish[] =>
+  lots.map(({ kindName, care: { nitrate } }) => ({
+    kind: kindName,
+    low: nitrate?.low ?? null,
+    high: nitrate?.high ?? null,
+  }));
+
 /** The figures of an estimate and the plan that follows from it; null where the level is not known. */
 export function nitrateSaid(facts: SystemFacts, estimate: NitrateEstimate, now: Date): NitrateSaid | null {
   const quantity = quantityNamed(facts, 'nitrate');
@@ -26,7 +35,7 @@ export function nitrateSaid(facts: SystemFacts, estimate: NitrateEstimate, now: 
     null,
     facts.readings.get('nitrate') ?? [],
   );
-  const aim = nutrientAim('nitrate', known, facts.kept.get('nitrate'), mixingLevels(facts));
+  const aim = nutrientAim('nitrate', known, facts.kept.get('nitrate'), mixingLevels(facts), wishesOf(facts));
   if (aim === null) return null;
   const figures = nutrientFigures(quantity, facts.systemId, known);
   const aimed = aimFigures(quantity, { id: facts.systemId, volumeL: facts.volumeL }, aim);

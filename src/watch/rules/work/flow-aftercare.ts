@@ -1,21 +1,28 @@
 import { type Advice, advised, measure, notUp, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { andWords } from '../../../platform/words/lists.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { type EventFact, momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
+import {
+  afterDeath,
+  afterPower,
+  afterPumps,
+  ifEverRead,
+  type Series,
+  testsWords,
+} from '../shared/tests-afterwards.ts';
 import { figure } from '../shared/words.ts';
 
 /** What stops the water of a filter. */
 const still: readonly string[] = ['all_flow', 'return_pump'];
 
-/** What a filter without flow lets rise, and when after the pumps run again it is looked for, hours. */
-const looked = ['ammonia', 'nitrite'];
-const hours = [0, 24, 48];
-/** A test this long before its hour is one for it. */
-const early = 3 / 24;
+/** A test this much of the time since the one before ahead of its hour is one for it, at most three hours. */
+const earlyPart = 0.25;
+const earliest = 3;
 /** Nothing more is asked this long after the last test was due. */
 const over = 24;
 
-/** After pumps were off for hours, the power was cut or many animals were lost: the tests of ammonia and nitrite that are due and were not made yet. */
+/** After pumps were off for hours, the power was cut or many animals were lost: the tests that are due and were not made yet. */
 export function flowAftercare(
   facts: SystemFacts,
   { longHours }: { longHours: number },
@@ -30,13 +37,14 @@ export function flowAftercare(
     ...happened.map((event) => ofEvent(facts, event, today)),
   ].toSorted((a, b) => b.day - a.day);
   if (last === undefined) return [];
-  const missing = missingTests(facts, last.day, today);
+  const missing = missingTests(facts, last, today);
   return missing.length === 0 ? [] : [finding(facts, last, missing)];
 }
 
 /** What is asked for after something: what it was in words, and from when the tests are counted. */
 interface After {
   day: number;
+  series: Series;
   title: string;
   numbers: string;
   number: Finding['number'];
@@ -49,29 +57,34 @@ interface After {
 
 /** Events after which ammonia rises within hours: what stood still, and what died. Common practice. */
 const afterEvents: Readonly<
-  Partial<Record<EventFact['kind'], { words: string; why: string; step: string }>>
+  Partial<Record<EventFact['kind'], { words: string; why: string; step: string; series: Series }>>
 > = {
   power_cut: {
     words: 'the power was cut',
     why: 'A filter without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
     step: 'See that every pump turns and every heater warms, and read temperature and oxygen.',
+    series: afterPower,
   },
   mass_loss: {
     words: 'many animals were lost',
     why: 'What rots makes ammonia within hours and takes the oxygen.',
     step: 'Take out what is dead, turn air up, and read oxygen.',
+    series: afterDeath,
   },
 };
 
 function ofEvent(facts: SystemFacts, { kind, day, note }: EventFact, today: number): After {
-  const { words, why, step } = afterEvents[kind] ?? { words: '', why: '', step: '' };
+  const { words, why, step, series } = afterEvents[kind] ?? {
+    ...{ words: '', why: '', step: '', series: afterPumps },
+  };
   const when = whenWords(momentOfDay(day), facts.timeZone, momentOfDay(today));
   return {
     day,
+    series,
     title: `${facts.name}: ${words}`,
     numbers: note === '' ? when : `${when}, “${note}”`,
     number: figure('Hours since', (today - day) * 24, 0, 'h'),
-    source: 'hours after it: 0, 24 and 48; common practice',
+    source: `hours after it: ${hoursWords(series.hours)}; common practice`,
     why,
     steps: [source(step)],
     question: undefined,
@@ -88,10 +101,11 @@ function ofPumps(
   const until = whenWords(momentOfDay(onDay), facts.timeZone, momentOfDay(today));
   return {
     day: onDay,
+    series: afterPumps,
     title: `${tankId === null ? facts.name : `${facts.name}, ${tankName}`}: pumps were off`,
     numbers: `on again ${until}`,
     number: figure('Pumps were off for', (onDay - day) * 24, 1, 'h'),
-    source: 'hours after the pumps run again: 0, 24 and 48; common practice',
+    source: `hours after the pumps run again: ${hoursWords(afterPumps.hours)}; common practice`,
     why: 'A filter without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
     steps: [],
     question: 'Were they off that long, or was only the note late? If so, put this off with that reason.',
@@ -100,23 +114,32 @@ function ofPumps(
 }
 
 /** What was due by now and has no reading from its hour on, until the next is due. */
-function missingTests(facts: SystemFacts, onDay: number, today: number): string[] {
+function missingTests(facts: SystemFacts, { day: onDay, series }: After, today: number): string[] {
+  const { codes, hours } = series;
   if (today > onDay + ((hours.at(-1) ?? 0) + over) / 24) return [];
-  const due = onDay + (hours.findLast((after) => today >= onDay + after / 24) ?? 0) / 24;
-  return looked.filter((code) => {
+  const at = hours.findLastIndex((after) => today >= onDay + after / 24);
+  const [hour, before] = [hours[at] ?? 0, hours[at - 1] ?? 0];
+  const from = onDay + (hour - Math.min(earliest, earlyPart * (hour - before))) / 24;
+  return codes.filter((code) => {
     const readings = facts.readings.get(code) ?? [];
-    return (
-      facts.quantities.has(code) && !readings.some(({ day }) => day >= due - (due === onDay ? 0 : early))
-    );
+    if (!facts.quantities.has(code) || (ifEverRead.has(code) && readings.length === 0)) return false;
+    return !readings.some(({ day }) => day >= from);
   });
 }
 
+/** "0, 12, 24 and 48". */
+const hoursWords = (hours: readonly number[]): string => andWords(hours.map(String));
+
+/** How many tests a title names. */
+const named = 2;
+
 function finding(
   facts: SystemFacts,
-  { title, numbers, number, source: limit, why, steps, question, evidence }: After,
+  { title, numbers, number, source: limit, why, steps, question, evidence, series }: After,
   missing: readonly string[],
 ): Finding {
-  const names = missing.join(' and ');
+  const names = testsWords(missing.slice(0, named));
+  const all = testsWords(series.codes.filter((code) => !ifEverRead.has(code) || facts.readings.has(code)));
   return {
     ...plainFinding,
     rule: 'still-off',
@@ -136,7 +159,7 @@ function finding(
     ...advised(
       ...steps,
       source('Feed little until both stay at zero.', notUp('food')),
-      measure(`Test ${names} now, then a day and two days later.`),
+      measure(`Test ${all} now, then after ${hoursWords(series.hours.slice(1))} hours.`),
     ),
     ...(question === undefined ? {} : { question }),
     evidence,

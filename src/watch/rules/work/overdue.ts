@@ -97,7 +97,7 @@ const risk: Record<RoutineFact['work'], string> = {
   test: 'Until it is tested nobody knows the level: alerts on it use old figures.',
   water_change: 'What water changes carry out and bring in adds up: nitrate rises, trace elements run down.',
   dose: 'What corals take up is not made good while it is left out.',
-  feeding: 'Fleshy kinds live on it; a stock fed irregularly also makes the water less steady.',
+  feeding: 'What eats lives on it, and stock that is fed irregularly makes the water less steady.',
 };
 
 const doing: Record<RoutineFact['work'], (routine: RoutineFact) => Advice> = {
