@@ -75,27 +75,124 @@ describe('a file that says two things of one second', () => {
 });
 
 describe('the nights on which the clocks change', () => {
-  test('an hour that came twice is asked about, kept apart by its offset, and one that never came is refused', async () => {
-    const refused = await take(
-      'nights.csv',
+  const nothing = async (value: string) =>
+    expect((await kept()).filter((one) => one.endsWith(` ${value}`))).toEqual([]);
+  /** Reads a file anew with answers, takes it, and gives what is there then of one night. */
+  async function answer(location: string, answers: Record<string, string>, night: string) {
+    expect((await manager.post(`${location}/reading`, answers)).status).toBe(303);
+    const page = (await manager.get(`${location}?show=refused`)).body;
+    const taken = await manager.post(`${location}/acceptance`, {});
+    expect(taken.status, taken.body).toBe(303);
+    return { page, there: (await kept()).filter((one) => one.startsWith(night)) };
+  }
+  const half = (night: string, ...times: string[]) =>
+    times.map((time, i) => `${night} ${time},Long run,8.${i + 1}`);
+  const upload = async (rows: readonly string[]) => {
+    const brought = await bring(manager, 'night.csv', ['when,system,Alkalinity (dKH)', ...rows].join('\n'));
+    return brought.location ?? '';
+  };
+
+  test('an hour that came twice is asked about, one that never came as well, and an offset keeps apart', async () => {
+    const location = await upload([
       '2026-03-29 01:30,Long run,8.1',
       '2026-10-25 01:30,Long run,8.2',
       '2026-10-25 01:30 +01:00,Long run,8.0',
       '2026-10-25 01:30 +00:00,Long run,8.5',
+    ]);
+    const asked = (await manager.get(location)).body;
+    expect(asked).toContain('The clocks went forward on 2026-03-29 over these times');
+    expect(asked).toContain('The clocks went back on 2026-10-25: which hour do these times mean?');
+    expect(asked).toContain('the order of the rows does not tell');
+    await manager.post(`${location}/acceptance`, {});
+    for (const value of ['8.1', '8.2', '8.0', '8.5']) await nothing(value);
+    const { there } = await answer(
+      location,
+      { 'clocks-2026-03-29': 'unchanged', 'clocks-2026-10-25': 'leave' },
+      '2026-',
     );
-    expect(refused).toContain('never came: the clocks went forward');
-    expect(refused).toContain('came twice that night: the clocks went back');
-    expect((await kept()).slice(0, 2)).toEqual(['2026-10-25T00:30 8.0', '2026-10-25T01:30 8.5']);
+    expect(there.slice(0, 3)).toEqual([
+      '2026-03-29T01:30 8.1',
+      '2026-10-25T00:30 8.0',
+      '2026-10-25T01:30 8.5',
+    ]);
+  });
+
+  // The autumn nights of 2021 to 2024 by the tz database: 31, 30, 29 and 27 October.
+  test.each([
+    ['upwards', '2024-10-27', ['00:40', '01:10', '01:50', '01:20', '01:55', '02:30']],
+    ['newest first', '2023-10-29', ['02:30', '01:55', '01:20', '01:50', '01:10', '00:40']],
+    ['hourly, its time twice', '2022-10-30', ['00:30', '01:30', '01:30', '02:30']],
+  ])(
+    'rows %s that step back once offer their order, and nothing before it is sent',
+    async (_, night, times) => {
+      const location = await upload(half(night, ...times));
+      const asked = (await manager.get(location)).body;
+      expect(asked).toContain('The rows step back once');
+      await manager.post(`${location}/acceptance`, {});
+      expect((await kept()).filter((one) => one.startsWith(night))).toEqual([]);
+      const { there } = await answer(location, { [`clocks-${night}`]: 'rows' }, night);
+      const utc = there.map((one) => one.slice(11, 16));
+      const expected = {
+        '2024-10-27': ['23:40', '00:10', '00:50', '01:20', '01:55', '02:30'].slice(1),
+        '2023-10-29': ['00:10', '00:50', '01:20', '01:55', '02:30'],
+        '2022-10-30': ['00:30', '01:30', '02:30'],
+      }[night];
+      expect(utc).toEqual(expected);
+    },
+  );
+
+  test('two steps back tell nothing: the order is not offered, and all may be meant the second time', async () => {
+    const night = '2021-10-31';
+    const location = await upload(half(night, '00:40', '01:40', '01:10', '01:50', '01:20', '02:30'));
+    const asked = (await manager.get(location)).body;
+    expect(asked).toContain('the order of the rows does not tell');
+    expect(asked).not.toContain('as the rows follow');
+    const { there } = await answer(location, { [`clocks-${night}`]: 'second' }, night);
+    expect(there.map((one) => one.slice(11, 16))).toEqual(['01:10', '01:20', '01:40', '01:50', '02:30']);
+  });
+
+  test('two systems in one file each have an order of their own', async () => {
+    await makeSystem(bench, 'Short run');
+    const night = '2020-10-25';
+    const rows = ['01:10', '01:40', '01:15', '01:45', '02:20'].flatMap((time, i) => [
+      `${night} ${time},Long run,8.${i}`,
+      `${night} ${time},Short run,7.${i}`,
+    ]);
+    const location = await upload([`${night} 00:10,Long run,8.9`, `${night} 00:10,Short run,7.9`, ...rows]);
+    const { there } = await answer(location, { [`clocks-${night}`]: 'rows' }, night);
+    const hours = (system: string) =>
+      there.filter((one) => one.split(' ')[1]?.startsWith(system)).map((one) => one.slice(11, 16));
+    expect(hours('8')).toEqual(['00:10', '00:40', '01:15', '01:45', '02:20']);
+    expect(hours('7')).toEqual(hours('8'));
   });
 
   test.each([
-    ['of an earlier year', '2025-10-26 01:15', 'came twice that night'],
-    ['an hour forward, of an earlier year', '2025-03-30 01:10', 'never came'],
-    ['to the second', '2026-10-25 01:59:59', 'came twice that night'],
-    ['written the other way round', '25/10/2026 01:05', 'came twice that night'],
+    ['of an earlier year', '2025-10-26 01:15', 'The clocks went back on 2025-10-26'],
+    ['an hour forward, of an earlier year', '2025-03-30 01:10', 'The clocks went forward on 2025-03-30'],
+    ['to the second', '2026-10-25 01:59:59', 'The clocks went back on 2026-10-25'],
+    ['written the other way round', '25/10/2026 01:05', 'The clocks went back on 2026-10-25'],
   ])('%s neither is shifted in silence', async (_, when, words) => {
-    const refused = await take('night.csv', '2026-11-01 07:30,Long run,8.1', `${when},Long run,8.25`);
-    expect(refused).toContain(words);
-    expect((await kept()).filter((one) => one.endsWith(' 8.25'))).toEqual([]);
+    const location = await upload(['2026-11-01 07:30,Long run,8.1', `${when},Long run,8.25`]);
+    expect((await manager.get(location)).body).toContain(words);
+    await manager.post(`${location}/acceptance`, {});
+    await nothing('8.25');
+  });
+
+  test('a file of doses asks the same', async () => {
+    const rows = [
+      'when,system,what,amount,unit',
+      '2026-10-24 20:00,Long run,soda,10,mL',
+      '2026-10-25 01:50,Long run,soda,10,mL',
+      '2026-10-25 01:20,Long run,soda,11,mL',
+      '2026-10-25 20:00,Long run,soda,10,mL',
+    ];
+    const form = new FormData();
+    form.set('kind', 'doses');
+    form.set('pasted', rows.join('\n'));
+    const brought = await manager.send('/water/log-files', form, { accept: 'text/html' });
+    const location = brought.location ?? '';
+    const asked = (await manager.get(location)).body;
+    expect(asked).toContain('The clocks went back on 2026-10-25');
+    expect(asked).toContain('The rows step back once');
   });
 });

@@ -123,8 +123,29 @@ function judgeOrder(
 const isoDay = (year: number, month: number, day: number) =>
   `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
 
-/** A moment read from a file, or why there is none. */
-export type FileMoment = { at: Date } | { fault: string };
+/** A time that the clocks of a place showed twice on one night, or never: both moments that it can mean, with their offsets. */
+export interface ClockDoubt {
+  kind: 'twice' | 'never';
+  /** "2026-10-25". */
+  day: string;
+  earlier: { at: Date; offset: string };
+  later: { at: Date; offset: string };
+}
+
+/** A moment read from a file, or why there is none; with `doubt` where somebody can say which is meant. */
+export type FileMoment = { at: Date } | { fault: string; doubt?: ClockDoubt };
+
+/** Day, seconds since midnight and offset (minutes) as they are written; null where the text is no day of the calendar. */
+export interface WrittenMoment {
+  day: string;
+  seconds: number;
+  offset: number | null;
+}
+
+/** Reads moments; `written` says what the text says, whatever the clocks did that night. */
+export type MomentReader = ((text: string) => FileMoment) & {
+  written(text: string): WrittenMoment | null;
+};
 
 const earliest = '1990-01-01';
 
@@ -132,7 +153,7 @@ const earliest = '1990-01-01';
  * Reads moments of one file: in the site's zone unless the text states an offset. `noon` is the time of day for rows
  * that carry only a day ("12:00").
  */
-export function momentReader(timeZone: string, order: DateOrder, noon: string) {
+export function momentReader(timeZone: string, order: DateOrder, noon: string): MomentReader {
   const starts = new Map<string, { start: number; even: boolean }>();
   const usual = parseDateAndTime(`2000-01-01 ${noon}`)?.seconds ?? 43_200;
   const startOf = (day: string) => {
@@ -155,15 +176,30 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     if (earlier === undefined || later === undefined || earlier.equals(later))
       return { at: new Date(written.toZonedDateTime(timeZone).epochMilliseconds) };
     // In the missing hour both readings of the text show another time than was written.
-    return earlier.toPlainDateTime().equals(written)
+    const kind = earlier.toPlainDateTime().equals(written) ? 'twice' : 'never';
+    const side = (at: number, { offset }: { offset: string }) => ({
+      at: new Date(at),
+      offset: `UTC${offset}`,
+    });
+    // A missing time that is read by the clock before the change lies after it, and the other way round.
+    const [ofEarlier, ofLater] = kind === 'twice' ? [earlier, later] : [later, earlier];
+    const doubt: ClockDoubt = {
+      kind,
+      day,
+      earlier: side(earlier.epochMilliseconds, ofEarlier),
+      later: side(later.epochMilliseconds, ofLater),
+    };
+    return kind === 'twice'
       ? {
+          doubt,
           fault: `“${text}” came twice that night: the clocks went back. Write which one, as ${written.toString({ smallestUnit: 'minute' })}${earlier.offset} or ${later.offset}.`,
         }
       : {
+          doubt,
           fault: `“${text}” never came: the clocks went forward over it. Correct the time, or write its offset, like ${written.toString({ smallestUnit: 'minute' })}${earlier.offset}.`,
         };
   };
-  return (text: string): FileMoment => {
+  const read = (text: string): FileMoment => {
     const stamp = parseDateAndTime(text);
     if (stamp === null) return { fault: `“${text}” is not a day and time. Write it like 2026-11-24 07:30.` };
     const day = calendarDay(stamp.day, order);
@@ -174,6 +210,14 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     if (stamp.offset === null) return local(day, seconds, text);
     return { at: new Date(Date.parse(`${day}T00:00:00Z`) + seconds * 1000 - stamp.offset * minuteMs) };
   };
+  const written = (text: string): WrittenMoment | null => {
+    const stamp = parseDateAndTime(text);
+    const day = stamp === null ? null : calendarDay(stamp.day, order);
+    return stamp === null || day === null
+      ? null
+      : { day, seconds: stamp.seconds ?? usual, offset: stamp.offset };
+  };
+  return Object.assign(read, { written });
 }
 
 function calendarDay(day: Day, order: DateOrder): string | null {

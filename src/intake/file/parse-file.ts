@@ -72,7 +72,7 @@ async function readLines(
   rows: readonly (readonly string[])[],
 ): Promise<FileLine[]> {
   const marks = decimalMarks(layout, rows);
-  const reader = rowReader({ farm, layout, order, answers, questions: asking, marks });
+  const reader = rowReader({ farm, layout, order, answers, questions: asking, marks, rows });
   const breathe = yieldLoop();
   const lines: FileLine[] = [];
   for (const [i, cells] of rows.entries()) {

@@ -1,5 +1,6 @@
 import { cellAt } from './cell-length.rules.ts';
-import { type DateOrder, type FileMoment, momentReader } from './dates.rules.ts';
+import { clockChanges, type RowMoment, type WrittenTime } from './clock-change.rules.ts';
+import { type DateOrder, momentReader } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
 import { type ColumnMeaning, columnMeanings } from './headers.rules.ts';
 import { type ColumnLayout, columnIndexes } from './layout.rules.ts';
@@ -15,7 +16,8 @@ export interface RowReader {
   answers: Answers;
   questions: QuestionList;
   marks: DecimalMarks;
-  readMoment(text: string): FileMoment;
+  /** The moment that a row's text means. */
+  momentOf(row: number, text: string): RowMoment;
   readUnit: UnitReader;
   /** True when a column has this meaning. */
   has(meaning: ColumnMeaning): boolean;
@@ -26,9 +28,13 @@ export interface RowReader {
 }
 
 /** What a file's rows are read by. */
-type ReadBy = Pick<RowReader, 'farm' | 'layout' | 'answers' | 'questions' | 'marks'> & { order: DateOrder };
+type ReadBy = Pick<RowReader, 'farm' | 'layout' | 'answers' | 'questions' | 'marks'> & {
+  order: DateOrder;
+  /** All rows of the file, its head among them. */
+  rows: readonly (readonly string[])[];
+};
 
-export function rowReader({ farm, layout, order, answers, questions, marks }: ReadBy): RowReader {
+export function rowReader({ farm, layout, order, answers, questions, marks, rows }: ReadBy): RowReader {
   const columns = columnIndexes(layout);
   const index = new Map(
     (Object.keys(columnMeanings) as ColumnMeaning[]).map((meaning) => [meaning, columns.at(meaning)]),
@@ -43,10 +49,34 @@ export function rowReader({ farm, layout, order, answers, questions, marks }: Re
     answers,
     questions,
     marks,
-    readMoment: momentReader(farm.timeZone, order, answers.noon || '12:00'),
+    momentOf: clockChanges(
+      writtenTimes({ cell }, rows, layout.headRow),
+      momentReader(farm.timeZone, order, answers.noon || '12:00'),
+      questions,
+    ),
     readUnit: unitReader(questions),
     has,
     cell,
     cellOrAnswer: (cells, meaning) => cell(cells, meaning) || (answers[meaning] ?? '').trim(),
   };
 }
+
+/** The time of a row as it is written; '' where none is. */
+export const timeText = ({ cell }: Pick<RowReader, 'cell'>, cells: readonly string[]): string =>
+  cell(cells, 'when') || `${cell(cells, 'date')} ${cell(cells, 'time')}`.trim();
+
+/** What names a series of readings, beside the columns of a wide file. */
+const seriesOf: readonly ColumnMeaning[] = ['system', 'quantity', 'method', 'kit', 'laboratory'];
+
+const writtenTimes =
+  (
+    reader: Pick<RowReader, 'cell'>,
+    rows: readonly (readonly string[])[],
+    headRow: number,
+  ): (() => WrittenTime[]) =>
+  () =>
+    rows.slice(headRow).map((cells, i) => ({
+      row: headRow + i + 1,
+      text: timeText(reader, cells),
+      series: seriesOf.map((meaning) => reader.cell(cells, meaning)).join('\n'),
+    }));

@@ -1,5 +1,5 @@
 import { minuteMs } from '../../science/numeric/time.ts';
-import type { FileMoment } from './dates.rules.ts';
+import type { RowMoment } from './clock-change.rules.ts';
 import type { FarmContext } from './farm-context.ts';
 import { normalizeName } from './names.rules.ts';
 import {
@@ -13,7 +13,7 @@ import {
   questionId,
   refusedBecause,
 } from './questions.rules.ts';
-import type { RowReader } from './row-reader.ts';
+import { type RowReader, timeText } from './row-reader.ts';
 
 /** The system and the time of a row. */
 export interface SystemAndTime {
@@ -33,8 +33,8 @@ export function systemAndTimeOf(
   if (reader.cell(cells, 'voided') !== '') return { state: 'nothing', reason: 'marked as not counting' };
   const tooLong = rowLengthFault(reader, cells);
   if (tooLong !== null) return refusedBecause(tooLong);
-  const when = timeOf(reader, cells);
-  if ('fault' in when) return refusedBecause(when.fault);
+  const when = timeOf(reader, cells, row);
+  if (isNotTaken(when)) return when;
   if (when.at.getTime() > reader.farm.now.getTime() + clockToleranceMs)
     return refusedBecause('It lies in the future. Check the day, the month and the year.');
   const system = systemOf(reader, reader.cell(cells, 'system'), row);
@@ -47,12 +47,11 @@ function rowLengthFault({ layout }: RowReader, cells: readonly string[]): string
   return `The row has ${cells.length} cells, the head ${columns.length}. A decimal comma or a separator without quotes around it?`;
 }
 
-function timeOf(reader: RowReader, cells: readonly string[]): FileMoment {
-  const text =
-    reader.cell(cells, 'when') || `${reader.cell(cells, 'date')} ${reader.cell(cells, 'time')}`.trim();
-  if (text !== '') return reader.readMoment(text);
-  if (!reader.has('when') && !reader.has('date')) return reader.readMoment(reader.answers.when ?? '');
-  return { fault: 'The day is missing.' };
+function timeOf(reader: RowReader, cells: readonly string[], row: number): RowMoment {
+  const text = timeText(reader, cells);
+  if (text !== '') return reader.momentOf(row, text);
+  if (!reader.has('when') && !reader.has('date')) return reader.momentOf(row, reader.answers.when ?? '');
+  return refusedBecause('The day is missing.');
 }
 
 const systemOf = ({ farm, questions }: RowReader, name: string, row: number) =>

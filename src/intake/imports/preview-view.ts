@@ -1,11 +1,10 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { sayReading, unitName } from '../../water/quantities/quantities.ts';
 import type { FarmContext } from '../file/farm-context.ts';
-import { formatChoices } from '../file/format-choices.ts';
 import { columnMeanings } from '../file/headers.rules.ts';
 import type { FileLine, LineState } from '../file/lines.rules.ts';
 import type { ParsedFile } from '../file/parse-file.ts';
-import { unusedWords } from '../file/preview-parts.ts';
+import { formatChoices, unusedWords } from '../file/preview-parts.ts';
 import type { Answers, Question } from '../file/questions.rules.ts';
 import { unitOptions } from '../file/units.rules.ts';
 import { isFullyAnswered } from './preview.ts';

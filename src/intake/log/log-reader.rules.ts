@@ -1,6 +1,6 @@
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { cellAt } from '../file/cell-length.rules.ts';
-import type { FileMoment } from '../file/dates.rules.ts';
+import type { RowMoment } from '../file/clock-change.rules.ts';
 import type { DecimalMark } from '../file/marks.rules.ts';
 import type { NotTaken, QuestionList } from '../file/questions.rules.ts';
 import type { LogColumn, LogLayout } from './columns.rules.ts';
@@ -80,7 +80,8 @@ export interface LogReader {
   questions: QuestionList;
   /** The decimal mark that the column of amounts shows; null where it leaves it open. */
   decimalMark: DecimalMark | null;
-  readMoment(text: string): FileMoment;
+  /** The moment that a row's text means. */
+  momentOf(row: number, text: string): RowMoment;
   placeOf: ReadonlyMap<LogColumn, number>;
 }
 
@@ -93,7 +94,11 @@ export interface Cells {
   headUnit(meaning: LogColumn): string;
 }
 
-export function cellsOf({ placeOf, layout }: LogReader, cells: readonly string[], row: number): Cells {
+export function cellsOf(
+  { placeOf, layout }: Pick<LogReader, 'placeOf' | 'layout'>,
+  cells: readonly string[],
+  row: number,
+): Cells {
   const index = (meaning: LogColumn) => placeOf.get(meaning) ?? -1;
   return {
     row,
@@ -102,3 +107,7 @@ export function cellsOf({ placeOf, layout }: LogReader, cells: readonly string[]
     headUnit: (meaning) => layout.columns[index(meaning)]?.unit ?? '',
   };
 }
+
+/** The time of a row as it is written; '' where none is. */
+export const timeText = (cells: Cells): string =>
+  cells.text('when') || `${cells.text('date')} ${cells.text('time')}`.trim();

@@ -4,7 +4,14 @@ import { systemNamed } from '../file/system-and-time.rules.ts';
 import type { LogColumn } from './columns.rules.ts';
 import { changeOf, doseOf, feedingOf, type Take, textOf, upkeepOf } from './entries.rules.ts';
 import { logKindWords } from './kinds.rules.ts';
-import { type Cells, cellsOf, type FileEntry, type LogLine, type LogReader } from './log-reader.rules.ts';
+import {
+  type Cells,
+  cellsOf,
+  type FileEntry,
+  type LogLine,
+  type LogReader,
+  timeText,
+} from './log-reader.rules.ts';
 
 /** How far ahead of the service's clock a file's clock may be; own choice. */
 const clockToleranceMs = 5 * minuteMs;
@@ -52,11 +59,11 @@ function systemIdOf({ farm, questions }: LogReader, cells: Cells, take: Take): s
 }
 
 /** A day without a time is kept as its noon, which may be still to come today. */
-function timeOf({ readMoment, farm: { now } }: LogReader, cells: Cells): Date | NotTaken {
-  const text = cells.text('when') || `${cells.text('date')} ${cells.text('time')}`.trim();
+function timeOf({ momentOf, farm: { now } }: LogReader, cells: Cells): Date | NotTaken {
+  const text = timeText(cells);
   if (text === '') return refusedBecause('The day is missing.');
-  const read = readMoment(text);
-  if ('fault' in read) return refusedBecause(read.fault);
+  const read = momentOf(cells.row, text);
+  if (isNotTaken(read)) return read;
   const aheadMs = read.at.getTime() - now.getTime();
   if (aheadMs <= 0) return read.at;
   return aheadMs <= clockToleranceMs || (aheadMs < dayMs / 2 && !/\d:\d/.test(text))

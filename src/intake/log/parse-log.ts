@@ -1,5 +1,6 @@
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type FileCells, readCells } from '../file/cells.ts';
+import { clockChanges, type WrittenTime } from '../file/clock-change.rules.ts';
 import { dateOrderOf } from '../file/date-order.ts';
 import { momentReader } from '../file/dates.rules.ts';
 import { unusedHeads } from '../file/layout.rules.ts';
@@ -8,7 +9,15 @@ import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, type QuestionList, questionList } from '../file/questions.rules.ts';
 import { type LogColumn, type LogLayout, logLayout, logLayoutFault } from './columns.rules.ts';
 import { entryWords } from './entry-words.rules.ts';
-import type { FileEntry, LogContext, LogLine, LogReader } from './log-reader.rules.ts';
+import {
+  type Cells,
+  cellsOf,
+  type FileEntry,
+  type LogContext,
+  type LogLine,
+  type LogReader,
+  timeText,
+} from './log-reader.rules.ts';
 import { readLogRow } from './log-rows.rules.ts';
 import { entryKey, markRepeats } from './repeats.rules.ts';
 import { askLargeChanges, askLargeFeedings, askUnusualDoses, type KnownDose } from './unusual.rules.ts';
@@ -61,13 +70,16 @@ async function readLines({ farm, layout, rows, answers, questions, notices }: Re
   const column = (meaning: LogColumn) => body.map((row) => row[placeOf.get(meaning) ?? -1] ?? '');
   const dates = column(placeOf.has('when') ? 'when' : 'date');
   const order = await dateOrderOf(dates, layout.headRow + 1, farm, { answers, questions, notices });
-  const readMoment = momentReader(farm.timeZone, order, answers.noon || '12:00');
   const reader: LogReader = {
     farm,
     layout,
     questions,
     decimalMark: markOf(column('amount')),
-    readMoment,
+    momentOf: clockChanges(
+      () => body.map((row, i) => writtenTime(cellsOf({ placeOf, layout }, row, layout.headRow + i + 1))),
+      momentReader(farm.timeZone, order, answers.noon || '12:00'),
+      questions,
+    ),
     placeOf,
   };
   const breathe = yieldLoop();
@@ -80,6 +92,15 @@ async function readLines({ farm, layout, rows, answers, questions, notices }: Re
   for (const line of lines) if (line.parsed !== null) line.words = entryWords(line.parsed, farm);
   return lines;
 }
+
+/** What names a series of entries. */
+const seriesOf: readonly LogColumn[] = ['system', 'what', 'food', 'device', 'tank'];
+
+const writtenTime = (cells: Cells): WrittenTime => ({
+  row: cells.row,
+  text: timeText(cells),
+  series: seriesOf.map((meaning) => cells.text(meaning)).join('\n'),
+});
 
 async function compareWithPresent(
   lines: readonly LogLine[],

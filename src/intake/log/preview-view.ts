@@ -1,6 +1,12 @@
 import { plural } from '../../platform/words/numbers.ts';
-import { formatChoices } from '../file/format-choices.ts';
-import { columnViews, leftWords, questionView, shownLines, unusedWords } from '../file/preview-parts.ts';
+import {
+  columnViews,
+  formatChoices,
+  leftWords,
+  questionView,
+  shownLines,
+  unusedWords,
+} from '../file/preview-parts.ts';
 import { columnChoices } from './columns.rules.ts';
 import { type LogKind, logKindWords } from './kinds.rules.ts';
 import { isAnswered } from './log-imports.ts';

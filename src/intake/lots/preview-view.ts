@@ -1,8 +1,8 @@
 import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { formatChoices } from '../file/format-choices.ts';
 import {
   columnViews,
+  formatChoices,
   leftWords,
   questionView,
   rowWords,
