@@ -23,6 +23,7 @@ export { dosingPlan } from './dosing/plan.ts';
 export { lastingSalinityRise, salinityChangeOfDose } from './dosing/salinity-effect.ts';
 export {
   type DosedQuantity,
+  limeWords,
   SUBSTANCES,
   type Substance,
   type SubstanceCode,

@@ -109,6 +109,23 @@ describe('a dose typed on the page', () => {
     expect((await limewater('60')).body).toContain('times the usual');
   });
 
+  // Common names (common usage). Rises in 1,000 L by IUPAC atomic weights: NaHCO3 84.007, Na2CO3 105.988, CaCl2 110.98 g/mol.
+  test.each([
+    ['Baking soda', '90', 'g', 'Raises alkalinity by about 3.0 dKH'],
+    ['soda ash', '60', 'g', 'Raises alkalinity by about 3.2 dKH'],
+    ['baking soda, 80 g/L', '1.2', 'L', 'Raises alkalinity by about 3.2 dKH'],
+    ['kalkwasser', '60', 'L', 'Saturated, it raises alkalinity by about 7.2 dKH'],
+    ['lime water', '60', 'L', 'Saturated, it raises alkalinity by about 7.2 dKH'],
+    ['kalk', '100', 'g', 'As pure calcium hydroxide, it raises alkalinity by about 7.6 dKH'],
+    ['washing soda', '100', 'g', 'Free of water, it raises alkalinity by about 5.3 dKH'],
+    ['calcium chloride', '400', 'g', 'Free of water, it raises calcium by about 144 mg/L'],
+    ['calcium chloride, 200 g/L', '2', 'L', 'Free of water, it raises calcium by about 144 mg/L'],
+  ])('of %s is weighed by what that name means: %s %s', async (substance, amount, unit, says) => {
+    const refused = await hand.post(url, { substance, amount, unit });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain(says);
+  });
+
   test('into water already at the top of its band wants a reason, however small', async () => {
     await read(bench, systemId, '2026-11-24T05:00Z', 'alkalinity', '8.9');
     const refused = await bicarbonate('12');

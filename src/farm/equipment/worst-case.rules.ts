@@ -9,6 +9,7 @@ import {
 } from '../../science/dilution.ts';
 import {
   DAILY_CAPS,
+  limeWords,
   phAfterAlkalinityDose,
   type SubstanceCode,
   saturatedLimewater,
@@ -71,7 +72,7 @@ function missingWords({ reservoirL, strength, strengthCode }: Source): string {
 /** As stated, else saturated limewater where it says that it holds limewater (40.8 meq/L at 25 degC). */
 function strengthOf({ strength, strengthCode, holds }: Source): { code: string; perL: number } | null {
   if (strength !== null && strengthCode !== null) return { code: strengthCode, perL: strength };
-  if (!/limewater/i.test(holds)) return null;
+  if (!limeWords.test(holds)) return null;
   return { code: 'alkalinity', perL: (saturatedLimewater(25).perMl.alkalinity ?? 0) * 1000 };
 }
 
@@ -93,8 +94,9 @@ function riseOf(
 }
 
 const bases: readonly (readonly [RegExp, SubstanceCode])[] = [
-  [/bicarbonate/i, 'sodium-bicarbonate'],
-  [/limewater|hydroxide/i, 'calcium-hydroxide'],
+  [/bicarb|baking soda/i, 'sodium-bicarbonate'],
+  [limeWords, 'calcium-hydroxide'],
+  [/hydroxide/i, 'calcium-hydroxide'],
   [/carbonate|soda/i, 'sodium-carbonate'],
 ];
 

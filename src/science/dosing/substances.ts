@@ -7,6 +7,8 @@ export type DosedQuantity = 'alkalinity' | 'calcium' | 'magnesium';
 /** A dry substance that is dosed. */
 export interface Substance {
   readonly name: string;
+  /** Other names that mean this substance and no other form of it; common usage. */
+  readonly otherNames: readonly string[];
   readonly formula: string;
   readonly molarMassGPerMol: number;
   /** Per gram of the pure substance: meq of alkalinity, mg of calcium or magnesium. */
@@ -24,20 +26,25 @@ export const SUBSTANCES = {
     'NaHCO3',
     { Na: 1, H: 1, C: 1, O: 3 },
     { equivalents: 1, carbon: 1 },
+    ['baking soda', 'bicarbonate of soda', 'sodium hydrogen carbonate', 'bicarb'],
   ),
   'sodium-carbonate': substance(
     'sodium carbonate',
     'Na2CO3',
     { Na: 2, C: 1, O: 3 },
     { equivalents: 2, carbon: 1 },
+    ['soda ash', 'sodium carbonate, anhydrous', 'anhydrous sodium carbonate'],
   ),
   'calcium-hydroxide': substance(
     'calcium hydroxide',
     'Ca(OH)2',
     { Ca: 1, O: 2, H: 2 },
     { equivalents: 2, metal: 'Ca' },
+    ['slaked lime', 'hydrated lime', 'pickling lime'],
   ),
-  'calcium-chloride': substance('calcium chloride, anhydrous', 'CaCl2', { Ca: 1, Cl: 2 }, { metal: 'Ca' }),
+  'calcium-chloride': substance('calcium chloride, anhydrous', 'CaCl2', { Ca: 1, Cl: 2 }, { metal: 'Ca' }, [
+    'anhydrous calcium chloride',
+  ]),
   'calcium-chloride-dihydrate': substance(
     'calcium chloride dihydrate',
     'CaCl2.2H2O',
@@ -55,6 +62,7 @@ export const SUBSTANCES = {
     'MgSO4.7H2O',
     { Mg: 1, S: 1, O: 4 },
     { metal: 'Mg', water: 7 },
+    ['magnesium sulfate heptahydrate', 'epsom salt', 'epsom salts'],
   ),
 } as const satisfies Record<string, Substance>;
 
@@ -69,6 +77,10 @@ export function amountPerGram(code: SubstanceCode, quantity: DosedQuantity, puri
   return amount * purity;
 }
 
+/** Words for limewater and for what it is made of, in any of their usual names. */
+export const limeWords =
+  /\blime\s?water\b|\bkalk(wasser)?\b|\b(slaked|hydrated|pickling) lime\b|calcium hydroxide|Ca\(OH\)2/i;
+
 interface Makeup {
   equivalents?: number;
   carbon?: number;
@@ -81,6 +93,7 @@ function substance(
   formula: string,
   dry: Partial<Record<Element, number>>,
   makeup: Makeup,
+  otherNames: readonly string[] = [],
 ): Substance {
   const dryMass = molarMassGPerMol(dry);
   const mass = dryMass + (makeup.water ?? 0) * molarMassGPerMol({ H: 2, O: 1 });
@@ -90,6 +103,7 @@ function substance(
   const alkalinity = makeup.equivalents && { alkalinity: (makeup.equivalents * 1000) / mass };
   return {
     name,
+    otherNames,
     formula,
     molarMassGPerMol: mass,
     perGram: { ...alkalinity, ...metal },

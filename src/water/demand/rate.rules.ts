@@ -1,6 +1,7 @@
 import { memoizeWith } from '../../platform/memoize.ts';
 import { netRate } from '../../science/balance.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../science/calcification.ts';
+import { limeWords } from '../../science/dosing.ts';
 import { coverageFactor } from '../../science/statistics/student.ts';
 import { type LeftOutCounts, usableReadings } from './usable-readings.rules.ts';
 
@@ -230,15 +231,15 @@ export interface LoggedDose {
   rise: number | null;
 }
 
-/** Limewater brings as much calcium as calcification takes with its alkalinity. */
-const limewater = /limewater|calcium hydroxide|Ca\(OH\)2/i;
-
-/** By how much the logged doses raise one quantity; limewater counts for calcium although it is logged for alkalinity. */
+/**
+ * By how much the logged doses raise one quantity; limewater counts for calcium although it is logged for alkalinity: it brings
+ * as much as calcification takes with it.
+ */
 export function risesOf(doses: readonly LoggedDose[], code: string): { day: number; rise: number }[] {
   return doses.flatMap(({ day, substance, quantityCode, rise }) => {
     if (rise === null) return [];
     if (quantityCode === code) return [{ day, rise }];
-    const bringsCalcium = code === 'calcium' && quantityCode === 'alkalinity' && limewater.test(substance);
+    const bringsCalcium = code === 'calcium' && quantityCode === 'alkalinity' && limeWords.test(substance);
     return bringsCalcium ? [{ day, rise: rise * CALCIUM_PER_ALKALINITY }] : [];
   });
 }

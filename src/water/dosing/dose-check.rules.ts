@@ -18,6 +18,8 @@ export interface CheckedDose {
   rise: number | null;
   /** Where its effect is not known: the most that it can raise; null or left out where nothing bounds it. */
   mostRise?: number | null;
+  /** As what it would: "Saturated". */
+  mostAs?: string;
 }
 
 /** What a dose is looked at for: to be logged, as the step of a correction, or to be planned as a routine. */
@@ -142,13 +144,13 @@ function tooMuch({ amount, unit }: CheckedDose, usual: { amount: number; unit: s
 const mostCaps = 2;
 
 /** What a dose of unknown strength could raise at most, where that is far above the cap of a day. */
-function mostConcerns({ mostRise = null }: CheckedDose, quantity: Quantity | null): string[] {
+function mostConcerns({ mostRise = null, mostAs = '' }: CheckedDose, quantity: Quantity | null): string[] {
   if (mostRise === null || quantity === null || !isCorrectable(quantity.code)) return [];
   const { usual: cap } = caps[quantity.code];
   if (mostRise <= mostCaps * cap) return [];
   const difference = (value: number) => sayDifference(quantity, value, usualMiddle(quantity));
   return [
-    `Saturated, it raises ${nameInSentence(quantity.name)} by about ${difference(mostRise)}; the cap of a day is ${difference(cap)}.`,
+    `${mostAs}, it raises ${nameInSentence(quantity.name)} by about ${difference(mostRise)}; the cap of a day is ${difference(cap)}.`,
   ];
 }
 

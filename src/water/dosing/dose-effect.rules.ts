@@ -1,5 +1,6 @@
 import {
   type DosedQuantity,
+  limeWords,
   type Rise,
   riseFromGrams,
   riseFromMillilitres,
@@ -54,9 +55,7 @@ export function effectOfDose(
   const grams = massOf(amount, unit);
   const name = substance.trim().toLowerCase();
   if (grams !== null) {
-    const dry = longestNameFirst.find(
-      ([, known]) => known.name === name || known.formula.toLowerCase() === name,
-    );
+    const dry = longestNameFirst.find(([, known]) => isCalled(known, name));
     return dry === undefined ? null : loggedEffect(riseFromGrams(dry[0], grams, volumeL));
   }
   const millilitres = volumeOf(amount, unit);
@@ -66,19 +65,55 @@ export function effectOfDose(
     : loggedEffect(riseFromMillilitres(solution, millilitres, volumeL));
 }
 
+const isCalled = ({ name, otherNames, formula }: Substance, words: string): boolean =>
+  [name, ...otherNames, formula.toLowerCase()].includes(words);
+
+/** What a dose can raise at most, and as what: "Saturated". */
+export interface MostEffect extends DoseEffect {
+  as: string;
+}
+
+/** Dry substances that are sold with and without water in them, under one name. */
+const driest: readonly { words: RegExp; code: SubstanceCode; as: string }[] = [
+  { words: /^calcium chloride$/, code: 'calcium-chloride', as: 'Free of water' },
+  { words: /^(washing soda|soda)$/, code: 'sodium-carbonate', as: 'Free of water' },
+  { words: limeWords, code: 'calcium-hydroxide', as: 'As pure calcium hydroxide' },
+];
+
 /**
- * The most that a dose can raise where its words name limewater and no strength: what it would as saturated limewater.
- * Null where nothing bounds it.
+ * The most that a dose can raise where its words bound it although they do not say its strength: limewater as saturated, a salt
+ * that is sold with and without water as free of it. Null where nothing bounds it.
  */
 export function mostOfDose(
   substance: string,
   amount: number,
   unit: string,
   volumeL: number,
-): DoseEffect | null {
+): MostEffect | null {
   const millilitres = volumeOf(amount, unit);
-  if (millilitres === null || !/\blimewater\b/i.test(substance)) return null;
-  return loggedEffect(riseFromMillilitres(saturatedLimewater(limewaterDegC), millilitres, volumeL));
+  const perL = gramsPerLitre(substance);
+  const grams = massOf(amount, unit) ?? (perL === null ? null : ((millilitres ?? 0) * perL) / 1000);
+  const dry = driest.find(({ words }) => words.test(nameOf(substance)));
+  if (millilitres !== null && limeWords.test(substance))
+    return boundedBy(
+      riseFromMillilitres(saturatedLimewater(limewaterDegC), millilitres, volumeL),
+      'Saturated',
+    );
+  return grams === null || dry === undefined
+    ? null
+    : boundedBy(riseFromGrams(dry.code, grams, volumeL), dry.as);
+}
+
+/** The name before its strength: "calcium chloride" of "Calcium chloride, 100 g/L". */
+const nameOf = (words: string) =>
+  words
+    .replace(/,?\s*\d.*$/, '')
+    .trim()
+    .toLowerCase();
+
+function boundedBy(rise: Rise, as: string): MostEffect | null {
+  const effect = loggedEffect(rise);
+  return effect === null ? null : { ...effect, as };
 }
 
 const massOf = (amount: number, unit: string) =>
@@ -92,13 +127,20 @@ const strengthPattern = /(\d+(?:[.,]\d+)?)\s*(meq|mg)\s*\/\s*(mL|L)\b(?:\s*(Ca|M
 const gramsPerLitrePattern = /(\d+(?:[.,]\d+)?)\s*g\s*\/\s*L\b/i;
 
 function solutionNamed(words: string): Solution | null {
-  if (words.trim().toLowerCase() === limewater) return saturatedLimewater(limewaterDegC);
+  if (/^saturated (lime\s?water|kalkwasser)$/i.test(words.trim())) return saturatedLimewater(limewaterDegC);
   const strength = strengthPattern.exec(words);
   if (strength !== null) return solutionOfStrength(strength);
+  const gramsPerL = gramsPerLitre(words);
+  const dissolved = longestNameFirst.find(([, { name, otherNames }]) =>
+    [name, ...otherNames].some((one) => words.toLowerCase().includes(one)),
+  );
+  return dissolved === undefined || gramsPerL === null ? null : solutionOf(dissolved[0], gramsPerL);
+}
+
+/** What is written as dissolved in a litre; null where nothing is, or more than dissolves. */
+function gramsPerLitre(words: string): number | null {
   const gramsPerL = Number((gramsPerLitrePattern.exec(words)?.[1] ?? '').replace(',', '.'));
-  const dissolved = longestNameFirst.find(([, { name }]) => words.toLowerCase().includes(name));
-  const sensible = gramsPerL > 0 && gramsPerL <= 1000;
-  return dissolved === undefined || !sensible ? null : solutionOf(dissolved[0], gramsPerL);
+  return gramsPerL > 0 && gramsPerL <= 1000 ? gramsPerL : null;
 }
 
 function solutionOfStrength([

@@ -133,7 +133,7 @@ export async function lookAtEffect(
     quantity,
     dailyCap: use.dailyCap,
   };
-  const rises = { rise: effect?.rise ?? null, mostRise: most?.rise ?? null };
+  const rises = { rise: effect?.rise ?? null, mostRise: most?.rise ?? null, mostAs: most?.as ?? '' };
   const dose = { at, substance, amount, unit, quantityCode: code, ...rises };
   const outlook = doseOutlook(dose, await readDoseContext(readerOf(tx), request), use.purpose);
   return { ...outlook, effect };

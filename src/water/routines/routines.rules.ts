@@ -2,6 +2,7 @@ import { gramsWords, litres } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { weekdayWords } from '../../platform/words/weekdays.ts';
+import { limeWords } from '../../science/dosing.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
@@ -102,7 +103,7 @@ export const cadenceWords = ({
 }): string => (weekdays.length > 0 ? weekdayWords(weekdays) : intervalWords(everyDays));
 
 /** Substances that are caustic whatever they raise. */
-const strongBase = /hydroxide|carbonate|limewater/i;
+const strongBase = /hydroxide|carbonate|soda\b/i;
 
 /** The usual cautions beside a routine; common practice. */
 export function routineCautions(plan: RoutinePlan, volumeL: number): string[] {
@@ -113,7 +114,10 @@ export function routineCautions(plan: RoutinePlan, volumeL: number): string[] {
   }
   if (plan.work !== 'dose') return [];
   const effect = effectOfDose(plan.substance, plan.amount, plan.unit, volumeL);
-  const alkaline = effect?.quantityCode === 'alkalinity' || strongBase.test(plan.substance);
+  const alkaline =
+    effect?.quantityCode === 'alkalinity' ||
+    strongBase.test(plan.substance) ||
+    limeWords.test(plan.substance);
   return [
     'Add it slowly where the flow is strong, never onto corals and never two substances in one place.',
     ...(alkaline ? ['It is caustic: wear gloves and eye protection, and follow its safety sheet.'] : []),

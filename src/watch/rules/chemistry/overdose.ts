@@ -12,6 +12,7 @@ import {
   source,
 } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { limeWords } from '../../../science/dosing.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { caps, isCorrectable } from '../../../water/dosing/substances.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
@@ -130,11 +131,11 @@ function atOf(facts: SystemFacts, code: string): number {
   return facts.readings.get(code)?.at(-1)?.value ?? bandHigh ?? bandLow ?? 3;
 }
 
-const caustic = /limewater|hydroxide/i;
+const isCaustic = (substance: string) => limeWords.test(substance) || /hydroxide/i.test(substance);
 
 function stepsFor(facet: string, { substance }: DoseFact): Advice[] {
   const first = [
-    ...(caustic.test(substance)
+    ...(isCaustic(substance)
       ? [
           people(
             'Wear gloves and goggles: limewater and hydroxides burn. If it gets into an eye, rinse for 15 minutes and call a doctor or the poison centre.',
