@@ -65,10 +65,12 @@ async function enter(
     readings: [{ quantityCode, text, sure: true, methodId }],
   });
   expect(answer.status, answer.body).toBe(201);
-  return (answer.json() as { readings: { id: string; trust: string; reason: string }[] }).readings[0] as {
+  return (answer.json() as { readings: { id: string; trust: string; reason: string; advice: string }[] })
+    .readings[0] as {
     id: string;
     trust: string;
     reason: string;
+    advice: string;
   };
 }
 
@@ -120,6 +122,37 @@ describe('a probe that is stuck', () => {
     const alerts = await alertsAt(systemId, 160);
     const [unwell] = alerts.filter(({ rule }) => rule === 'probe-unwell');
     expect(unwell?.title).toMatch(/not used until it is checked|stuck/);
+  });
+
+  test('read off once, and decided against by two tests by hand, confirms nothing on later days until it is checked', async () => {
+    const systemId = await makeSystem(bench, 'Read off, decided against');
+    const [probe, refractometer] = [
+      await methodOf('salinity', 'conductivity probe'),
+      await methodOf('salinity', 'refractometer'),
+    ];
+    for (const [day, text] of ['35', '35.1', '35', '34.9', '35'].entries())
+      await enter(systemId, 24 * day, 'salinity', text, probe);
+    const odd = await enter(systemId, 120, 'salinity', '31', probe);
+    await enter(systemId, 120.5, 'salinity', '35', refractometer);
+    await enter(systemId, 121, 'salinity', '35', refractometer);
+    expect(await trustOf(odd)).toBe('refuted');
+    for (const [hour, text] of [
+      [144, '31.1'],
+      [168, '31'],
+    ] as const) {
+      const [unwell, ...others] = await alertsAt(systemId, hour - 1);
+      expect(unwell?.title).toContain('not used until it is checked');
+      expect(others).toEqual([]);
+      const later = await enter(systemId, hour, 'salinity', text, probe);
+      expect(later).toMatchObject({
+        trust: 'unconfirmed',
+        advice: 'Test by hand, and go by that until the probe is checked.',
+      });
+    }
+    expect((await alertsAt(systemId, 169)).map(({ rule }) => rule)).toEqual(['probe-unwell']);
+    expect((await manager.get(`/water/systems/${systemId}?quantity=salinity`)).body).not.toContain(
+      'confirms it.',
+    );
   });
 
   test('read off by hand every few hours is a probe as well', async () => {

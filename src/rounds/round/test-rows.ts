@@ -110,7 +110,7 @@ const rowQuery = `
                         WHERE system_id = system.id AND quantity_code = quantity.code AND account_id IS NOT NULL
                           AND voided_at IS NULL AND at > $2::timestamptz - interval '60 days'
                         ORDER BY at DESC LIMIT 1) AS used ON true
-    LEFT JOIN LATERAL (SELECT * FROM reading
+    LEFT JOIN LATERAL (SELECT * FROM reading_with_vote
                         WHERE system_id = system.id AND quantity_code = quantity.code AND trust = 'unconfirmed'
                           AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days'
                         ORDER BY at DESC, created_at DESC LIMIT 1) AS waiting ON true
@@ -280,7 +280,7 @@ type RepeatRow = Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit
 const repeatQuery = `
   SELECT reading.system_id AS "systemId", reading.value, reading.below_detection AS below, reading.above_scale AS above, quantity.code, quantity.name,
          quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
-    FROM reading JOIN quantity ON quantity.code = reading.quantity_code
+    FROM reading_with_vote AS reading JOIN quantity ON quantity.code = reading.quantity_code
    WHERE reading.system_id = ANY($1) AND reading.at >= $2 AND reading.at <= $3 AND reading.trust = 'unconfirmed'
      AND reading.voided_at IS NULL AND reading.account_id IS NOT NULL
    ORDER BY reading.at DESC`;

@@ -82,7 +82,7 @@ const lastUsedQuery = `
 /** Readings of the last week that wait for a second one: the newest of each quantity. */
 const waitingQuery = `
   SELECT DISTINCT ON (quantity_code) quantity_code AS "quantityCode", value, below_detection AS below, above_scale AS above, uncertainty, trust_reason AS reason
-    FROM reading
+    FROM reading_with_vote
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity_code, at DESC, created_at DESC`;
 

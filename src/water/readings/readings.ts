@@ -22,7 +22,13 @@ import { type Quantity, sayReading } from '../quantities/quantities.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import type { MeasuredReading } from '../trust/measured.ts';
-import { judgeReading, repeatAdvice, resolutionCaution, type Verdict } from '../trust/trust.rules.ts';
+import {
+  doubtedProbe,
+  judgeReading,
+  repeatAdvice,
+  resolutionCaution,
+  type Verdict,
+} from '../trust/trust.rules.ts';
 
 /** What was read in one system at one time. */
 export interface ReadingsInput {
@@ -237,10 +243,23 @@ export function buildReadingRow(
     said: sayReading(quantity, reading),
     trust: verdict.trust,
     reason: verdict.reason,
-    advice: verdict.trust === 'unconfirmed' ? repeatAdvice(quantity, measured) : '',
+    advice: adviceOn(verdict, quantity, measured, history),
     caution: resolutionCaution(quantity, measured, history.band) ?? '',
   };
   return { row, verdict, entered };
+}
+
+/** What settles a reading that is unconfirmed; a probe without a vote settles nothing. '' for others. */
+function adviceOn(
+  { trust }: Verdict,
+  quantity: Quantity,
+  measured: MeasuredReading,
+  history: ReadingHistory,
+): string {
+  if (trust !== 'unconfirmed') return '';
+  return doubtedProbe(measured, history) === undefined
+    ? repeatAdvice(quantity, measured)
+    : 'Test by hand, and go by that until the probe is checked.';
 }
 
 /** An implausible value of an instrument waits for a second reading, since nobody could be asked about it. */

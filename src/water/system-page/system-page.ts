@@ -85,10 +85,10 @@ const firstReadingQuery = `
   SELECT min(at) AS since FROM reading
    WHERE system_id = $1 AND quantity_code = $2 AND voided_at IS NULL AND trust <> 'refuted' AND slot_id IS NULL`;
 
-/** Unconfirmed readings of the last week. An older one stays unconfirmed, but nobody is asked to repeat it any more. */
+/** Unconfirmed readings of the last week, but for those of a probe without a vote: to repeat it settles nothing. An older one stays unconfirmed, but nobody is asked to repeat it any more. */
 const unconfirmedQuery = `
   SELECT reading.id, quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, trust_reason AS "trustReason"
-    FROM reading JOIN quantity ON quantity.code = quantity_code
+    FROM reading_with_vote AS reading JOIN quantity ON quantity.code = quantity_code
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity.position, at DESC`;
 

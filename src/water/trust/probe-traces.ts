@@ -19,7 +19,8 @@ interface Row {
   values: string;
 }
 
-// The newest value of each half hour of ten days.
+// The newest value of each half hour of ten days. What tests by another method refuted was read off rightly: it speaks against the
+// probe. What the probe itself refuted was a slip.
 const query = `
   WITH thinned AS (
     SELECT DISTINCT ON (reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, half_hour)
@@ -28,7 +29,8 @@ const query = `
       FROM reading JOIN method ON method.id = reading.method_id AND (method.is_probe OR method.every_minutes IS NOT NULL)
      WHERE reading.system_id = ANY($1::uuid[]) AND ($2::text[] IS NULL OR reading.quantity_code = ANY($2::text[]))
        AND reading.at > $3::timestamptz - interval '10 days' AND reading.at <= $3::timestamptz
-       AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
+       AND reading.voided_at IS NULL AND reading.slot_id IS NULL
+       AND (reading.trust <> 'refuted' OR EXISTS (SELECT 1 FROM reading AS settling WHERE settling.id = reading.settled_by_id AND settling.method_id <> reading.method_id))
      ORDER BY reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, half_hour, reading.at DESC)
   SELECT trace.*, coalesce(kit.label, method.name) AS label, method.every_minutes IS NOT NULL AS "selfReporting",
          kit.opened_at AS "openedAt", kit.expires_on::timestamp AT TIME ZONE 'UTC' AS "expiresAt",

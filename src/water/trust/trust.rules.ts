@@ -31,7 +31,8 @@ export function judgeReading(reading: MeasuredReading, context: TrustContext): V
   return { ...verdict, reason: `${verdict.reason} ${noVote}`.trim() };
 }
 
-const doubtedProbe = (reading: MeasuredReading, { doubted = [] }: TrustContext) =>
+/** The probe that a reading is of, where it has no vote. */
+export const doubtedProbe = (reading: MeasuredReading, { doubted = [] }: Pick<TrustContext, 'doubted'>) =>
   reading.probe
     ? doubted.find(({ methodId, kitId }) => methodId === reading.methodId && kitId === reading.kitId)
     : undefined;
