@@ -79,6 +79,31 @@ test('a heater that stuck on: the second reading says to unplug it before 31 °C
   expect(alert?.finding.firstStep).toContain('Read it every 30 minutes');
 });
 
+test('two tests an hour and a half apart tell the speed: 31 °C within the hour, and not by the day between', async () => {
+  const systemId = await calmWeek('Heater, hourly', 'temperature', ['25.2', '25.3', '25.2', '25.3', '25.2']);
+  await enter(systemId, '2026-11-07T08:00:00Z', 'temperature', '27.8');
+  await enter(systemId, '2026-11-07T09:30:00Z', 'temperature', '30.0');
+  const alert = await alertOf(systemId, '2026-11-07T09:36:00Z', 'temperature');
+  expect(alert?.severity).toBe('now');
+  const page = (await manager.get(`/watch/${alert?.id}`)).body;
+  expect(page).toContain('at 31.0 °C, where stock is in danger, within the hour or two');
+});
+
+test('after a confirmed jump the level goes by all tests since, the last among them', async () => {
+  const calm = ['8.0', '8.1', '8.0', '8.1', '8.0', '8.0'];
+  const systemId = await calmWeek('Jumped, then used up', 'alkalinity', calm);
+  for (const [at, text] of [
+    ['07T08:00', '10.4'],
+    ['07T08:20', '10.5'],
+    ['08T08:00', '10.2'],
+    ['09T08:00', '10.0'],
+    ['10T08:00', '9.9'],
+  ])
+    await enter(systemId, `2026-11-${at}:00Z`, 'alkalinity', text ?? '');
+  const alert = await alertOf(systemId, '2026-11-10T09:00:00Z', 'alkalinity');
+  expect(alert?.finding.numbers).toMatch(/^(9\.9|10\.0) dKH/);
+});
+
 test('the second test after a dose ten times too large is not doubted because the first was explained', async () => {
   const systemId = await calmWeek('Overdose', 'alkalinity', ['8.3', '8.4', '8.3', '8.2', '8.3', '8.3']);
   const { id: accountId } = manager;

@@ -26,13 +26,16 @@ const jumped = 3;
 export function levelNow(readings: readonly ReadingFact[], track: LevelTrack): Level {
   const last = readings.at(-1) as ReadingFact;
   if (last.trust === 'plain') return asConfirmed(readings, track) ?? pairJumped(track) ?? ofAllTests(track);
-  return ofLast(readings, last);
+  const within = last.trust === 'confirmed' ? settledDays : 0;
+  return ofLast(
+    readings.filter(({ trust, day }) => trust === last.trust && last.day - day <= within),
+    last,
+    last.trust === 'confirmed' ? 'confirmed' : 'unconfirmed',
+  );
 }
 
-/** What the last reading and those of its kind that agree with it say. */
-function ofLast(readings: readonly ReadingFact[], last: ReadingFact): Level {
-  const within = last.trust === 'confirmed' ? settledDays : 0;
-  const near = readings.filter(({ trust, day }) => trust === last.trust && last.day - day <= within);
+/** What the last reading and those near it that agree with it say. */
+function ofLast(near: readonly ReadingFact[], last: ReadingFact, from: Level['from']): Level {
   const same = near.filter((one) => Math.abs(one.value - last.value) <= 2 * Math.hypot(one.u, last.u));
   const parts = same.map(({ value, u, below }) =>
     below ? { value: value / 2, u: value / Math.sqrt(12) } : { value, u },
@@ -40,20 +43,22 @@ function ofLast(readings: readonly ReadingFact[], last: ReadingFact): Level {
   return {
     value: parts.reduce((sum, { value }) => sum + value, 0) / parts.length,
     sd: Math.max(1e-9, ...parts.map(({ u }) => u)) / Math.sqrt(parts.length),
-    from: last.trust === 'confirmed' ? 'confirmed' : 'unconfirmed',
+    from,
   };
 }
 
 /**
- * A plain reading that agrees with confirmed ones bears them out; null where they do not agree, or say no more than the
- * filter of all tests does.
+ * A plain reading that agrees with confirmed ones bears them out, and all of them since count; null where they do not agree, or
+ * say no more than the filter of all tests does.
  */
 function asConfirmed(readings: readonly ReadingFact[], { state, shift }: LevelTrack): Level | null {
   const last = readings.at(-1) as ReadingFact;
   const confirmed = readings.findLast(({ trust }) => trust === 'confirmed');
   if (confirmed === undefined || last.day - confirmed.day > settledDays) return null;
   if (Math.abs(confirmed.value - last.value) > 2 * Math.hypot(confirmed.u, last.u)) return null;
-  const level = ofLast(readings, { ...last, trust: 'confirmed' });
+  const since = readings.find(({ trust, day }) => trust === 'confirmed' && last.day - day <= settledDays);
+  const near = readings.filter(({ trust, day }) => trust !== 'unconfirmed' && day >= (since ?? last).day);
+  const level = ofLast(near, last, 'confirmed');
   const off = Math.abs(level.value - (state.level + shift(state.day)));
   return off > jumped * Math.hypot(level.sd, state.levelSd) || level.sd < state.levelSd ? level : null;
 }

@@ -4,8 +4,11 @@ import { bearableLevels, harmOf } from './danger.ts';
 import type { Side } from './edges.ts';
 
 const hoursPerDay = dayMs / hourMs;
-/** Tests nearer together are one and its repeats; tests further apart tell no speed. Hours, own choice. */
-const [repeatHours, longestHours] = [2, 48];
+/**
+ * Tests nearer together are one and its repeats, unless both are relied on and lie clearly apart: a heater that sticks on shows
+ * within the hour. Tests further apart tell no speed. Hours, own choice.
+ */
+const [atOnceHours, repeatHours, longestHours] = [0.25, 2, 48];
 /** Within so many hours a level that runs on is acute before anybody looks again: a night. Own choice. */
 const soonHours = 12;
 
@@ -22,18 +25,31 @@ export function hoursToAcute(
 ): number | null {
   if (harmOf(code) !== 'hours') return null;
   const last = readings.at(-1);
-  const before = readings.findLast(
-    (one) => last !== undefined && isAlike(one, last) && (last.day - one.day) * hoursPerDay > repeatHours,
-  );
-  if (last === undefined || before === undefined || isBound(last) || isBound(before)) return null;
-  const hours = (last.day - before.day) * hoursPerDay;
+  if (last === undefined || isBound(last)) return null;
+  const alike = readings.filter((one) => isAlike(one, last) && !isBound(one));
+  const before =
+    alike.findLast((one) => isHourlyPair(one, last)) ??
+    alike.findLast((one) => hoursBetween(one, last) > repeatHours);
+  if (before === undefined || hoursBetween(before, last) > apart) return null;
   const towards = side === 'below' ? -1 : 1;
   const moved = (last.value - before.value) * towards;
-  if (hours > apart || moved <= clearly * Math.hypot(last.u, before.u)) return null;
+  if (moved <= 0 || !isClear(before, last)) return null;
   const edge = bearableLevels(code)[side === 'below' ? 'low' : 'high'];
-  const left = (((edge - last.value) * towards) / moved) * hours;
+  const left = (((edge - last.value) * towards) / moved) * hoursBetween(before, last);
   return left > 0 && left <= soonHours ? left : null;
 }
+
+const hoursBetween = (before: ReadingFact, last: ReadingFact) => (last.day - before.day) * hoursPerDay;
+
+/** Two tests within two hours that tell a speed: both relied on, and further apart than a test and its repeat. */
+function isHourlyPair(before: ReadingFact, last: ReadingFact): boolean {
+  const hours = hoursBetween(before, last);
+  const relied = [before, last].every(({ trust }) => trust !== 'unconfirmed');
+  return relied && hours >= atOnceHours && hours <= repeatHours && isClear(before, last);
+}
+
+const isClear = (before: ReadingFact, last: ReadingFact): boolean =>
+  Math.abs(last.value - before.value) > clearly * Math.hypot(last.u, before.u);
 
 /** Standard uncertainties of both tests that a move has to be larger than: the usual limit of a control chart. */
 const clearly = 3;
