@@ -34,7 +34,7 @@ async function everythingSaid(systemId: string, code: string) {
     [
       `/water/systems/${systemId}?quantity=${code}&days=30`,
       '/watch',
-      `/water/systems/${systemId}/nutrients`,
+      `/water/systems/${systemId}/nutrients?quantity=${code}`,
     ].map(async (url) => (await hand.get(url)).body),
   );
   return { alerts, said: [JSON.stringify(alerts), ...pages].join('\n') };
@@ -61,6 +61,8 @@ describe('what a test could not see', () => {
       expect(said).not.toMatch(/[−-]\s?0?\.\d+ mg\/L/);
       expect(alerts.filter(({ rule, facet }) => rule === 'out-of-band' && facet === code)).toEqual([]);
       expect(said).toContain('annot be known with this test');
+      // No plan from a level that nobody can see, and no food on it.
+      expect(said).not.toMatch(/Outside the target band|Feed more first|Plan A/);
     },
   );
 });

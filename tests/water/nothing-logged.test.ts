@@ -43,6 +43,25 @@ test('with a doser on the books its log is asked for', async () => {
   );
 });
 
+test('a fall beside a doser without a log is a fall, and nothing that was used', async () => {
+  const falling = await makeSystem(bench, 'Doser, falling');
+  await bench.service.db.equipment.create({
+    data: { systemId: falling, kind: 'doser', name: 'Dosing pump' },
+  });
+  for (const [days, text] of [
+    [12, '8.9'],
+    [9, '8.6'],
+    [6, '8.4'],
+    [3, '8.1'],
+    [0, '7.8'],
+  ] as const)
+    await read(bench, falling, daysAgo(days).toISOString(), 'alkalinity', text);
+  const demand = (await hand.get(`/water/systems/${falling}/demand`)).body;
+  expect(demand).toContain('use is not known');
+  expect(demand).toContain('Fall of alkalinity a day, use not known');
+  expect(demand).not.toMatch(/are used|Alkalinity used a day|0\.00 dKH, as logged/);
+});
+
 test('what feeding brings is not known while no water change is on record', async () => {
   for (const path of ['demand', 'nutrients?quantity=nitrate'])
     expect(await page(path)).toContain('no water changes are recorded, so what is made a day is not known');

@@ -8,6 +8,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
@@ -21,6 +22,7 @@ import {
   displayDifference,
   dosingAdvice,
   isDosed,
+  isUseKnown,
   learntWords,
   leftOutWords,
   levelJumpWarning,
@@ -88,18 +90,19 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
   const { rate } = present;
   if (rate === null) return [fact('Now', `Cannot tell yet: ${present.why}.`)];
   const dosed = isDosed(quantity.code);
+  const isKnown = isUseKnown(data, rate);
   const rows = [
     fact('Now', rateSentence(quantity, rate, data)),
     fact('Tests used', ratePeriodWords(rate, timeZone, now)),
     fact('Not counted', leftOutWords(rate, data)),
     fact(
       'Dosed a day',
-      rate.dosedPerDay === 0 && !dosed
+      rate.dosedPerDay === 0 && !(dosed && isKnown)
         ? ''
         : `${dailyAmountWords(quantity, rate.dosedPerDay, rate.level)}, as logged`,
     ),
     fact('Make-up water', makeUpWords(figures)),
-    fact('In a week', dosed && supply !== null ? weeklyWords(quantity, supply, rate.level) : ''),
+    fact('In a week', dosed && isKnown && supply !== null ? weeklyWords(quantity, supply, rate.level) : ''),
     fact('Over time', quantity.code === 'alkalinity' ? shiftWords(quantity, shift) : ''),
   ];
   return rows.filter(({ text }) => text !== '');
@@ -120,7 +123,7 @@ const widestInterval = 4;
 
 /** The weekly rates with their intervals, in the farm's unit a day; use and production both point upwards. */
 function chartOf(
-  { quantity, weeks, days, data }: DemandFigures,
+  { quantity, weeks, days, data, now: present }: DemandFigures,
   systemName: string,
   now: Date,
   timeZone: string,
@@ -139,7 +142,12 @@ function chartOf(
   const hidden = all.length - points.length;
   const hiddenWords =
     hidden === 0 ? '' : ` ${plural(hidden, 'week', 'weeks')} too uncertain to draw: see the table.`;
-  const word = isDosed(quantity.code) ? 'used' : 'made';
+  const isKnown = present.rate === null || isUseKnown(data, present.rate);
+  const what = isDosed(quantity.code)
+    ? isKnown
+      ? `${quantity.name} used a day`
+      : `Fall of ${nameInSentence(quantity.name)} a day, use not known,`
+    : `${quantity.name} made a day`;
   const known = points.map(({ value }) => value);
   const digits = decimalsIn(quantity, quantity.displayUnit) + 1;
   const decimals = (value: number) => numberWords(value, digits);
@@ -148,8 +156,8 @@ function chartOf(
   const changed = since === null ? [] : [{ at: dateAtDay(since.day), text: eventKinds[since.kind] }];
   const says =
     points.length === 0
-      ? `${quantity.name} ${word} a day in ${systemName}: no week in which it could be told.`
-      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point is from the ${days} days before it.${hiddenWords}${changed.map(({ at, text }) => ` Marked: ${text}, ${dateWords(at, timeZone)}.`).join('')}`;
+      ? `${what} in ${systemName}: no week in which it could be told.`
+      : `${what} in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point is from the ${days} days before it.${hiddenWords}${changed.map(({ at, text }) => ` Marked: ${text}, ${dateWords(at, timeZone)}.`).join('')}`;
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,

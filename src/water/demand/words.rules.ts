@@ -71,6 +71,10 @@ function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData): string {
 const isDosedUnlogged = (data: DemandData, rate: DemandRate): boolean =>
   data.hasDoser && !isDosingKnown(data, rate);
 
+/** Whether a change of the level says what is used: not where doses may have gone in that nobody wrote down. */
+export const isUseKnown = (data: DemandData, rate: DemandRate): boolean =>
+  !isDosedUnlogged(data, rate) && (-rate.high > 0 || isDosingKnown(data, rate));
+
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
 export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
   if (!isDosed(quantity.code)) return madeWords(quantity, rate);

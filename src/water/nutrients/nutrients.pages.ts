@@ -17,6 +17,7 @@ import {
   unitName,
 } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { resolutionCaution } from '../trust/trust.rules.ts';
 import { planChart } from './chart.ts';
 import { type NutrientCode, nutrientCodes } from './codes.ts';
 import { levelJumpsOf } from './mixing.rules.ts';
@@ -76,7 +77,8 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   // A plan starts from a level: none is known after a long silence, and of a test beyond its scale only the least is.
   const newest = view.latest.get(code);
   const beyond = newest?.above === true ? newest : null;
-  const known = view.silentDays === null && beyond === null;
+  const unseen = unseenWords(view);
+  const known = view.silentDays === null && beyond === null && unseen === '';
   const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing, view.living);
   const plans = aim === null || !known ? null : plansOf(view, aim, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
@@ -93,6 +95,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
     silence: silenceWords(view),
     plan: plans === null || aim === null ? null : planData(view, aim, plans, system, water),
     beyond: beyond === null ? null : sayReading(view.quantity, beyond),
+    unseen,
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
   };
@@ -105,6 +108,14 @@ const silenceWords = ({ quantity, silentDays }: NutrientView): string =>
   silentDays === null
     ? ''
     : `${quantity.name} was tested ${plural(silentDays, 'day', 'days')} ago for the last time: where it is now is not known.`;
+
+/** Said in place of plans where the test sees nothing at the level that is kept; '' where it can tell. */
+function unseenWords({ quantity, latest, targets }: NutrientView): string {
+  const newest = latest.get(quantity.code);
+  const { bandLow = null, bandHigh = null } = targets.get(quantity.code) ?? {};
+  if (newest?.below !== true) return '';
+  return resolutionCaution(quantity, newest, { low: bandLow, high: bandHigh }) ?? '';
+}
 
 interface Plans extends SuggestedPlans {
   target: number;
