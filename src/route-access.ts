@@ -514,6 +514,9 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /water/log-files/:id/refused.csv': 'manager',
   'GET /water/probes': 'manager',
   'POST /water/probes': 'manager',
+  'GET /water/topics': 'manager',
+  'POST /water/topics': 'manager',
+  'POST /water/topics/:id/removal': 'manager',
   'POST /api/senml': 'hand or key',
 
   // Alerts and their limits

@@ -66,6 +66,7 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT id, site_id FROM circuit
       UNION ALL SELECT upkeep.id, circuit.site_id FROM upkeep JOIN circuit ON circuit.id = upkeep.circuit_id
       UNION ALL SELECT id, site_id FROM import
+      UNION ALL SELECT id, site_id FROM mqtt_topic
       UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact
       UNION ALL SELECT id, site_id FROM delivery

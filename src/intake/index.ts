@@ -4,6 +4,8 @@ import { importPages } from './imports/imports.pages.ts';
 import { uploadPages } from './imports/upload.pages.ts';
 import { logImportPages } from './log/log-imports.pages.ts';
 import { lotImportPages } from './lots/lot-imports.pages.ts';
+import { listenToBroker } from './mqtt/mqtt.ts';
+import { topicPages } from './mqtt/topics.pages.ts';
 import { probePages } from './probes/probes.pages.ts';
 import { senmlApi } from './senml/senml.api.ts';
 
@@ -15,4 +17,6 @@ export async function intakeArea(app: FastifyInstance, service: Service): Promis
   await logImportPages(app, service);
   probePages(app, service);
   senmlApi(app, service);
+  topicPages(app, service);
+  listenToBroker(app, service);
 }

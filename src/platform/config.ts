@@ -67,12 +67,37 @@ const settings = z.object({
       error: 'an address, or a name with an address: Evenwater <farm@example.org>',
     })
     .default('Evenwater <evenwater@localhost>'),
+  /** A broker that speaks MQTT 5, for probes and controllers and for alerts: mqtt://name@host:1883, or mqtts:// for TLS. */
+  MQTT_URL: z
+    .url({ protocol: /^mqtts?$/, error: 'an address that begins with mqtt:// or mqtts://' })
+    .refine((address) => /^mqtts?:\/\/[^/?#]+\/?$/.test(address), {
+      error: 'an address with a name and a port at most: mqtts://farm@broker.example:8883',
+    })
+    .optional(),
+  /** The password of MQTT_URL's user, where it should not stand in the address. */
+  MQTT_PASSWORD: z.string().optional(),
+  /** The file with the authority (PEM) that signed the broker's certificate, where that is one of the farm's own. */
+  MQTT_CA: z.string().optional(),
+  /** What the service's own topics begin with: TOPIC/alerts/..., TOPIC/status. */
+  MQTT_TOPIC: z
+    .string()
+    .regex(/^[^+#$/\0][^+#\0]{0,99}(?<!\/)$/, {
+      error: 'what topics begin with, without +, #, a $ in front, and / at an end: farm/evenwater',
+    })
+    .default('evenwater'),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
 export type Config = z.output<typeof settings>;
 
-const secret = new Set(['DATABASE_URL', 'DATABASE_PASSWORD', 'SMTP_URL', 'SMTP_PASSWORD']);
+const secret = new Set([
+  'DATABASE_URL',
+  'DATABASE_PASSWORD',
+  'SMTP_URL',
+  'SMTP_PASSWORD',
+  'MQTT_URL',
+  'MQTT_PASSWORD',
+]);
 
 function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
   const read: NodeJS.ProcessEnv = { ...env };

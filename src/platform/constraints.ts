@@ -29,6 +29,10 @@ export const constraintWords: Record<string, { message: string; field?: string }
     field: 'rows',
   },
   placement_order: { message: 'It cannot leave a slot before it came there. Check the time.', field: 'at' },
+  mqtt_topic_once: {
+    message: 'This topic is listened to already. Remove it first to have it read otherwise.',
+    field: 'filter',
+  },
   account_email_key: { message: 'There is already an account with this address.', field: 'email' },
   account_last_owner: {
     message: 'The farm needs at least one owner. Make somebody else owner first.',

@@ -74,6 +74,7 @@ async function screens(): Promise<Record<string, string>> {
     files: '/water/imports',
     file: `/water/imports/${file.id}`,
     probes: '/water/probes',
+    topics: '/water/topics',
     kit: `/water/kits/${kit}`,
     racks: '/racks',
     moves: '/moves',

@@ -202,6 +202,7 @@ describe('the archive of a farm', () => {
       'import',
       'kept_form',
       'letter',
+      'mqtt_message',
       'photo',
       'site_mark',
     ]);

@@ -48,8 +48,8 @@ describe('the base values of a pack', () => {
       1_800_000_000,
     );
     expect(records).toEqual([
-      { n: 'a:t', u: 'Cel', t: 1_799_999_940, v: 25 },
-      { n: 'a:t', u: 'Cel', t: 1_799_999_970, v: 26 },
+      { n: 'a:t', u: 'Cel', t: 1_799_999_940, v: 25, timed: false },
+      { n: 'a:t', u: 'Cel', t: 1_799_999_970, v: 26, timed: false },
     ]);
   });
 
@@ -60,7 +60,7 @@ describe('the base values of a pack', () => {
         { n: 'door', vb: true },
         { n: 'ph', u: 'pH', v: 8.1 },
       ]),
-    ).toEqual([{ n: 'a/ph', u: 'pH', t: 1_800_000_000, v: 8.1 }]);
+    ).toEqual([{ n: 'a/ph', u: 'pH', t: 1_800_000_000, v: 8.1, timed: true }]);
   });
 });
 

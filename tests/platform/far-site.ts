@@ -59,6 +59,9 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
       }),
     ),
     circuit: await idOf(db.circuit.create({ data: { siteId, name: `${mark} circuit` } })),
+    topic: await idOf(
+      db.mqttTopic.create({ data: { siteId, filter: `${mark}/ph`, payload: 'number', unit: 'pH' } }),
+    ),
     contact: await idOf(
       db.contact.create({ data: { siteId, role: 'plumber', number: '555 0100', name: mark } }),
     ),

@@ -192,6 +192,7 @@ describe('undo, from the notice after saving', () => {
     ['a treatment', 'POST /stock/pests/:id/treatments', 'POST /pest-treatments/:id/voiding'],
     ['a step of an emergency', 'POST /emergencies/:id/entries', 'POST /emergencies/:id/entries'],
     ['where a probe hangs', 'POST /water/probes', 'POST /water/probes'],
+    ['a topic', 'POST /water/topics', 'POST /water/topics/:id/removal'],
   ])('%s has a way back', (_, entered, back) => {
     const known = (route: string) => Object.keys(routeAccess).includes(route);
     expect({ entered: known(entered), back: known(back) }).toEqual({ entered: true, back: true });

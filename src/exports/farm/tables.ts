@@ -30,13 +30,18 @@ export interface FarmTable {
 }
 
 /**
- * What belongs to one installation and not to the farm: its own keys, its tablets and links, its letters and backups, and
- * requests it answered.
+ * What belongs to one installation and not to the farm: its own keys, its tablets and links, its letters and backups,
+ * requests it answered, and what came and went by its broker.
  */
 export const ofInstallation: readonly string[] = [
   'account_link',
   'backup',
   'letter',
+  'mqtt_connection',
+  'mqtt_heard',
+  'mqtt_message',
+  'mqtt_told',
+  'mqtt_unread',
   'request_key',
   'secret',
   'tablet',

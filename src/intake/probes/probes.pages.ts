@@ -8,6 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { loadFarmContext } from '../file/farm-context.ts';
+import { instrumentChoices } from './instrument-choices.ts';
 import { listProbeNames, placeProbe, reportCounts } from './probes.ts';
 
 /** The names under which probes and controllers report, and what each stands for. */
@@ -54,18 +55,9 @@ async function showProbes(
       rejected: rejected === 0 ? 'none' : `${numberWords(rejected)} (${share} %), last ${last}`,
     };
   });
-  const kits = farm.instruments.methods.flatMap((method) =>
-    method.kits
-      .filter((kit) => kit.retiredAt === null)
-      .map((kit) => ({
-        value: kit.id,
-        text: `${farm.instruments.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
-        byHand: method.everyMinutes === null,
-      })),
-  );
   const data = {
     rows,
-    kits: kits.sort((a, b) => Number(a.byHand) - Number(b.byHand)),
+    kits: instrumentChoices(farm),
     systems: farm.systems.map((system) => ({ value: system.id, text: system.name })),
   };
   const form = refused ?? freshForm();

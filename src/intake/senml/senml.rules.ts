@@ -41,6 +41,10 @@ export interface ResolvedRecord {
   u: string | null;
   t: number;
   v: number;
+  /** It states when it was measured; false where its time is that of its arrival, or reckoned from it. */
+  timed: boolean;
+  /** What is to be known of its time, kept with the reading. */
+  note?: string;
 }
 
 /** The version of SenML that is understood. */
@@ -81,7 +85,8 @@ export function resolvePack(pack: Pack, now: number): { records: ResolvedRecord[
         fault: `Record ${i + 1} has ${n === '' ? 'no name' : `the name "${n}", which is not a SenML name`}.`,
       };
     const time = bases.bt + (one.t ?? 0);
-    records.push({ n, u: one.u ?? bases.bu, t: time < relative ? now + time : time, v: bases.bv + one.v });
+    const timed = time >= relative;
+    records.push({ n, u: one.u ?? bases.bu, t: timed ? time : now + time, v: bases.bv + one.v, timed });
   }
   return { records };
 }

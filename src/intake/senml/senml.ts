@@ -76,7 +76,7 @@ interface Rejected {
 
 function readRecord(
   { name, system, kit }: ProbeName,
-  { t, v, u }: ResolvedRecord,
+  { t, v, u, note = '' }: ResolvedRecord,
   now: Date,
 ): (ProbeReport | Rejected)[] {
   if (system === null || kit === null) return [];
@@ -105,6 +105,7 @@ function readRecord(
     kitId: kit.id,
     at,
     value,
+    note,
   };
   const entered = { enteredText: String(read.value), enteredUnit: read.unit };
   return [{ ...report, ...entered, uncertainty: uncertaintyOf(value, method) }];

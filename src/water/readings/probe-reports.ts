@@ -13,6 +13,8 @@ export interface ProbeReport {
   uncertainty: number;
   enteredText: string;
   enteredUnit: string;
+  /** What is to be known of it; empty mostly. */
+  note: string;
 }
 
 /**
@@ -24,13 +26,13 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
   if (reports.length === 0) return [];
   const rows = reports.map((report) => ({ id: uuidv7(), ...report }));
   const saved = await work.tx.$queryRaw<{ id: string }[]>`
-    INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit,
+    INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit, note,
                          account_id, access_key_id, created_at)
-    SELECT DISTINCT ON ("kitId", at) id, "systemId", "quantityCode", "methodId", "kitId", at, value, uncertainty, "enteredText", "enteredUnit",
+    SELECT DISTINCT ON ("kitId", at) id, "systemId", "quantityCode", "methodId", "kitId", at, value, uncertainty, "enteredText", "enteredUnit", note,
            ${work.accountId}::uuid, ${work.accessKeyId}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(rows)}::json)
         AS report(id uuid, "systemId" uuid, "quantityCode" text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8,
-                  uncertainty float8, "enteredText" text, "enteredUnit" text)
+                  uncertainty float8, "enteredText" text, "enteredUnit" text, note text)
      WHERE NOT EXISTS (SELECT 1 FROM reading AS there
                         WHERE there.system_id = report."systemId" AND there.quantity_code = report."quantityCode"
                           AND there.at = date_trunc('milliseconds', report.at) AND there.kit_id = report."kitId")
