@@ -173,6 +173,35 @@ describe('a delivery of several lots', () => {
     expect(await page()).toContain('Claim possible until');
   });
 
+  test('keeps the purpose of a quarantine that runs for pests, the spelling of its supplier, and its work without a tank', async () => {
+    const { db } = bench.service;
+    const box = { supplier: 'angra  Nursery', lines: '1', hours: '', claimHours: '24', note: '' };
+    const lot = line(1, { kind: 'Acropora tenuis', invoiced: '3', counted: '2', dead: '1' });
+    const come = async (tankId: string) => {
+      const sent = await hand.post('/stock/deliveries', { ...box, tank: tankId, purpose: 'observe', ...lot });
+      expect(sent.status, sent.body).toBe(303);
+      return (sent.location ?? '').split('/').at(-1) ?? '';
+    };
+    const placed = await come((await tank()).id);
+    expect(await db.quarantine.findFirstOrThrow({ where: { endedAt: null } })).toMatchObject({
+      purpose: 'pests',
+    });
+    expect((await hand.get('/stock/deliveries')).body).toContain('The quarantine goes on for pests.');
+    const unplaced = await come('');
+    const keys = (await db.look.findMany({ where: { key: { contains: unplaced } } })).map(({ key }) => key);
+    expect(keys.sort()).toEqual([
+      `claim:${unplaced}`,
+      ...[21, 40, 7].map((day) => `delivery:${unplaced}:${day}`),
+    ]);
+    const suppliers = await db.delivery.findMany({ distinct: 'supplier', select: { supplier: true } });
+    expect(suppliers).toEqual([{ supplier: 'Angra nursery' }]);
+    await db.look.deleteMany({
+      where: { OR: [placed, unplaced].map((one) => ({ key: { contains: one } })) },
+    });
+    await db.deliveryLine.deleteMany({ where: { deliveryId: { in: [placed, unplaced] } } });
+    await db.delivery.deleteMany({ where: { id: { in: [placed, unplaced] } } });
+  });
+
   test('has its claim made and settled once, and papers attached', async () => {
     expect((await hand.post(`/stock/deliveries/${id}/claim-result`, { result: 'Paid' })).status).toBe(409);
     const path = `/stock/deliveries/${id}/claim`;

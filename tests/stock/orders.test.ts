@@ -102,6 +102,8 @@ describe('an order', () => {
     });
     const { body } = await reader.get(path);
     expect(body).toContain('EUR 37.50, 1 piece without a price');
+    const free = await taken([await priced(1, null)]);
+    expect((await reader.get(free)).body).toContain('· 1 piece without a price');
     expect(body).not.toContain('action="/stock/orders');
     expect((await hand.get(`/stock/${lots[0]?.code}`)).body).toMatch(
       /3 pieces<\/b> for <a[^>]*>Reef Room, order \d+/,
@@ -292,6 +294,10 @@ describe('a box', () => {
     expect((await hand.get('/stock/orders/arrivals')).body).toMatch(/order \d+/);
     const { lines } = await stateOf(path);
     const dead = { [`dead_${lines[0]?.id}`]: '1' };
+    const tooEarly = { at: '2026-11-24T07:00', note: '', version: 1 };
+    expect((await hand.post(`${path}/arrival`, tooEarly)).body).toContain(
+      'The order was taken later than that',
+    );
     const arrived = { at: '', late: 'yes', note: 'Cold bag', version: '1', ...dead };
     const content = await sharp(grey).jpeg().toBuffer();
     const photo = { field: 'photos', name: 'dead.jpg', content };

@@ -149,6 +149,10 @@ describe('a treatment', () => {
     expect(asked.status).toBe(409);
     expect(asked.body).toContain('The label says at most 10 mg a litre');
     expect((await hand.post(url, { ...form, doseALitre: '8', treated: '' })).status).toBe(422);
+    const notFor = 'Closed brain corals, snails and shrimps';
+    const named = await hand.post(url, { ...form, doseALitre: '8', notFor });
+    expect(named.status).toBe(409);
+    expect(named.body).toContain(`Not to be treated, by its label: ${hall.lots.A1.code} (`);
     const kept = await hand.post(url, { ...form, doseALitre: '8' });
     expect(kept.status, kept.body).toBe(303);
     const body = await page();

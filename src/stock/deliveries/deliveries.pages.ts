@@ -19,7 +19,7 @@ import {
 } from '../files/attached-files.ts';
 import { kindNames } from '../kinds/kinds.ts';
 import { pestOf } from '../pests/pests.rules.ts';
-import { PURPOSES } from '../quarantine/purposes.rules.ts';
+import { PURPOSE_WORDS, PURPOSES } from '../quarantine/purposes.rules.ts';
 import { boxUnits } from './box-water.ts';
 import {
   claimResultSchema,
@@ -145,9 +145,13 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   return submit(request, reply, {
     schema: deliverySchema(count, request.site.timeZone, service.now(), units),
     act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),
-    done: ({ id, unplaced }) => ({
+    done: ({ id, unplaced, keepsPurpose }) => ({
       to: hrefOf(id),
-      notice: `The delivery is taken in.${unplaced === 0 ? '' : ` ${plural(unplaced, 'lot has', 'lots have')} no slot yet.`}`,
+      notice: [
+        'The delivery is taken in.',
+        ...(unplaced === 0 ? [] : [`${plural(unplaced, 'lot has', 'lots have')} no slot yet.`]),
+        ...(keepsPurpose === '' ? [] : [`The quarantine goes on ${PURPOSE_WORDS[keepsPurpose] ?? ''}.`]),
+      ].join(' '),
     }),
     again: (form) => showNew(service, request, reply, form),
   });

@@ -62,8 +62,9 @@ async function freePlaces(work: Work, tankId: string, at: Date): Promise<FreePla
  */
 export async function receiveDelivery(
   work: Work,
-  input: NewDelivery,
-): Promise<{ id: string; unplaced: number }> {
+  typed: NewDelivery,
+): Promise<{ id: string; unplaced: number; keepsPurpose: string }> {
+  const input = { ...typed, supplier: await knownSpelling(work, typed) };
   const { lines, tank: tankId, purpose, at, siteId, ...row } = input;
   const tank = await quarantineTank(work, siteId, tankId);
   const { id } = await work.tx.delivery.create({
@@ -81,16 +82,12 @@ export async function receiveDelivery(
           living.map(({ par }) => par),
           await freePlaces(work, tank.id, at),
         );
-  if (tank !== null) {
-    const open = await work.tx.quarantine.findFirst({ where: { tankId: tank.id, endedAt: null } });
-    const { pest = '', until = '', days = usualDays } = open ?? {};
-    await setQuarantine(work, { tankId: tank.id, purpose, pest, until, days });
-  }
+  const keepsPurpose = tank === null ? '' : await quarantineFor(work, tank.id, purpose);
   const dim: string[] = [];
   for (const [position, line] of lines.entries()) {
     const place = places[living.indexOf(line)] ?? null;
     const lot = line.counted === 0 ? null : await takeIn(work, input, line, place?.slotId ?? null);
-    if (lot !== null && line.lightKnown === 'unknown' && place !== null) dim.push(lot.code);
+    if (lot !== null && line.lightKnown === 'unknown' && line.counted > line.dead) dim.push(lot.code);
     const { name, ordered, invoiced, counted, dead: arrivedDead, lightKnown, par: lightPar } = line;
     await work.tx.deliveryLine.create({
       data: {
@@ -102,11 +99,12 @@ export async function receiveDelivery(
   const sum = (of: (line: TypedDeliveryLine) => number) => lines.reduce((total, line) => total + of(line), 0);
   const dead = sum((line) => line.dead);
   const missing = sum(({ invoiced, counted }) => Math.max(0, (invoiced ?? counted) - counted));
-  if (tank !== null) {
-    await askForLooks(work, { id, supplier: row.supplier, at, systemId: tank.systemId, codes: dim });
+  const systemId = tank?.systemId ?? (await firstSystem(work, siteId));
+  if (systemId !== null) {
+    await askForLooks(work, { id, supplier: row.supplier, at, systemId, codes: dim });
     if (row.claimHours !== null && dead + missing > 0)
       await askForLook(work, {
-        ...{ systemId: tank.systemId, key: claimKey(id), href: hrefOf(id), urgent: false },
+        ...{ systemId, key: claimKey(id), href: hrefOf(id), urgent: false },
         title: `Claim with ${row.supplier}`,
         detail: `${plural(dead, 'piece', 'pieces')} arrived dead, ${missing} missing.`,
         // At half of the time, so that it is not forgotten until the last hour (own choice).
@@ -121,7 +119,42 @@ export async function receiveDelivery(
     pieces: sum(({ counted }) => counted),
     dead,
   });
-  return { id, unplaced: living.length - places.filter((place) => place !== null).length };
+  return { id, unplaced: living.length - places.filter((place) => place !== null).length, keepsPurpose };
+}
+
+/** A supplier as an earlier delivery spells it, where only case and spaces differ, so that its figures stay together. */
+async function knownSpelling(work: Work, { siteId, supplier }: NewDelivery): Promise<string> {
+  const plain = supplier.trim().replace(/\s+/g, ' ');
+  const { rows } = await readerOf(work.tx).query<{ supplier: string }>(
+    `SELECT supplier FROM delivery WHERE site_id = $1::uuid AND lower(regexp_replace(trim(supplier), '\\s+', ' ', 'g')) = lower($2)
+      ORDER BY came_at DESC, id LIMIT 1`,
+    [siteId, plain],
+  );
+  return rows[0]?.supplier ?? plain;
+}
+
+/**
+ * The quarantine of a tank into which a delivery comes. One that runs for something else than to be observed keeps its
+ * purpose, unless the delivery is there for pests.
+ * @returns the purpose that it keeps against what was asked; '' where it has the one asked for
+ */
+async function quarantineFor(work: Work, tankId: string, asked: string): Promise<string> {
+  const open = await work.tx.quarantine.findFirst({ where: { tankId, endedAt: null } });
+  const { pest = '', until = '', days = usualDays } = open ?? {};
+  const keeps = open !== null && open.purpose !== 'observe' && asked !== 'pests';
+  const purpose = keeps ? open.purpose : asked;
+  await setQuarantine(work, { tankId, purpose, pest, until, days });
+  return purpose === asked ? '' : purpose;
+}
+
+/** Where the work of lots without a place stands in the list of the day: with the first system; null where there is none. */
+async function firstSystem(work: Work, siteId: string): Promise<string | null> {
+  const system = await work.tx.system.findFirst({
+    where: { siteId, retiredAt: null },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    select: { id: true },
+  });
+  return system?.id ?? null;
 }
 
 const hrefOf = (id: string) => `/stock/deliveries/${id}`;

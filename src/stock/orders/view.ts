@@ -16,13 +16,13 @@ export function amountWords(minor: number | null, currency: string | null): stri
   return amount === null ? '' : priceWords(amount);
 }
 
-/** "EUR 62.00, 2 pieces without a price". */
+/** "EUR 62.00, 2 pieces without a price"; no amount where nothing has a price yet. */
 export function sumWords(
   { minor, unpriced }: { minor: number; unpriced: number },
   currency: string | null,
 ): string {
   const without = unpriced > 0 ? `${plural(unpriced, 'piece', 'pieces')} without a price` : '';
-  if (currency === null) return without;
+  if (currency === null || (minor === 0 && unpriced > 0)) return without;
   return [amountWords(minor, currency), without].filter((part) => part !== '').join(', ');
 }
 

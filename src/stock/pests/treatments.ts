@@ -1,12 +1,12 @@
 import type { Work } from '../../platform/change.ts';
-import { readerOf } from '../../platform/database/sql-reader.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { clockOfWatch } from './clock.rules.ts';
 import { pestOf } from './pests.rules.ts';
 import { lotsInWater, watchById } from './state.ts';
 import type { TemperaturesOf } from './tasks.ts';
-import { againstLabel } from './treatments.rules.ts';
+import { againstLabel, againstNotFor, type BathedLot } from './treatments.rules.ts';
 import type { NewTreatment } from './treatments.schema.ts';
 
 const ofSystem = (id: string) => ({ type: 'system' as const, id });
@@ -35,7 +35,12 @@ export async function addTreatment(
       status: 409,
       field: 'treated',
     });
-  const departs = againstLabel(input, watch.treatments);
+  const departs = [
+    againstLabel(input, watch.treatments),
+    againstNotFor(input.notFor, await bathedLots(reader, input.treated)),
+  ]
+    .filter((one) => one !== '')
+    .join(' ');
   if (departs !== '' && input.reason === '')
     throw new Refusal(`${departs} Say why it was done this way.`, { status: 409, field: 'reason' });
   const days = await temperaturesOf(reader, [watch.systemId], work.now);
@@ -65,6 +70,18 @@ export async function addTreatment(
   });
   work.reevaluate(watch.systemId);
   return { againOn };
+}
+
+const namesQuery = `
+  SELECT lot.code, array_remove(ARRAY[lot.code, lot.own_code, lot.trade_name, kind.name, CASE WHEN kind.rank = 'taxon' THEN split_part(kind.name, ' ', 1) END, parent.name, named.scientific_name,
+           split_part(named.scientific_name, ' ', 1)] || kind.also_called || coalesce(parent.also_called, '{}'), NULL) AS names
+    FROM lot JOIN kind ON kind.id = lot.kind_id LEFT JOIN kind AS parent ON parent.id = kind.parent_id
+    LEFT JOIN LATERAL (SELECT scientific_name FROM identification WHERE lot_id = lot.id ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS named ON true
+   WHERE lot.id = ANY($1::uuid[]) ORDER BY lot.code`;
+
+/** Lots by all names they go by: their codes, their kind with its genus and its group, what they are sold and named as. One query. */
+async function bathedLots(reader: SqlReader, ids: readonly string[]): Promise<BathedLot[]> {
+  return (await reader.query<BathedLot & Record<string, unknown>>(namesQuery, [[...ids]])).rows;
 }
 
 /** Voids a look or a treatment entered by mistake; nothing counts it any more. @throws Refusal 404; 409 when it is void */

@@ -1,4 +1,4 @@
-import { plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { foamBoxDegC, MEASURED_LITRES } from '../../science/foam-box.ts';
 
 /** What the box is made of, as far as it decides how well it is known. */
@@ -118,9 +118,39 @@ export function rangeWords({ low, high }: BoxRange, degrees: SayDegrees): string
 
 /**
  * Whether kinds can travel in a box. Past what a kind bears in a box it is refused where the box is known, and warned where
- * it may be, or where that cannot be said. That it leaves what it is kept at is only told: most boxes do.
+ * it may be, or where that cannot be said. That it leaves what it is kept at is only told: most boxes do. A long way is
+ * warned of, and refused past two days.
  */
 export function boxVerdict(box: Box, kinds: readonly KindTemperatures[], degrees: SayDegrees): BoxVerdict {
+  const warmth = warmthVerdict(box, kinds, degrees);
+  const way = wayVerdict(box.hours);
+  if (way === null) return warmth;
+  const answer = way.answer === 'refused' || warmth.answer === 'refused' ? 'refused' : 'warned';
+  return { answer, lines: [...warmth.lines, way.line], range: warmth.range };
+}
+
+/**
+ * Hours in bags: pieces of branching corals were safe for 20 h in bags with oxygen, and past 48 h part of every set had
+ * died (a published transport trial, read in a summary: pH fell to 7.3 and the oxygen of bags with air to nothing).
+ */
+const [safeHours, mostHours] = [20, 48] as const;
+
+/** What is said of the hours from door to door; null where they are few, or nobody said. */
+function wayVerdict(hours: number | null): { answer: 'warned' | 'refused'; line: string } | null {
+  if (hours === null || hours <= safeHours) return null;
+  const way = `${numberWords(hours)} h from door to door is long.`;
+  return hours > mostHours
+    ? {
+        answer: 'refused',
+        line: `${way} In a published trial part of all pieces died past ${mostHours} h in bags.`,
+      }
+    : {
+        answer: 'warned',
+        line: `${way} In a published trial pieces were safe for ${safeHours} h in bags, and with oxygen only.`,
+      };
+}
+
+function warmthVerdict(box: Box, kinds: readonly KindTemperatures[], degrees: SayDegrees): BoxVerdict {
   const range = boxRange(box);
   if ('missing' in range)
     return {

@@ -24,29 +24,39 @@ export interface SpeciesCount {
 
 const keyOf = (species: string) => species.trim().toLowerCase().replace(/\s+/g, ' ');
 
-function sums(lines: readonly SpeciesCount[]): Map<string, SpeciesCount> {
+/** The name that counts today for one that a paper prints. */
+type Accepted = (printed: string) => string;
+
+function sums(lines: readonly SpeciesCount[], accepted: Accepted): Map<string, SpeciesCount> {
   const all = new Map<string, SpeciesCount>();
   for (const { species, pieces } of lines) {
-    const key = keyOf(species);
+    const key = keyOf(accepted(species));
     all.set(key, { species: all.get(key)?.species ?? species, pieces: pieces + (all.get(key)?.pieces ?? 0) });
   }
   return all;
 }
 
+/** A name as it is printed, with the one that counts today where that is another. */
+export function printedWords(printed: string, accepted: Accepted): string {
+  const today = accepted(printed);
+  return today === printed ? printed : `${printed} (today ${today})`;
+}
+
 /**
  * Where the permit and the packing list differ, each in a sentence; none where they are equal, or where there is no permit
- * line at all. A permit counts species, whichever lots the pieces are of.
+ * line at all. A permit counts species, whichever lots the pieces are of, and may print an older name of one.
  */
 export function permitDifferences(
   permit: readonly SpeciesCount[],
   packed: readonly SpeciesCount[],
+  accepted: Accepted = (printed) => printed,
 ): string[] {
   if (permit.length === 0) return [];
-  const [onPaper, inBox] = [sums(permit), sums(packed)];
+  const [onPaper, inBox] = [sums(permit, accepted), sums(packed, accepted)];
   const keys = [...new Set([...onPaper.keys(), ...inBox.keys()])];
   return keys.flatMap((key) => {
     const [paper, box] = [onPaper.get(key), inBox.get(key)];
-    const species = paper?.species ?? box?.species ?? '';
+    const species = printedWords(paper?.species ?? box?.species ?? '', accepted);
     if (paper === undefined)
       return [`${species}: ${plural(box?.pieces ?? 0, 'piece', 'pieces')} in the box, on no permit line.`];
     if (box === undefined)

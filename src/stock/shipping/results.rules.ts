@@ -55,13 +55,16 @@ const hoursOf = ({ hours }: ArrivedBox) =>
 const SEASONS = ['December to February', 'March to May', 'June to August', 'September to November'];
 const seasonOf = ({ month }: ArrivedBox) => SEASONS[Math.floor((month % 12) / 3)] ?? '';
 
+/** What two spellings of one name have in common: "North van" and "north  Van" are one carrier. */
+const spelledAlike = (name: string) => name.trim().replace(/\s+/g, ' ').toLowerCase();
+
 function grouped(
   boxes: readonly ArrivedBox[],
   nameOf: (box: ArrivedBox) => string,
   order: readonly string[] | null,
 ): LossRow[] {
-  const groups = Map.groupBy(boxes, nameOf);
-  const rows = [...groups].map(([name, some]) => rowOf(name, some));
+  const groups = Map.groupBy(boxes, (box) => spelledAlike(nameOf(box)));
+  const rows = [...groups.values()].map((some) => rowOf(nameOf(some.at(-1) as ArrivedBox), some));
   if (order === null) return rows.sort((a, b) => b.pieces - a.pieces || a.name.localeCompare(b.name));
   return rows.sort((a, b) => order.indexOf(a.name) - order.indexOf(b.name));
 }

@@ -4,6 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { acceptedNames } from '../kinds/accepted-names.ts';
 import { careOf } from '../kinds/care.ts';
 import {
   type Box,
@@ -97,7 +98,7 @@ export interface ShippingCheck {
   differences: string[];
 }
 
-/** Asks the box and the permit of an order what speaks against sending it. Six queries. */
+/** Asks the box and the permit of an order what speaks against sending it. Seven queries. */
 export async function checkShipping(
   reader: SqlReader,
   orderId: string,
@@ -108,7 +109,7 @@ export async function checkShipping(
     'SELECT species, pieces FROM permit_line WHERE order_id = $1::uuid ORDER BY position, id',
     [orderId],
   );
-  const differences = permitDifferences(permit, packed);
+  const differences = permitDifferences(permit, packed, await acceptedNames(reader));
   if (box === null) return { box: null, differences };
   const care = await careOf(reader, packed);
   const kinds = new Map<string, KindTemperatures>();
@@ -147,7 +148,22 @@ export interface Arrival {
   version: number;
 }
 
-/** Writes down how a box arrived, or corrects it. @throws Refusal 404, 409 */
+/** A box cannot arrive before it was sent; where that was marked late, the note says so. @throws Refusal 422 beside "at" */
+async function refuseTooEarly(work: Work, orderId: string, { at, note }: Arrival): Promise<void> {
+  const sent = await work.tx.orderStageChange.findFirst({
+    where: { orderId, stage: 'gone', NOT: { fromStage: 'settled' } },
+    orderBy: { at: 'desc' },
+  });
+  const { createdAt } = await work.tx.salesOrder.findUniqueOrThrow({ where: { id: orderId } });
+  if (at < createdAt) throw new Refusal('The order was taken later than that.', { field: 'at' });
+  if (sent !== null && at < sent.at && note === '')
+    throw new Refusal(
+      'It was marked as sent later than that. Correct the time, or say in the note when it really left.',
+      { field: 'at' },
+    );
+}
+
+/** Writes down how a box arrived, or corrects it. @throws Refusal 404, 409, 422 */
 export async function noteArrival(
   work: Work,
   orderId: string,
@@ -160,6 +176,7 @@ export async function noteArrival(
   if (shipment === null) throw notFound('The box of this order');
   if (shipment.version !== arrival.version) throw staleEdit('how this box arrived');
   const { at, late, note } = arrival;
+  await refuseTooEarly(work, orderId, arrival);
   await work.tx.shipment.update({
     where: { orderId },
     data: { arrivedAt: at, late, resultNote: note, version: { increment: 1 } },

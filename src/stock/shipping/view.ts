@@ -1,9 +1,10 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { litresNoted, sizeWords } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { acceptedNames } from '../kinds/accepted-names.ts';
 import { rangeWords } from './box.rules.ts';
 import { claimClock } from './claims.rules.ts';
-import { SOURCES } from './permits.rules.ts';
+import { printedWords, SOURCES } from './permits.rules.ts';
 import { boxOf, checkShipping } from './shipments.ts';
 import { METHODS, PACK_CHOICES, WALL_CHOICES } from './shipping.schema.ts';
 import { storedPermit, storedShipment } from './stored.ts';
@@ -20,12 +21,17 @@ export async function shippingView(
 ) {
   const shipment = await storedShipment(reader, order.id);
   const permit = await storedPermit(reader, order.id);
+  const accepted = await acceptedNames(reader);
   const check = await checkShipping(reader, order.id, shipment === null ? null : boxOf(shipment));
   const say = temperatureWords(await temperatureUnit(reader));
   const dead = order.lines.reduce((sum, { deadOnArrival }) => sum + (deadOnArrival ?? 0), 0);
   const sent = order.lines.reduce((sum, { pieces }) => sum + pieces, 0);
   return {
-    permit: permit.map((line) => ({ ...line, source: textOf(SOURCES, line.sourceCode) })),
+    permit: permit.map((line) => ({
+      ...line,
+      printed: printedWords(line.species, accepted),
+      source: textOf(SOURCES, line.sourceCode),
+    })),
     sources: SOURCES,
     differences: check.differences,
     box:
