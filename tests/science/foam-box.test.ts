@@ -3,8 +3,8 @@ import { foamBoxDegC, foamBoxTimeConstantH, waterSurfaceCm2 } from '../../src/sc
 import { driftTimeConstantH } from '../../src/science/heat-transfer.ts';
 
 // "Insulating properties of styrofoam boxes used for transporting live fish": T = Ta + (T0 - Ta) exp(-t I Ws/Wv),
-// Ws = 2 L W + 2 Wv/W + 2 Wv/L, I 0.11 for a wall of 2.5 cm (hours as its unit inferred). Values below are worked out
-// from that formula by hand for the box of its example: 40 x 30 cm with 8 L, 25 into 5 degC.
+// Ws = 2 L W + 2 Wv/W + 2 Wv/L, I 0.11 for a wall of 2.5 cm and about 8 L (read in its abstract; hours as the unit of t
+// inferred). Values below are worked out from that formula by hand for a box of 40 x 30 cm with 8 L, 25 into 5 degC.
 const box = { lengthCm: 40, widthCm: 30, litres: 8 };
 
 describe('a foam box', () => {
@@ -22,6 +22,11 @@ describe('a foam box', () => {
     [48, 7.2],
   ])('has water of %s h at %s degC', (hours, degC) => {
     expect(foamBoxDegC(box, 25, 5, hours)).toBeCloseTo(degC, 1);
+  });
+
+  it('gives its insulation back by the formula that the abstract measures it with: I = Wv/Ws ln(dT begin/dT end)/t', () => {
+    const end = foamBoxDegC(box, 25, 5, 18);
+    expect((8000 / waterSurfaceCm2(box)) * (Math.log((25 - 5) / (end - 5)) / 18)).toBeCloseTo(0.11, 9);
   });
 
   it('passes 18 degC after 9.4 h', () => {

@@ -64,6 +64,14 @@ describe('specific growth rate', () => {
     );
   });
 
+  it('of 50 g that became 100 g in 10 days is 6.931 % a day (as lessons of aquaculture print it)', () => {
+    const growth = growthRate([
+      { day: 0, size: 50 },
+      { day: 10, size: 100 },
+    ]);
+    expect(100 * growth.perDay).toBeCloseTo(6.931, 3);
+  });
+
   it('does not depend on the unit of size', () => {
     const sizes = [10, 14, 13, 19].map((size, i) => ({ day: 30 * i, size }));
     const inches = sizes.map((m) => ({ ...m, size: m.size / 25.4 }));

@@ -85,6 +85,43 @@ describe('log likelihood ratio of one group', () => {
   });
 });
 
+describe('the outbreak after a church supper (CDC case study 401-303, Oswego 1940)', () => {
+  const people = referenceTable('scan_oswego');
+  const foods = Object.keys(people[0] ?? {}).slice(2);
+  const said: Record<string, string> = { Y: 'eaten', N: 'not eaten' };
+  const scan = scanGroups(
+    people.map((row) => ({
+      affected: row.ill === 'Y',
+      groups: Object.fromEntries(foods.map((food) => [food, said[row[food] ?? ''] ?? null])),
+    })),
+  );
+  const printed = published('attack rates of Oswego, as printed', 'CDC case study 401-303', {
+    absolute: 0.0005,
+  });
+
+  it('is laid to the vanilla ice cream: 79.6 % of those who ate it were ill, 14.3 % of those who did not', () => {
+    const { best } = scan;
+    expect(best).toMatchObject({
+      by: 'vanilla_ice_cream',
+      name: 'eaten',
+      affectedIn: 43,
+      totalIn: 54,
+      same: [],
+    });
+    printed.check((best?.affectedIn ?? 0) / (best?.totalIn ?? 1), 0.796);
+    printed.check((best?.affectedOut ?? 0) / (best?.totalOut ?? 1), 0.143);
+    expect(best?.p).toBe(0.001);
+    // Fisher's exact test, one-sided: scipy 1.17.1, fisher_exact.
+    expect(best?.pAlone).toBeCloseTo(2.5974506918e-7, 15);
+  });
+
+  it('and to none of the other thirteen foods', () => {
+    const others = scan.clusters.filter(({ by }) => by !== 'vanilla_ice_cream');
+    expect(others.length).toBeGreaterThan(10);
+    expect(Math.min(...others.map(({ p }) => p))).toBeGreaterThan(0.05);
+  });
+});
+
 describe('the scan', () => {
   /** 60 lots on 6 racks in 2 tanks, of 3 kinds. */
   const lots = (affected: (rack: number, i: number) => boolean): Member[] =>

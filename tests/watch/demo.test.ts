@@ -4,6 +4,8 @@ import { receiveDelivery } from '../../seed/demo/delivery.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
 import { plantOutbreak } from '../../seed/demo/outbreak.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
+import { BURNING_SAW } from '../../seed/demo/planted.ts';
+import { openShop } from '../../seed/demo/shop.ts';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
@@ -137,6 +139,37 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(tasks).toMatchObject([{ held: null, done: false, overdueDays: 0 }]);
     await evaluateSystems(service, 'all', new Date(benchNow.getTime() + 7_200_000));
     expect((await openAlerts(service.pool)).map(({ id }) => id).sort()).toEqual(before);
+  });
+
+  test('pieces cut with the saw that burns heal badly: survival names that saw, and no other saw, hand, kind or rack', async () => {
+    const hand = await bench.as('hand');
+    const { standsOut } = (await hand.get('/api/survival?by=tool')).json() as {
+      standsOut: { by: string; name: string; same: { name: string }[] } | null;
+    };
+    expect(standsOut).toMatchObject({ by: 'tool', name: BURNING_SAW });
+    expect((await hand.get('/stock/survival')).body).toContain(`Tool ${BURNING_SAW}:`);
+  });
+
+  test('an order that lies packed is complete, in a box that stays warm enough, and raises nothing', async () => {
+    const { service } = bench;
+    const roots = async () =>
+      (await openAlerts(service.pool))
+        .filter(({ causeId }) => causeId === null)
+        .map(({ id }) => id)
+        .sort();
+    const before = await roots();
+    await openShop(service);
+    await evaluateSystems(service, 'all', new Date(benchNow.getTime() + 8_000_000));
+    expect(await roots()).toEqual(before);
+    const [order, ...others] = await service.db.salesOrder.findMany({
+      where: { stage: 'packed' },
+      include: { lines: true, shipment: true },
+    });
+    expect(others).toEqual([]);
+    expect(order?.lines.length).toBe(5);
+    const { body } = await (await bench.as('hand')).get(`/stock/orders/${order?.id}`);
+    expect(body).toContain('<b>Packed</b> · 5 pieces of 5 lots');
+    expect(body).not.toMatch(/Too few<|Differs<|Its water<|Not ready</);
   });
 
   test('a delivery with flatworms is one alert on its own water, explained on its page, and raises nothing else', async () => {
