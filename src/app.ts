@@ -36,7 +36,7 @@ import { kindChoices } from './stock/kinds/kinds.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
-import { tagsOnLot } from './tags/tags/dependents.ts';
+import { taggedLots, tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { leftInDosers } from './water/dosers/left.ts';
@@ -68,6 +68,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await stockArea(app, service, {
     lotEvents: [tagEvents],
     dependsOnLot: tagsOnLot,
+    taggedLots,
     temperaturesOf: dayTemperatures,
   });
   racksArea(app, service);

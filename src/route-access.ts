@@ -201,6 +201,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /stock/deliveries/:id': 'reader',
   'POST /stock/deliveries/:id/claim': 'hand',
   'POST /stock/deliveries/:id/claim-result': 'hand',
+  'POST /stock/deliveries/:id/taking-back': 'hand',
   'GET /stock/stocktakes': 'reader',
   'POST /stock/stocktakes': 'manager',
   'POST /stock/stocktakes/routine': 'manager',

@@ -60,6 +60,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'delivery.claim_settled': 'Claim settled',
   'delivery.claimed': 'Claim made',
   'delivery.received': 'Delivery taken in',
+  'delivery.taken_back': 'Delivery taken back',
   'digest.found': 'Digest was made already',
   'digest.made': 'Digest made',
   'digest.made_again': 'Digest made again',

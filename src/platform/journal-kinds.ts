@@ -91,6 +91,7 @@ export const journalKinds = {
   'delivery.claim_settled': ['delivery'],
   'delivery.claimed': ['delivery'],
   'delivery.received': ['delivery'],
+  'delivery.taken_back': ['delivery'],
   'digest.found': ['site'],
   'digest.made': ['site'],
   'digest.made_again': ['site'],

@@ -8,6 +8,7 @@ import { placementAmendmentPages } from './amendments/placements.pages.ts';
 import { receivedDatePages } from './amendments/received-date.pages.ts';
 import { healingPages } from './cutting/healing.pages.ts';
 import { deliveryPages } from './deliveries/deliveries.pages.ts';
+import type { TaggedLots } from './deliveries/taking-back.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { forecastPages } from './growth/forecast.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
@@ -62,10 +63,12 @@ export async function stockArea(
   {
     lotEvents,
     dependsOnLot,
+    taggedLots,
     temperaturesOf,
   }: {
     lotEvents: readonly LotEventSource[];
     dependsOnLot: DependsOnLot;
+    taggedLots: TaggedLots;
     temperaturesOf: TemperaturesOf;
   },
 ): Promise<void> {
@@ -82,7 +85,7 @@ export async function stockArea(
   await packingPages(app, service);
   returnPages(app, service);
   paperPages(app, service);
-  await deliveryPages(app, service);
+  await deliveryPages(app, service, taggedLots);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

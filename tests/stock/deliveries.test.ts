@@ -289,4 +289,123 @@ describe('a delivery of several lots', () => {
     expect((await hand.get('/stock/deliveries')).body).toContain('1 of 6 alive on arrival: 17 %');
     expect((await hand.get('/export/deliveries.csv')).body).toContain('Angra nursery');
   });
+
+  describe('that was entered wrongly', () => {
+    const take = async (lines: Record<string, string>[], more: Record<string, string> = {}) => {
+      const sent = await hand.post('/stock/deliveries', {
+        ...{
+          supplier: 'Wrong sheet',
+          lines: '6',
+          claimHours: '24',
+          tank: (await tank()).id,
+          purpose: 'pests',
+        },
+        ...more,
+        ...Object.assign({}, ...lines.map((one, i) => line(i + 1, one))),
+      });
+      expect(sent.status, sent.body).toBe(303);
+      const found = await bench.service.db.delivery.findFirstOrThrow({
+        orderBy: { id: 'desc' },
+        include: { lines: { orderBy: { position: 'asc' }, include: { lot: true } } },
+      });
+      return {
+        at: `/stock/deliveries/${found.id}`,
+        id: found.id,
+        lots: found.lines.flatMap(({ lot }) => lot ?? []),
+      };
+    };
+    const two = [
+      { kind: 'Acropora tenuis', counted: '4', dead: '1' },
+      { kind: 'Stylophora pistillata', counted: '2' },
+    ];
+    const pieces = async (ids: string[]) =>
+      (await bench.service.db.lot.findMany({ where: { id: { in: ids } } })).map((lot) => lot.pieces);
+    const openLooks = (of: string) =>
+      bench.service.db.look.count({ where: { href: `/stock/deliveries/${of}`, doneAt: null } });
+
+    test('is undone from the notice while nothing rests on it: no pieces, no places, no looks, no share of its supplier', async () => {
+      const { db } = bench.service;
+      const before = await db.quarantine.findFirstOrThrow({ where: { endedAt: null } });
+      const placed = await db.placement.count();
+      const { at, id: of, lots } = await take(two);
+      expect(await openLooks(of)).toBeGreaterThan(0);
+      expect((await hand.get('/stock/deliveries')).body).toContain('Wrong sheet');
+      expect((await db.quarantine.findFirstOrThrow({ where: { endedAt: null } })).countsFrom).not.toEqual(
+        before.countsFrom,
+      );
+      const notice = await take([{ kind: 'Acropora tenuis', counted: '1' }]);
+      expect((await hand.get(notice.at)).body).toContain(`action="${notice.at}/taking-back"`);
+      for (const one of [at, notice.at]) expect((await hand.post(`${one}/taking-back`, {})).status).toBe(303);
+      expect(await pieces(lots.map((lot) => lot.id))).toEqual([0, 0]);
+      expect(await db.placement.count()).toBe(placed);
+      expect(await openLooks(of)).toBe(0);
+      const list = (await hand.get('/stock/deliveries')).body;
+      expect(list).toContain('Taken back: Taken in by mistake');
+      expect(list.match(/Wrong sheet/g)).toHaveLength(2);
+      const after = await db.quarantine.findFirstOrThrow({ where: { endedAt: null } });
+      expect([after.countsFrom, after.restartedBy]).toEqual([before.countsFrom, before.restartedBy]);
+      expect((await hand.post(`${at}/taking-back`, { reason: 'again' })).status).toBe(409);
+      expect((await hand.post(`${at}/claim`, { note: '1 dead' })).status).toBe(409);
+      expect((await hand.get('/export/deliveries.csv')).body).toContain('Taken in by mistake');
+    });
+
+    test('asks why once something was done with it, and what was noted stays in view', async () => {
+      const { at, lots } = await take(two);
+      const [looked] = lots;
+      await hand.post(`/lots/${looked?.id}/conditions`, { state: 'well', note: '' });
+      const unsaid = await hand.post(`${at}/taking-back`, {});
+      expect(unsaid.status).toBe(422);
+      expect(unsaid.body).toContain('Say what was wrong with it.');
+      expect(unsaid.body).toMatch(new RegExp(`>${looked?.code}</a> was looked at`));
+      expect(await pieces(lots.map(({ id }) => id))).toEqual([3, 2]);
+      const back = await hand.post(`${at}/taking-back`, { reason: 'The boxes were for the other farm' });
+      expect(back.status, back.body).toBe(303);
+      expect(await pieces(lots.map(({ id }) => id))).toEqual([0, 0]);
+      expect((await hand.get(at)).body).toContain('The boxes were for the other farm');
+      const href = new RegExp(`href="([^"]+)">${looked?.code}`).exec((await hand.get(at)).body)?.[1];
+      expect((await hand.get(String(href))).status).toBe(200);
+    });
+
+    test('is held by a claim, a hold, a loss or a tag, each named with its place', async () => {
+      const { db } = bench.service;
+      const { at, id: of, lots } = await take(two, { tank: '' });
+      const [first, second] = lots as [(typeof lots)[0], (typeof lots)[0]];
+      await hand.post(`${at}/claim`, { note: '1 dead' });
+      const promise = { pieces: '1', buyer: 'A buyer', until: '2027-12-01' };
+      expect((await hand.post(`/lots/${second.id}/holds`, promise)).status).toBe(303);
+      await db.tag.create({
+        data: {
+          token: 'a-tag-of-a-lot',
+          lotId: first.id,
+          pieces: 1,
+          issuedAt: bench.service.now(),
+          record: '{}',
+          signature: 'x',
+        },
+      });
+      const refused = await hand.post(`${at}/taking-back`, { reason: 'The wrong sheet' });
+      expect(refused.status).toBe(409);
+      for (const said of [
+        `${second.code}</a> is on order 1`,
+        `${second.code}</a> is held for a buyer`,
+        `${first.code}</a> has a tag`,
+        'Its claim is not settled',
+      ])
+        expect(refused.body).toContain(said);
+      expect(refused.body).not.toContain('Take the delivery back');
+      await db.tag.updateMany({
+        where: { lotId: first.id },
+        data: { withdrawnAt: bench.service.now(), withdrawnReason: 'x' },
+      });
+      await hand.post(`${at}/claim-result`, { result: 'None was due' });
+      const hold = await db.hold.findFirstOrThrow({ where: { lotId: second.id } });
+      for (const _ of [1, 2]) await hand.post(`/holds/${hold.id}/release`, { reason: 'called off' });
+      expect((await hand.get('/stock/ready')).body).toContain('This hold was already released or sold.');
+      const back = await hand.post(`${at}/taking-back`, { reason: 'The wrong sheet' });
+      expect(back.status, back.body).toBe(303);
+      expect(await db.delivery.findUniqueOrThrow({ where: { id: of } })).toMatchObject({
+        voidReason: 'The wrong sheet',
+      });
+    });
+  });
 });

@@ -307,7 +307,7 @@ export const stockLists: ExportedList[] = [
             delivery.box_salinity AS "salinity of the box", line.name AS "as listed", lot.code AS lot, kind.name AS kind, line.ordered, line.invoiced,
             line.counted, line.arrived_dead AS "arrived dead", line.light_known AS "light before", line.light_par AS "light before (umol/(m2 s))",
             delivery.claim_hours AS "claim within (h)", delivery.claimed_at AS "claimed at", delivery.claim_note AS claim, delivery.claim_result AS result,
-            delivery.note, account.name AS "taken in by"
+            delivery.note, account.name AS "taken in by", delivery.voided_at AS "taken back at", delivery.void_reason AS "why taken back"
        FROM delivery JOIN site ON site.id = delivery.site_id JOIN delivery_line AS line ON line.delivery_id = delivery.id
        LEFT JOIN lot ON lot.id = line.lot_id LEFT JOIN kind ON kind.id = lot.kind_id LEFT JOIN account ON account.id = delivery.account_id
       WHERE site.id = $1 ORDER BY delivery.came_at, delivery.id, line.position`,

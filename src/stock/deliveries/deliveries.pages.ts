@@ -27,25 +27,38 @@ import {
   deliverySchema,
   emptyLine,
   LIGHT_KNOWN,
+  takenBackSchema,
 } from './deliveries.schema.ts';
 import { findDelivery, makeClaim, receiveDelivery, settleClaim } from './deliveries.ts';
 import { deliveriesOf, pestsOf, quarantineTanks } from './list.ts';
 import { supplierRow, supplierSums } from './suppliers.ts';
+import { restingOnDelivery, type TaggedLots, takeDeliveryBack } from './taking-back.ts';
 
-/** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim. */
-export async function deliveryPages(app: FastifyInstance, service: Service): Promise<void> {
+/** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim and its way back. */
+export async function deliveryPages(
+  app: FastifyInstance,
+  service: Service,
+  taggedLots: TaggedLots,
+): Promise<void> {
+  const show: Show = (request, reply, form) => showOne({ service, taggedLots }, request, reply, form);
   app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
   app.get('/stock/deliveries/new', (request, reply) => showNew(service, request, reply));
   app.post('/stock/deliveries', (request, reply) => postNew(service, request, reply));
-  app.get('/stock/deliveries/:id', (request, reply) => show(service, request, reply));
+  app.get('/stock/deliveries/:id', (request, reply) => show(request, reply));
   await app.register(async (scope) => {
     await takeFiles(scope, largestFile, { files: mostPictures, fields: 10 });
     scope.post('/stock/deliveries/:id/claim', { bodyLimit: largestPictures }, (request, reply) =>
-      postClaim(service, request, reply),
+      postClaim(show, request, reply),
     );
   });
-  app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(service, request, reply));
+  app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(show, request, reply));
+  app.post('/stock/deliveries/:id/taking-back', (request, reply) =>
+    postBack(taggedLots, show, request, reply),
+  );
 }
+
+/** Draws one delivery, again where one of its forms was refused. */
+type Show = (request: FastifyRequest, reply: FastifyReply, form?: FormState) => unknown;
 
 const hrefOf = (id: string) => `/stock/deliveries/${id}`;
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This delivery');
@@ -62,7 +75,7 @@ async function showList(service: Service, request: FastifyRequest, reply: Fastif
       ...one,
       href: hrefOf(one.id),
       pieces: `${plural(one.counted, 'piece', 'pieces')} in ${plural(one.lots, 'lot', 'lots')}`,
-      claim: claimOf(one, now),
+      claim: one.voidReason === null ? claimOf(one, now) : { text: `Taken back: ${one.voidReason}` },
     })),
   };
   return showPage(service, request, reply, 'stock/deliveries', data, { title: 'Deliveries', area: 'stock' });
@@ -147,6 +160,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
     act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),
     done: ({ id, unplaced, keepsPurpose }) => ({
       to: hrefOf(id),
+      undo: `${hrefOf(id)}/taking-back`,
       notice: [
         'The delivery is taken in.',
         ...(unplaced === 0 ? [] : [`${plural(unplaced, 'lot has', 'lots have')} no slot yet.`]),
@@ -157,13 +171,16 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
-async function show(
-  service: Service,
+async function showOne(
+  { service, taggedLots }: { service: Service; taggedLots: TaggedLots },
   request: FastifyRequest,
   reply: FastifyReply,
-  form: FormState = freshForm({ note: '', result: '' }),
+  form: FormState = freshForm({ note: '', result: '', reason: '' }),
 ) {
-  const { lines, account, ...delivery } = await findDelivery(service.db, idOf(request));
+  const found = await findDelivery(service.db, idOf(request));
+  const { lines, account, ...delivery } = found;
+  const counts = delivery.voidedAt === null;
+  const rests = counts ? await restingOnDelivery(service.pool, found, taggedLots) : [];
   const sum = (of: (line: (typeof lines)[number]) => number) =>
     lines.reduce((total, line) => total + of(line), 0);
   const lightOf = (known: string, par: number | null) =>
@@ -182,8 +199,10 @@ async function show(
     who: account?.name ?? '',
     pictures: await picturesOf(service.db, 'delivery', delivery.id),
     claim: claimOf(delivery, service.now()),
-    canClaim: delivery.claimedAt === null,
-    canSettle: delivery.claimedAt !== null && delivery.claimResult === '',
+    ...{ counts, rests },
+    holding: rests.some(({ holds }) => holds),
+    canClaim: counts && delivery.claimedAt === null,
+    canSettle: counts && delivery.claimedAt !== null && delivery.claimResult === '',
     totals: {
       ordered: sum(({ ordered }) => ordered ?? 0),
       invoiced: sum(({ invoiced }) => invoiced ?? 0),
@@ -209,7 +228,7 @@ async function show(
   });
 }
 
-async function postClaim(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postClaim(show: Show, request: FastifyRequest, reply: FastifyReply) {
   const id = idOf(request);
   return submit(request, reply, {
     schema: claimSchema,
@@ -218,16 +237,29 @@ async function postClaim(service: Service, request: FastifyRequest, reply: Fasti
       await attachPictures(work, { noun: 'delivery', id }, sentFiles(request), 'Dead on arrival');
     },
     done: () => ({ to: hrefOf(id), notice: 'The claim is noted.' }),
-    again: (form) => show(service, request, reply, form),
+    again: (form) => show(request, reply, form),
   });
 }
 
-async function postResult(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postResult(show: Show, request: FastifyRequest, reply: FastifyReply) {
   const id = idOf(request);
   return submit(request, reply, {
     schema: claimResultSchema,
     act: (work, { result }) => settleClaim(work, id, result),
     done: () => ({ to: hrefOf(id), notice: 'The claim is settled.' }),
-    again: (form) => show(service, request, reply, form),
+    again: (form) => show(request, reply, form),
+  });
+}
+
+async function postBack(taggedLots: TaggedLots, show: Show, request: FastifyRequest, reply: FastifyReply) {
+  const id = idOf(request);
+  return submit(request, reply, {
+    schema: takenBackSchema,
+    act: (work, { reason }) => takeDeliveryBack(work, id, { reason, taggedLots }),
+    done: ({ quarantines }) => ({
+      to: hrefOf(id),
+      notice: `The delivery is taken back.${quarantines.length === 0 ? '' : ` The quarantine of ${quarantines.join(' and ')} goes on without it: look at its purpose.`}`,
+    }),
+    again: (form) => show(request, reply, form),
   });
 }

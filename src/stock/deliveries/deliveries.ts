@@ -158,7 +158,11 @@ async function firstSystem(work: Work, siteId: string): Promise<string | null> {
 }
 
 const hrefOf = (id: string) => `/stock/deliveries/${id}`;
-const claimKey = (id: string) => `claim:${id}`;
+/** The key of the look that reminds of a claim. */
+export const claimKey = (id: string) => `claim:${id}`;
+const lookKey = (id: string, day: number) => `delivery:${id}:${day}`;
+/** The keys of the looks at its lots of unknown light. */
+export const lookKeys = (id: string) => lookDays.map((day) => lookKey(id, day));
 
 async function quarantineTank(work: Work, siteId: string, tankId: string) {
   if (tankId === '') return null;
@@ -210,7 +214,7 @@ async function askForLooks(
     const dueAt = daysAfter(at, day);
     if (dueAt < work.now) continue;
     await askForLook(work, {
-      ...{ systemId, key: `delivery:${id}:${day}`, href: hrefOf(id), urgent: false, dueAt },
+      ...{ systemId, key: lookKey(id, day), href: hrefOf(id), urgent: false, dueAt },
       title: `Look at the lots from ${supplier}, day ${day}`,
       detail: `Their light before is not known: ${codes.join(', ')}. Paling means too bright, brown and long means too dim.`,
     });
@@ -237,7 +241,8 @@ export async function findDelivery(db: Reader, id: string) {
 
 /** Notes that a claim was made. @throws Refusal 404; 409 where one was made already */
 export async function makeClaim(work: Work, id: string, note: string): Promise<void> {
-  const { claimedAt, supplier } = await findDelivery(work.tx, id);
+  const { claimedAt, supplier, voidedAt } = await findDelivery(work.tx, id);
+  if (voidedAt !== null) throw new Refusal('This delivery was taken back.', { status: 409 });
   if (claimedAt !== null) throw new Refusal('A claim was made already.', { status: 409 });
   const data = { claimedAt: work.now, claimNote: note, version: { increment: 1 } };
   await work.tx.delivery.update({ where: { id }, data });

@@ -11,10 +11,12 @@ export interface DeliveryInList {
   claimHours: number | null;
   claimedAt: Date | null;
   claimResult: string;
+  /** Null while it counts. */
+  voidReason: string | null;
 }
 
 const listQuery = `
-  SELECT delivery.id, supplier, came_at AS "cameAt", claim_hours AS "claimHours", claimed_at AS "claimedAt", claim_result AS "claimResult",
+  SELECT delivery.id, supplier, came_at AS "cameAt", claim_hours AS "claimHours", claimed_at AS "claimedAt", claim_result AS "claimResult", void_reason AS "voidReason",
          count(line.id)::int AS lots, coalesce(sum(counted), 0)::int AS counted, coalesce(sum(arrived_dead), 0)::int AS "arrivedDead"
     FROM delivery LEFT JOIN delivery_line AS line ON line.delivery_id = delivery.id
    WHERE site_id = $1 GROUP BY delivery.id ORDER BY came_at DESC, delivery.id DESC LIMIT 200`;

@@ -27,7 +27,7 @@ const query = `
               AND coalesce(cause, 'unknown') <> ALL($4::"LossCause"[]) AND at <= came_at + interval '3 days'), 0)::int AS dead3,
            coalesce((SELECT -sum(change) FROM ledger_entry WHERE ledger_entry.lot_id = line.lot_id AND reason = 'lost' AND voided_at IS NULL
               AND coalesce(cause, 'unknown') <> ALL($4::"LossCause"[]) AND at <= came_at + interval '30 days'), 0)::int AS dead30
-      FROM delivery JOIN delivery_line AS line ON line.delivery_id = delivery.id WHERE delivery.site_id = $1)
+      FROM delivery JOIN delivery_line AS line ON line.delivery_id = delivery.id WHERE delivery.site_id = $1 AND delivery.voided_at IS NULL)
   SELECT supplier, count(DISTINCT id)::int AS deliveries, coalesce(sum(ordered), 0)::int AS ordered, coalesce(sum(invoiced), 0)::int AS invoiced,
          sum(counted)::int AS counted, sum(arrived_dead)::int AS "arrivedDead",
          coalesce(sum(counted - arrived_dead) FILTER (WHERE came_at <= $2), 0)::int AS alive3, coalesce(sum(dead3) FILTER (WHERE came_at <= $2), 0)::int AS dead3,

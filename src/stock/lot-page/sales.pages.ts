@@ -127,6 +127,9 @@ async function postRelease(service: Service, request: FastifyRequest, reply: Fas
       return findLot(service.db, lotId);
     },
     done: (lot) => ({ to: lotHref(lot.code), notice: 'The pieces are free again.' }),
-    again: async () => reply.redirect('/stock/ready', 303),
+    again: ({ errors }) => {
+      request.session.set('notice', errors[0]?.message);
+      return reply.redirect('/stock/ready', 303);
+    },
   });
 }

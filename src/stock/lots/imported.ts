@@ -1,11 +1,14 @@
 import { randomInt } from 'node:crypto';
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 import { seededRandom } from '../../science/statistics/random.ts';
 import { makeCode } from '../base/codes.ts';
 import { lotSubject } from '../base/lot-lock.ts';
+import { restingOnLots, restsInWords } from './resting.ts';
+import { takeLotsBack } from './taking-back.ts';
 
 /** One lot of a file. */
 export interface ImportedLot {
@@ -104,58 +107,22 @@ async function insertPlaces(work: Work, since: 'received' | 'now', json: string)
       JOIN placement ON placement.lot_id = lot.id, json_array_elements_text("slotIds") AS slot (id)`;
 }
 
-/** What may rest on a lot, as people say it, with the query that finds it. */
-const resting = `
-  SELECT lot.code,
-         CASE WHEN EXISTS (SELECT 1 FROM lot AS child WHERE child.parent_id = lot.id AND child.import_id IS DISTINCT FROM lot.import_id)
-                OR EXISTS (SELECT 1 FROM cut WHERE from_lot_id = lot.id OR into_lot_id = lot.id) THEN 'was cut or split'
-              WHEN (SELECT count(*) FROM ledger_entry WHERE lot_id = lot.id) > 1 THEN 'was counted, sold or lost'
-              WHEN EXISTS (SELECT 1 FROM hold WHERE lot_id = lot.id) THEN 'was held for a buyer'
-              WHEN EXISTS (SELECT 1 FROM condition WHERE lot_id = lot.id AND voided_at IS NULL) THEN 'was looked at'
-              WHEN (SELECT count(*) FROM placement WHERE lot_id = lot.id) > 1
-                OR EXISTS (SELECT 1 FROM placement WHERE lot_id = lot.id AND to_at IS NOT NULL) THEN 'was moved'
-              WHEN EXISTS (SELECT 1 FROM identification WHERE lot_id = lot.id) THEN 'was identified'
-              WHEN EXISTS (SELECT 1 FROM photo WHERE lot_id = lot.id AND voided_at IS NULL) THEN 'has a photo'
-              WHEN EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id) THEN 'is in an acclimation'
-         END AS why
-    FROM lot WHERE import_id = $1::uuid AND import_row IS NOT NULL ORDER BY lot.code`;
-
-/** Lots that are named in a refusal; own choice. */
-const named = 3;
-
 /**
- * Takes the lots of a file back: their pieces are counted off as of the moment they came, and their slots were never
- * taken. @returns how many
+ * Takes the lots of a file back: their pieces no longer count, and their slots were never taken. @returns how many
  * @throws Refusal 409 when something uses one of them, naming it
  */
-export async function takeBackLots(work: Work, importId: string, note: string): Promise<number> {
-  await work.tx.$executeRaw`SELECT 1 FROM lot WHERE import_id = ${importId}::uuid FOR UPDATE`;
-  const lots = await work.tx.$queryRawUnsafe<{ code: string; why: string | null }[]>(resting, importId);
-  const kept = lots.filter(({ why }) => why !== null);
-  if (kept.length > 0) {
-    const said = kept.slice(0, named).map(({ code, why }) => `${code} ${why}`);
-    const more = kept.length > named ? `, and ${kept.length - named} more` : '';
+export async function takeBackLots(work: Work, importId: string, reason: string): Promise<number> {
+  const lots = await work.tx.$queryRaw<{ id: string }[]>`
+    SELECT id FROM lot WHERE import_id = ${importId}::uuid AND import_row IS NOT NULL ORDER BY id FOR UPDATE`;
+  const ids = lots.map(({ id }) => id);
+  const rests = await restingOnLots(readerOf(work.tx), ids);
+  if (rests.length > 0)
     throw new Refusal(
-      `The file cannot be taken back any more, since something was done with its lots: ${said.join(', ')}${more}. Change those lots by hand.`,
+      `The file cannot be taken back any more, since something was done with its lots: ${restsInWords(rests)}. Change those lots by hand.`,
       { status: 409 },
     );
-  }
-  const systems = await work.tx.$queryRaw<{ id: string }[]>`
-    SELECT DISTINCT system_id AS id FROM lot_place WHERE lot_id IN (SELECT id FROM lot WHERE import_id = ${importId}::uuid)`;
-  await work.tx.$executeRaw`
-    DELETE FROM placement_slot WHERE placement_id IN (
-      SELECT placement.id FROM placement JOIN lot ON lot.id = placement.lot_id WHERE lot.import_id = ${importId}::uuid AND lot.import_row IS NOT NULL)`;
-  await work.tx.$executeRaw`
-    DELETE FROM placement WHERE lot_id IN (SELECT id FROM lot WHERE import_id = ${importId}::uuid AND import_row IS NOT NULL)`;
-  // Lines of one moment count in the order of their ids: these come after those that were received.
-  const lines = lots.map((lot) => ({ ...lot, ledgerId: uuidv7() }));
-  await work.tx.$executeRaw`
-    INSERT INTO ledger_entry (id, lot_id, at, change, reason, note, account_id, created_at)
-    SELECT line."ledgerId", lot.id, lot.arrived_at, -lot.pieces, 'recount', ${note}, ${work.accountId}::uuid, ${work.now}
-      FROM json_to_recordset(${JSON.stringify(lines)}::json) AS line (code text, "ledgerId" uuid)
-      JOIN lot ON lot.code = line.code`;
+  await takeLotsBack(work, ids, reason);
   await work.tx
     .$executeRaw`UPDATE lot SET import_row = NULL, version = version + 1 WHERE import_id = ${importId}::uuid`;
-  for (const { id } of systems) work.reevaluate(id);
-  return lots.length;
+  return ids.length;
 }

@@ -223,6 +223,9 @@ async function postVoid(what: 'look' | 'treatment', request: FastifyRequest, rep
     schema: voidSchema,
     act: (work, { why }) => voidEntry(work, what, id, why),
     done: ({ watchId }) => ({ to: watchHref(watchId), notice: 'It is void. Nothing counts it any more.' }),
-    again: async () => reply.redirect('/stock/pests', 303),
+    again: ({ errors }) => {
+      request.session.set('notice', errors[0]?.message);
+      return reply.redirect('/stock/pests', 303);
+    },
   });
 }
