@@ -188,6 +188,33 @@ describe('on the service', () => {
     expect((await hand.get(`/stock/${lot.code}/sizes`)).body).toContain('Too few to say');
   });
 
+  test('sizes are typed and read in inches and ounces by whoever measures in them, and kept in mm, cm² and g', async () => {
+    const lot = await shelf.lot();
+    const west = await bench.as('hand', 'West Hand');
+    await west.post('/account/units', { length: 'in', mass: 'oz' });
+    const form = (await west.get(`/stock/${lot.code}/sizes`)).body;
+    expect(form).toContain('Length (in)');
+    expect(form).toContain('Area (in²)');
+    const units = /name="_units" value="([^"]+)"/.exec(form)?.[1] ?? '';
+    const enter = (measure: string, sizes: string) =>
+      west.post(`/lots/${lot.id}/sizes`, { sizes, measure, _units: units });
+    // 1 in is 25.4 mm, 1 in² 6.4516 cm² and 1 oz 28.349523125 g, by definition (NIST Handbook 44, Appendix C).
+    for (const [measure, sizes] of [
+      ['length_mm', '1.5 2'],
+      ['area_cm2', '2'],
+      ['mass_g', '1'],
+    ] as const)
+      expect((await enter(measure, sizes)).status).toBe(303);
+    const kept = await bench.service.db.sizeMeasurement.findMany({ where: { lotId: lot.id } });
+    const of = (measure: string) => kept.find((one) => one.measure === measure)?.sizes;
+    expect(of('length_mm')).toEqual([38.1, 50.8]);
+    expect(of('area_cm2')).toEqual([12.9032]);
+    expect(of('mass_g')).toEqual([28.3495]);
+    const seen = (await west.get(`/stock/${lot.code}/sizes`)).body;
+    for (const words of ['1.732 in', '1.5, 2', '2 in²', '1 oz']) expect(seen).toContain(words);
+    expect((await hand.get(`/stock/${lot.code}/sizes`)).body).toContain('44 mm');
+  });
+
   test('the list of pieces to come says of what nothing is known', async () => {
     const { body } = await hand.get('/stock/forecast');
     expect(body).toContain('Pieces to come');

@@ -104,4 +104,30 @@ describe('labels for the stock', () => {
       'Enter both rows and columns.',
     );
   });
+
+  test('paper is measured in inches by whoever measures in them, and kept in mm', async () => {
+    const west = await bench.as('manager', 'West Manager');
+    await west.post('/account/units', { length: 'in' });
+    const form = (await west.get('/tags/sheets')).body;
+    expect(form).toContain('value="8.5"');
+    const sent = await west.post('/tags/sheets', {
+      ...{ name: 'Thirty a page', columns: '3', rows: '10', pageWidthMm: '8.5', pageHeightMm: '11' },
+      ...{ widthMm: '2.625', heightMm: '1', leftMm: '0.1875', topMm: '0.5', gapXMm: '0.125', gapYMm: '0' },
+      _units: /name="_units" value="([^"]+)"/.exec(form)?.[1] ?? '',
+    });
+    expect(sent.status, sent.body).toBe(303);
+    const sheet = await bench.service.db.labelSheet.findUniqueOrThrow({ where: { name: 'Thirty a page' } });
+    expect(sheet).toMatchObject({ pageWidthMm: 215.9, widthMm: 66.675, heightMm: 25.4, topMm: 12.7 });
+    expect((await west.get('/tags/sheets')).body).toContain('3 x 10 labels of 2.625 x 1 in on 8.5 x 11 in');
+    expect((await bench.as('manager').then((one) => one.get('/tags/sheets'))).body).toContain(
+      '3 x 10 labels of 66.7 x 25.4 mm on 215.9 x 279.4 mm',
+    );
+    const lot = await shelf.lot();
+    const ask = `/labels.pdf?ticked=${lot.code}&what=lots&columns=2&first=1&copies=1&hereAlone=yes`;
+    expect((await west.get(`${ask}&rows=40`)).body).toContain('at least 1.181 x 0.591 in');
+    const one = await west.get(`${ask}&rows=1&pageWidthMm=4&pageHeightMm=6`);
+    expect(one.status).toBe(200);
+    // A page's box is in points, 72 to the inch (ISO 32000-1, 7.7.3.3).
+    expect(one.body).toContain('MediaBox [0 0 288 432]');
+  });
 });

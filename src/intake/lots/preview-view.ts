@@ -1,3 +1,4 @@
+import { mmWords } from '../../platform/units/measures.ts';
 import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import {
@@ -85,7 +86,7 @@ function lineView({ row, column, text, reason, parsed }: LotLine, currency: stri
   const price = priceOf(parsed.priceMinor, currency === 'none' ? null : currency);
   const what = [
     plural(parsed.pieces, 'piece', 'pieces'),
-    parsed.sizeMm === null ? '' : `${parsed.sizeMm} mm`,
+    parsed.sizeMm === null ? '' : mmWords(parsed.sizeMm),
     price === null ? '' : priceWords(price),
     parsed.isMother ? 'a mother' : '',
   ];

@@ -51,6 +51,20 @@ export const mmWords = (mm: number): string =>
     mm,
   );
 
+/** A length on paper as a number: to a tenth of a millimetre, or a thousandth of an inch as makers of label sheets state it. */
+const paperNumber = (mm: number): string => {
+  const isMetric = unitsNow().length === 'cm';
+  return numberWords(Number((isMetric ? mm : inches(mm)).toFixed(isMetric ? 1 : 3)));
+};
+
+/** Sides of a page or a label: "70 x 37 mm", "2.625 x 1 in". */
+export const paperWords = (...mm: readonly number[]): string =>
+  `${mm.map(paperNumber).join(' x ')} ${smallUnit()}`;
+
+/** A length on paper as it stands in an input; "" for none. */
+export const inputPaper = (mm: number | null): string =>
+  mm === null ? '' : unitsNow().length === 'cm' ? inputNumber(mm, 1) : inputNumber(inches(mm), 3);
+
 /** Sides of one thing: "200 × 80 × 40 cm". */
 export const sizeWords = (...mm: readonly number[]): string =>
   `${mm.map(lengthNumber).join(' × ')} ${unitNames().length}`;

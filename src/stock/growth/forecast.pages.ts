@@ -2,8 +2,11 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { inputSmall, mmWords } from '../../platform/units/measures.ts';
+import { scales } from '../../platform/units/scales.ts';
+import { optionalOnScale } from '../../platform/web/fields/measures.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { survivalOf } from '../survival/compare.rules.ts';
@@ -28,7 +31,7 @@ const askedSchema = z.object({
   kind: z.string().max(100).catch(''),
   pieces: z.coerce.number().int().min(1).max(10_000).nullable().catch(null),
   by: z.iso.date().nullable().catch(null),
-  size: z.coerce.number().min(1).max(500).nullable().catch(null),
+  size: optionalOnScale({ what: 'the size', low: 1, high: 500 }, scales.mm).catch(null),
 });
 
 async function showForecast(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -43,7 +46,7 @@ async function showForecast(service: Service, request: FastifyRequest, reply: Fa
       { href: '/stock', text: 'Stock' },
       { href: '/stock/cuts', text: 'Cuts' },
     ],
-    asked: { ...asked, pieces: asked.pieces ?? '', by: asked.by ?? '', size: asked.size ?? '' },
+    asked: { ...asked, pieces: asked.pieces ?? '', by: asked.by ?? '', size: inputSmall(asked.size) },
     weeks: weeks.map(({ middle, low, high, beyond }, i) => ({
       until: dateWords(daysAfter(now, WEEKS[i] ?? 0), timeZone),
       text: beyond === stock.growing.length ? 'not known' : `about ${middle} (${low} to ${high})`,
@@ -79,7 +82,7 @@ async function answerOf(
   const days = calendarDaysBetween(localDay(service.now(), timeZone), by);
   if (days <= REGROWTH_DAYS) return `Too soon: a cut heals and regrows for ${REGROWTH_DAYS} days first.`;
   if (size >= found.saleSize)
-    return `Pieces of ${numberWords(size)} mm are large enough already. Enter a smaller one.`;
+    return `Pieces of ${mmWords(size)} are large enough already. Enter a smaller one.`;
   const { cuts } = await followedCuts(service.pool, id, { since: null, kindCode: kind });
   const told = survivalOf(found.name, cuts);
   const last = told.at.findLast((one) => one !== null) ?? null;
@@ -91,5 +94,5 @@ async function answerOf(
     REGROWTH_DAYS,
   );
   if (!answer.told) return answer.why;
-  return `Cut about ${answer.middle} pieces now, ${answer.sure} to be fairly sure: ${Math.round(answer.share * 100)} of 100 live and reach ${found.saleSize} mm by then, from ${plural(found.rate.lots, 'measured lot', 'measured lots')} and ${plural(told.followed, 'counted piece', 'counted pieces')}.`;
+  return `Cut about ${answer.middle} pieces now, ${answer.sure} to be fairly sure: ${Math.round(answer.share * 100)} of 100 live and reach ${mmWords(found.saleSize)} by then, from ${plural(found.rate.lots, 'measured lot', 'measured lots')} and ${plural(told.followed, 'counted piece', 'counted pieces')}.`;
 }

@@ -1,15 +1,22 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { mmWords } from '../../platform/units/measures.ts';
 import { choice, optionalText, text } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { askWhyTakenBack } from '../base/taking-back.ts';
 import { growthOf, middleSize } from '../growth/growth.rules.ts';
-import { MEASURES, rateWords, saleSizeWords } from '../growth/growth.words.ts';
+import {
+  keptSize,
+  MEASURES,
+  rateWords,
+  saleSizeWords,
+  sizeNumber,
+  sizeUnit,
+} from '../growth/growth.words.ts';
 import { measureLot, sizesOf, voidSizes } from '../growth/measurements.ts';
 import { lotCare } from '../kinds/care.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
@@ -45,17 +52,22 @@ function readSizes(typed: string): number[] | null {
 
 /** Sizes, as forms and JSON bring them: one text with a number for each piece. */
 const sizesSchema = (timeZone: string, now: Date) =>
-  z.object({
-    measure: choice(measureCodes, 'Choose what was measured.'),
-    sizes: text('the sizes', 2000).transform((typed, context) => {
-      const sizes = readSizes(typed);
-      if (sizes !== null) return sizes;
-      context.addIssue({ code: 'custom', message: 'Enter a size above 0 for each piece, like 21 22.5 19.' });
-      return z.NEVER;
-    }),
-    note: optionalText(500),
-    at: pastMoment(timeZone, now),
-  });
+  z
+    .object({
+      measure: choice(measureCodes, 'Choose what was measured.'),
+      sizes: text('the sizes', 2000).transform((typed, context) => {
+        const sizes = readSizes(typed);
+        if (sizes !== null) return sizes;
+        context.addIssue({
+          code: 'custom',
+          message: 'Enter a size above 0 for each piece, like 21 22.5 19.',
+        });
+        return z.NEVER;
+      }),
+      note: optionalText(500),
+      at: pastMoment(timeZone, now),
+    })
+    .transform((typed) => ({ ...typed, sizes: typed.sizes.map((size) => keptSize(typed.measure, size)) }));
 
 const sizeForm: LotForm<ReturnType<typeof sizesSchema>, { id: string }> = {
   page: 'sizes',
@@ -74,22 +86,22 @@ const sizeForm: LotForm<ReturnType<typeof sizesSchema>, { id: string }> = {
     return {
       measures: measureCodes.map((code) => ({
         value: code,
-        text: `${MEASURES[code].name} (${MEASURES[code].unit})`,
+        text: `${MEASURES[code]} (${sizeUnit(code)})`,
       })),
       rates: measured.map((code) => ({
-        label: `${MEASURES[code].name} grows`,
+        label: `${MEASURES[code]} grows`,
         text: rateWords(growthOf(all, code, lot.cutInto?.at ?? null)),
       })),
       sale:
         saleSize === 0 || last === undefined
           ? ''
           : saleSizeWords(growth, { saleSize, last: middleSize(last.sizes), lastAt: last.at, timeZone }),
-      saleSize,
+      saleSize: mmWords(saleSize),
       rows: all
         .map(({ id, at, measure, sizes, note, by }) => ({
           ...{ id, at, note, by },
-          middle: `${numberWords(middleSize(sizes), 1)} ${MEASURES[measure].unit}`,
-          each: sizes.length > 1 ? sizes.map((size) => numberWords(size)).join(', ') : '',
+          middle: `${sizeNumber(measure, middleSize(sizes))} ${sizeUnit(measure)}`,
+          each: sizes.length > 1 ? sizes.map((size) => sizeNumber(measure, size)).join(', ') : '',
         }))
         .reverse(),
     };

@@ -49,3 +49,12 @@ export function placesOn(sheet: SheetLayout, count: number, first = 1): LabelPla
     };
   });
 }
+
+/** A page of ISO 216 size A4, mm. */
+const A4 = { pageWidthMm: 210, pageHeightMm: 297 };
+/** A page of ANSI/ASME Y14.1 size A, which is Letter: 8.5 x 11 in, mm. */
+const letter = { pageWidthMm: 215.9, pageHeightMm: 279.4 };
+
+/** The page that a printer holds where nobody says another: Letter where people measure in inches, else A4. */
+export const usualPage = (length: 'cm' | 'in'): { pageWidthMm: number; pageHeightMm: number } =>
+  length === 'in' ? letter : A4;

@@ -1,14 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { inputPaper, paperWords } from '../../platform/units/measures.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { confirmReach, publicAddress } from '../../platform/web/public-address.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { findMark } from '../mark/mark.ts';
 import { namedTags } from '../tags/tags.ts';
-import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
+import { labelsAPage, type SheetLayout, usualPage } from './label-sheets.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
@@ -98,13 +99,11 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
     .send(await printLabels({ labels, sheet, first: place, mark }));
 }
 
-const mm = (value: number) => numberWords(value);
-
 /** "3 x 8 labels of 70 x 37 mm on 210 x 297 mm". */
 export function sheetWords(sheet: SheetLayout): string {
   const { rows, columns, widthMm, heightMm, pageWidthMm, pageHeightMm } = sheet;
-  if (rows * columns === 1) return `one label of ${mm(widthMm)} x ${mm(heightMm)} mm a page`;
-  return `${columns} x ${rows} labels of ${mm(widthMm)} x ${mm(heightMm)} mm on ${mm(pageWidthMm)} x ${mm(pageHeightMm)} mm`;
+  if (rows * columns === 1) return `one label of ${paperWords(widthMm, heightMm)} a page`;
+  return `${columns} x ${rows} labels of ${paperWords(widthMm, heightMm)} on ${paperWords(pageWidthMm, pageHeightMm)}`;
 }
 
 async function showSheets(
@@ -114,8 +113,12 @@ async function showSheets(
   refused?: FormState,
 ) {
   const sheets = await listSheets(service.db);
-  const a4 = { pageWidthMm: 210, pageHeightMm: 297, topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 };
-  const form = refused ?? freshForm({ name: '', widthMm: '', heightMm: '', rows: '', columns: '', ...a4 });
+  const page = usualPage(unitsNow().length);
+  const whole = {
+    ...{ pageWidthMm: inputPaper(page.pageWidthMm), pageHeightMm: inputPaper(page.pageHeightMm) },
+    ...{ topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 },
+  };
+  const form = refused ?? freshForm({ name: '', widthMm: '', heightMm: '', rows: '', columns: '', ...whole });
   const data = {
     sheets: sheets.map((sheet) => ({ id: sheet.id, name: sheet.name, words: sheetWords(sheet) })),
   };

@@ -1,9 +1,12 @@
 import { z } from 'zod';
-import { chosen, many, number, optionalNumber, text, tick, whole } from '../../platform/web/fields.ts';
+import { scales } from '../../platform/units/scales.ts';
+import { onScale } from '../../platform/web/fields/measures.ts';
+import { chosen, many, optionalNumber, text, tick, whole } from '../../platform/web/fields.ts';
 
-const mm = (what: string, low: number, high: number) => number({ what, low, high, unit: 'mm' });
+/** A length on paper, typed in the small unit of whoever types, kept in mm. */
+const mm = (what: string, low: number, high: number) => onScale({ what, low, high }, scales.mm);
 
-/** A new label sheet, sizes in mm. */
+/** A new label sheet; its sizes come out in mm. */
 export const sheetSchema = z.object({
   name: text('a name', 80),
   pageWidthMm: mm('the width of the page', 20, 500),

@@ -1,21 +1,16 @@
-import type { SheetLayout } from '../labels/label-sheets.rules.ts';
-
-/** A page of ISO 216 size A4, mm. */
-const A4 = { pageWidthMm: 210, pageHeightMm: 297 };
+import { type SheetLayout, usualPage } from '../labels/label-sheets.rules.ts';
 
 /** The least size of a label that has room for a code that a tablet reads, mm (see `setLabel`). */
 export const LEAST_LABEL_MM = { width: 30, height: 15 };
 
-/** A page that labels fill in rows and columns without a gap; A4 where no size is given. */
-export function filledPage(asked: {
-  rows: number;
-  columns: number;
-  pageWidthMm: number | null;
-  pageHeightMm: number | null;
-}): SheetLayout {
+/** A page that labels fill in rows and columns without a gap; a side that is not given is that of the usual page. */
+export function filledPage(
+  asked: { rows: number; columns: number; pageWidthMm: number | null; pageHeightMm: number | null },
+  usual = usualPage('cm'),
+): SheetLayout {
   const { rows, columns } = asked;
-  const pageWidthMm = asked.pageWidthMm ?? A4.pageWidthMm;
-  const pageHeightMm = asked.pageHeightMm ?? A4.pageHeightMm;
+  const pageWidthMm = asked.pageWidthMm ?? usual.pageWidthMm;
+  const pageHeightMm = asked.pageHeightMm ?? usual.pageHeightMm;
   return {
     ...{ pageWidthMm, pageHeightMm, rows, columns },
     widthMm: pageWidthMm / columns,

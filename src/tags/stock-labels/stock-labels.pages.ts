@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { inputPaper, paperWords } from '../../platform/units/measures.ts';
+import { unitsNow } from '../../platform/units/units.ts';
 import { fieldErrors, freshForm, refusedForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import { ticksOf, ticksText } from '../../stock/base/ticks.ts';
 import { tickedLots } from '../../stock/lots/ticked-lots.ts';
 import { listRacks } from '../../stock/places/free-slots.ts';
-import { fitsOnPage, labelsAPage, type SheetLayout } from '../labels/label-sheets.rules.ts';
+import { fitsOnPage, labelsAPage, type SheetLayout, usualPage } from '../labels/label-sheets.rules.ts';
 import { findSheet, listSheets } from '../labels/label-sheets.ts';
 import { printedBase, sheetWords } from '../labels/labels.pages.ts';
 import { MOST_LABELS } from '../labels/labels.ts';
@@ -40,11 +42,17 @@ async function showForm(
     tickedLots(service.pool, request.site.id, codes),
   ]);
   const chosen = listOf(asked.rack);
-  const usual = { what: lots.length > 0 ? 'lots' : 'racks', sheet: sheets[0]?.id ?? '', first: 1, copies: 1 };
+  const usual = usualPage(unitsNow().length);
+  const begins = {
+    what: lots.length > 0 ? 'lots' : 'racks',
+    sheet: sheets[0]?.id ?? '',
+    first: 1,
+    copies: 1,
+  };
   const form =
     errors.length === 0
       ? freshForm({
-          ...usual,
+          ...begins,
           rows: '',
           columns: '',
           pageWidthMm: '',
@@ -59,6 +67,7 @@ async function showForm(
     racks: racks.map((rack) => ({ ...rack, chosen: chosen.includes(rack.id) })),
     sheets: sheets.map((sheet) => ({ value: sheet.id, text: `${sheet.name}: ${sheetWords(sheet)}` })),
     kinds: whatChoices(lots.length > 0),
+    usual: { width: inputPaper(usual.pageWidthMm), height: inputPaper(usual.pageHeightMm) },
     reach: publicAddress(service.config, request),
   };
   const options = { title: 'Print labels and signs', area: 'stock', form } as const;
@@ -113,12 +122,11 @@ async function sheetOf(service: Service, asked: StockPrinting): Promise<SheetLay
   const { rows, columns, sheet: id } = asked;
   const sheet =
     rows !== null && columns !== null
-      ? filledPage({ ...asked, rows, columns })
+      ? filledPage({ ...asked, rows, columns }, usualPage(unitsNow().length))
       : await findSheet(service.db, id ?? '');
   if (!isLargeEnough(sheet) || !fitsOnPage(sheet)) {
-    const { width, height } = LEAST_LABEL_MM;
     throw new Refusal(
-      `Labels of this sheet are too small for a code that can be scanned. Take labels of at least ${width} x ${height} mm.`,
+      `Labels of this sheet are too small for a code that can be scanned. Take labels of at least ${paperWords(LEAST_LABEL_MM.width, LEAST_LABEL_MM.height)}.`,
       { field: rows === null ? 'sheet' : 'rows' },
     );
   }

@@ -1,4 +1,6 @@
 import { z } from 'zod';
+import { scales } from '../../platform/units/scales.ts';
+import { optionalOnScale } from '../../platform/web/fields/measures.ts';
 import { choice, many, optionalChosen, optionalNumber, tick, whole } from '../../platform/web/fields.ts';
 
 /** What labels are printed for: ticked lots, the lots on racks, the slots of racks, racks themselves. */
@@ -16,8 +18,8 @@ export const stockPrintingSchema = z
     sheet: optionalChosen(),
     rows: count('how many rows', 100),
     columns: count('how many columns', 50),
-    pageWidthMm: optionalNumber({ what: 'the width of the page', low: 20, high: 500, unit: 'mm' }),
-    pageHeightMm: optionalNumber({ what: 'the height of the page', low: 12, high: 500, unit: 'mm' }),
+    pageWidthMm: optionalOnScale({ what: 'the width of the page', low: 20, high: 500 }, scales.mm),
+    pageHeightMm: optionalOnScale({ what: 'the height of the page', low: 12, high: 500 }, scales.mm),
     first: whole({ what: 'the place to begin with', low: 1, high: 1000 }),
     copies: whole({ what: 'how many labels of each', low: 1, high: 100 }),
     price: tick(),

@@ -80,13 +80,26 @@ export const optionalMass = (range: Range): z.ZodType<number | null> =>
  * kept unit.
  */
 export function optionalOnScale({ what, low, high }: Range, scale: Scale): z.ZodType<number | null> {
-  const inUnit = (value: number) => Number(scale.toReader(value).toPrecision(4));
-  return optionalNumber({ what, low: inUnit(low), high: inUnit(high), unit: scale.unit() }).transform(
-    // Without the noise of the conversion, by which an end of the range would lie outside of it.
-    (typed) =>
-      typed === null ? null : Math.min(high, Math.max(low, Number(scale.fromReader(typed).toPrecision(12)))),
-  );
+  return z
+    .unknown()
+    .default('')
+    .transform((typed, context): number | null => {
+      const inUnit = (value: number) => Number(scale.toReader(value).toPrecision(4));
+      const range = { what, low: inUnit(low), high: inUnit(high), unit: scale.unit() };
+      const read = optionalNumber(range).safeParse(typed);
+      if (!read.success) {
+        for (const { message } of read.error.issues) context.addIssue({ code: 'custom', message });
+        return z.NEVER;
+      }
+      if (read.data === null) return null;
+      // Without the noise of the conversion, by which an end of the range would lie outside of it.
+      return Math.min(high, Math.max(low, Number(scale.fromReader(read.data).toPrecision(12))));
+    });
 }
+
+/** The same, which has to be typed. */
+export const onScale = (range: Range, scale: Scale): z.ZodType<number> =>
+  optionalOnScale(range, scale).pipe(z.number({ error: `Enter ${range.what}.` }));
 
 const inMillimetres = (cm: number) => Math.round(cm * 10);
 
