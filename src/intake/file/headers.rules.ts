@@ -1,4 +1,5 @@
 import { longestWord } from './cell-length.rules.ts';
+import { headParts, headRowByShape, rowsSearched } from './head-row.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
 
 /** What a column can hold besides one quantity's values ("q:nitrate") and its detection limits ("limit:nitrate"). */
@@ -37,20 +38,99 @@ export interface Column {
 
 const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
   ['when', ['at', 'when', 'datetime', 'dateandtime', 'timestamp', 'sampledat', 'measuredat', 'dayandtime']],
-  ['date', ['date', 'day', 'sampledate', 'testdate', 'datum']],
-  ['time', ['time', 'clock', 'timeofday', 'sampletime']],
-  ['system', ['system', 'water', 'location', 'site', 'samplingpoint', 'systemname']],
+  ['date', ['date', 'day', 'sampledate', 'testdate', 'datum', 'fecha', 'data', 'jour']],
+  ['time', ['time', 'clock', 'timeofday', 'sampletime', 'uhrzeit', 'zeit', 'heure', 'hora', 'ora', 'tijd']],
+  [
+    'system',
+    [
+      'system',
+      'water',
+      'location',
+      'site',
+      'samplingpoint',
+      'systemname',
+      'anlage',
+      'becken',
+      'bac',
+      'système',
+      'systeme',
+      'sistema',
+      'tanque',
+      'acuario',
+      'vasca',
+      'systeem',
+      'bak',
+    ],
+  ],
   [
     'quantity',
-    ['quantity', 'parameter', 'element', 'analyte', 'test', 'measurement', 'variable', 'determinand'],
+    [
+      'quantity',
+      'parameter',
+      'element',
+      'analyte',
+      'test',
+      'measurement',
+      'variable',
+      'determinand',
+      'messgröße',
+      'paramètre',
+      'parámetro',
+      'parametro',
+    ],
   ],
-  ['value', ['value', 'result', 'reading', 'measured', 'concentration', 'resultvalue']],
-  ['unit', ['unit', 'units', 'uom']],
+  [
+    'value',
+    [
+      'value',
+      'result',
+      'reading',
+      'measured',
+      'concentration',
+      'resultvalue',
+      'wert',
+      'messwert',
+      'ergebnis',
+      'valeur',
+      'résultat',
+      'valor',
+      'resultado',
+      'valore',
+      'risultato',
+      'waarde',
+    ],
+  ],
+  ['unit', ['unit', 'units', 'uom', 'einheit', 'unité', 'unidad', 'unità', 'eenheid']],
   ['method', ['method', 'analysismethod', 'technique']],
   ['kit', ['kit', 'testkit', 'instrument', 'meter', 'probe']],
   ['laboratory', ['laboratory', 'lab', 'labname', 'laboratoryname']],
   ['batch', ['batch', 'sample', 'sampleid', 'report', 'reportnumber', 'samplenumber', 'batchnumber']],
-  ['note', ['note', 'notes', 'comment', 'comments', 'remark', 'remarks']],
+  [
+    'note',
+    [
+      'note',
+      'notes',
+      'comment',
+      'comments',
+      'remark',
+      'remarks',
+      'notiz',
+      'notizen',
+      'bemerkung',
+      'bemerkungen',
+      'anmerkung',
+      'kommentar',
+      'remarque',
+      'remarques',
+      'nota',
+      'notas',
+      'comentario',
+      'observaciones',
+      'osservazioni',
+      'opmerking',
+      'opmerkingen',
+    ],
+  ],
   [
     'code',
     [
@@ -65,7 +145,24 @@ const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
       'sign',
     ],
   ],
-  ['by', ['by', 'testedby', 'measuredby', 'sampledby', 'readby', 'analyst', 'operator', 'who', 'whotested']],
+  [
+    'by',
+    [
+      'by',
+      'testedby',
+      'measuredby',
+      'sampledby',
+      'readby',
+      'analyst',
+      'operator',
+      'who',
+      'whotested',
+      'gemessenvon',
+      'mesurépar',
+      'medidopor',
+      'misuratoda',
+    ],
+  ],
   [
     'limit',
     [
@@ -110,7 +207,9 @@ const underscored = /^([mu]g|meq|[mu]mol)_l$/i;
 /** What a column's head says it holds. */
 export function columnOf(head: string): Column {
   if (head.length > longestWord) return { head, meaning: 'ignore', unitText: '' };
-  const word = byWord.get(normalizeName(head));
+  const word = [head, ...headParts(head)]
+    .map((one) => byWord.get(normalizeName(one)))
+    .find((one) => one !== undefined);
   if (word !== undefined) return { head, meaning: word, unitText: '' };
   const limited = limitHead(head);
   if (limited !== null) return { head, meaning: `limit:${limited}`, unitText: '' };
@@ -170,8 +269,9 @@ function completeUnit(unit: string, form: string, name: string): string {
 /** Which of the first rows holds the heads (1 for the first), or 0 when none does. */
 export function guessHeadRow(rows: readonly (readonly string[])[]): number {
   const scores = rows
-    .slice(0, 15)
+    .slice(0, rowsSearched)
     .map((row) => row.filter((cell) => columnOf(cell).meaning !== 'ignore').length);
   const best = Math.max(0, ...scores);
-  return best >= 2 || (best === 1 && (rows[0]?.length ?? 0) < 3) ? scores.indexOf(best) + 1 : 0;
+  const isNamed = best >= 2 || (best === 1 && (rows[0]?.length ?? 0) < 3);
+  return isNamed ? scores.indexOf(best) + 1 : headRowByShape(rows);
 }

@@ -1,4 +1,5 @@
 import { longestWord } from './cell-length.rules.ts';
+import { headParts, headRowByShape, rowsSearched } from './head-row.rules.ts';
 import { normalizeName } from './names.rules.ts';
 import type { Answers } from './questions.rules.ts';
 
@@ -15,8 +16,8 @@ export interface NamedLayout<Meaning extends string> {
   columns: NamedColumn<Meaning>[];
 }
 
-/** How many rows from the top may hold the heads, how many columns are read, and how many rows show a file's width. */
-const [rowsSearched, mostColumns, rowsMeasured] = [15, 100, 50];
+/** How many columns are read, and how many rows show a file's width. */
+const [mostColumns, rowsMeasured] = [100, 50];
 
 /** The columns as their heads say them, looked at beside each other and beside what stands in them. */
 type Settle<Meaning extends string> = (
@@ -41,11 +42,8 @@ export function columnNames<Meaning extends string>(
   const columnOf = (head: string): NamedColumn<Meaning> => {
     if (head.length > longestWord) return { head, meaning: 'ignore', unit: '' };
     const [, name = head, unit = ''] = /^(.*?)\s*[([]\s*([^)\]]*)\s*[)\]]\s*$/.exec(head) ?? [];
-    return {
-      head,
-      meaning: byHead.get(normalizeName(head)) ?? byHead.get(normalizeName(name)) ?? 'ignore',
-      unit,
-    };
+    const known = [head, name, ...headParts(name)].map((word) => byHead.get(normalizeName(word)));
+    return { head, meaning: known.find((one) => one !== undefined) ?? 'ignore', unit };
   };
 
   const guessHeadRow = (rows: readonly (readonly string[])[]): number => {
@@ -53,7 +51,7 @@ export function columnNames<Meaning extends string>(
       .slice(0, rowsSearched)
       .map((row) => row.filter((cell) => columnOf(cell).meaning !== 'ignore').length);
     const best = Math.max(0, ...scores);
-    return best >= 2 ? scores.indexOf(best) + 1 : 0;
+    return best >= 2 ? scores.indexOf(best) + 1 : headRowByShape(rows);
   };
 
   /** The layout as answered, else as guessed. Of two columns of one meaning the first has it. */

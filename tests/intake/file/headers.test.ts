@@ -26,7 +26,7 @@ describe('the head of a column', () => {
     ['calcium_mg_l', 'q:calcium', 'mg/L'],
     ['Conductivity (uS/cm) at 25C', 'q:salinity', 'uS/cm at 25C'],
     ['Temp', 'q:temperature', ''],
-    ['Nitrat', 'ignore', ''],
+    ['Nitra', 'ignore', ''],
     ['Colour of the water', 'ignore', ''],
     ['', 'ignore', ''],
   ])('"%s" is %s with the unit "%s"', (head, meaning, unitText) => {
