@@ -188,3 +188,37 @@ test('a late entry shows when it was entered, on the page and in the file', asyn
     /entered_at[\s\S]*2026-11-24T08:00:00\+00:00/,
   );
 });
+
+describe('a notebook as a stranger keeps it', () => {
+  test('is read: titles above the heads, heads of another language, clocks with a dot or an h, remarks and means between', async () => {
+    const { body } = await manager.get(
+      await brought(
+        [
+          'Wasserwerte;;;;;;',
+          ';;;;;;',
+          'Datum;Uhrzeit;Becken;KH;Ca;PO4;Notiz',
+          '13.11.2026;8.45;;8,2;420;n.n.;neuer Test',
+          '14. November 2026;18h30;;8,1;;0,06;',
+          'Pumpe im Keller defekt;;;;;;',
+          '15.11.2026;9 Uhr;;7,9?;418;0,05;',
+          'Mittelwert;;;8,1;419;0,05;',
+        ].join('\n'),
+      ),
+    );
+    const said = words(body);
+    expect(said).toContain('7 readings would be taken');
+    expect(said).toContain('13 Nov 2026 08:45');
+    expect(said).toContain('14 Nov 2026 18:30');
+    expect(said).toContain('15 Nov 2026 09:00');
+    expect(said).toContain('"7,9?" is marked as doubtful');
+    expect(said).toContain('hold no measurement');
+    expect(said).not.toContain('Questions about this file');
+  });
+
+  test('has its heads found by their shape where no word of them is known', async () => {
+    const body = await preview('Aquarium book,,\nTag,Kalk,Wert A\n2026-11-13,420,1\n');
+    expect(body).toContain('What each column holds');
+    expect(body).toContain('Kalk');
+    expect(body).toMatch(/Nothing is taken of the columns “Tag”, “Kalk” and “Wert A”/);
+  });
+});

@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { currencySaid } from '../../src/intake/lots/lot-cells.rules.ts';
+import { readSlots } from '../../src/intake/lots/places.rules.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { makeShelf } from '../stock/shelf.ts';
 import { fieldsOf } from '../support/forms.ts';
@@ -217,6 +218,31 @@ describe('stock from a file', () => {
       priceMinor: 125000,
     });
     expect((await manager.post(`${kept1}/withdrawal`, { reason: 'tried' })).status).toBe(303);
+  });
+
+  test.each(['row B', 'B', 'Reihe B', 'rangée b', 'fila B'])('“%s” is the whole row of a rack', (text) => {
+    const read = readSlots(text, { name: 'S2', rows: 2, columns: 3 });
+    expect(read).toMatchObject({ cells: [1, 2, 3].map((column) => ({ row: 2, column })) });
+  });
+
+  test('a sheet in another language asks nothing of its titles, remarks and sums', async () => {
+    const kept = [
+      'Bestand der Zucht;;;;;;;',
+      'Stand: 28.11.2026;;;;;;;',
+      'Nr.;Korallenart;Stk.;Regal / Rack;Platz;Größe;gekauft am;Lieferant',
+      'D-1;Acropora tenuis;12 Stk;;;25 mm;23. Februar 2026;Riffhandel',
+      '"Sonderposten – noch nicht',
+      'einsortiert";;;;;;;',
+      'D-2;Goniastrea retiformis;3;;;2,5 cm;17.02.2026;Riffhandel',
+      'Summe;;15;;;;;',
+    ].join('\n');
+    const there = await brought('bestand.csv', kept);
+    const { body } = await manager.get(`${there}?show=refused`);
+    expect(body).toContain('2 lots would be taken in');
+    expect(body).toContain('One cell alone: a remark, not a lot.');
+    expect(body).toContain('A row of totals, not of a lot.');
+    expect(body).not.toContain('When did the lots come');
+    await manager.post(`${there}/dismissal`, {});
   });
 
   test('pasted cells, places in one column, sizes whose unit is asked once', async () => {

@@ -15,12 +15,30 @@ interface DateAndTime {
   offset: number | null;
 }
 
-const months = ['jan', 'feb', 'mar', 'apr', 'may', 'jun', 'jul', 'aug', 'sep', 'oct', 'nov', 'dec'];
-const clock = String.raw`(?:[T ,]+(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?\s*(Z|[+-]\d{2}:?\d{2})?)?`;
+/** The months by the beginnings of their names in English, German, French, Spanish, Italian and Dutch, without accents. */
+const months = [
+  ['jan', 'gen', 'ene'],
+  ['feb', 'fev'],
+  ['mar', 'mrz', 'mrt', 'maart'],
+  ['apr', 'avr', 'abr'],
+  ['may', 'mai', 'mei', 'mag'],
+  ['jun', 'juin', 'giu'],
+  ['jul', 'juil', 'lug'],
+  ['aug', 'aou', 'ago'],
+  ['sep', 'set'],
+  ['oct', 'okt', 'ott'],
+  ['nov'],
+  ['dec', 'dez', 'dic'],
+];
+/** "8:30", "8.30", "18h30", "18 Uhr", "6 pm", with seconds and an offset where they are written. */
+const clock = String.raw`(?:[T ,]+(\d{1,2})(?:\s?[:.h]\s?(\d{2})|\s?(?=h|uhr|[ap]\.?m))(?::(\d{2})(?:[.,]\d+)?)?\s*(?:h|uhr)?\s*([ap]\.?m\.?)?\s*(Z|[+-]\d{2}:?\d{2})?)?`;
 const yearFirst = new RegExp(`^(\\d{4})[-/.](\\d{1,2})[-/.](\\d{1,2})${clock}$`, 'i');
 const yearLast = new RegExp(`^(\\d{1,2})[-/.](\\d{1,2})[-/.](\\d{4}|\\d{2})${clock}$`, 'i');
-const dayMonth = new RegExp(`^(\\d{1,2})[ .-]+([a-z]{3,9})\\.?[ ,-]+(\\d{4}|\\d{2})${clock}$`, 'i');
-const monthDay = new RegExp(`^([a-z]{3,9})\\.? (\\d{1,2}),? (\\d{4})${clock}$`, 'i');
+const dayMonth = new RegExp(
+  `^(\\d{1,2})[ .-]+(?:de )?(\\p{L}{3,10})\\.?(?: de|[ ,-])+ ?(\\d{4}|\\d{2})${clock}$`,
+  'iu',
+);
+const monthDay = new RegExp(`^(\\p{L}{3,10})\\.? (\\d{1,2}),? (\\d{4})${clock}$`, 'iu');
 
 /** What a text says of day and time; null when it says neither. */
 export function parseDateAndTime(text: string): DateAndTime | null {
@@ -43,7 +61,8 @@ export function parseDateAndTime(text: string): DateAndTime | null {
 }
 
 function namedMonth(year: string, name: string, day: string): Day | null {
-  const month = months.indexOf(name.slice(0, 3).toLowerCase()) + 1;
+  const plain = name.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
+  const month = months.findIndex((beginnings) => beginnings.some((one) => plain.startsWith(one))) + 1;
   return month === 0 ? null : { year: fullYear(year), month, day: Number(day) };
 }
 
@@ -52,7 +71,7 @@ const fullYear = (text: string) => (text.length === 2 ? 2000 + Number(text) : Nu
 /** Seconds since midnight; null without a time, undefined for one that no clock shows. */
 function secondsOf([hour, minute, second, half]: (string | undefined)[]): number | null | undefined {
   if (hour === undefined) return null;
-  const [h, m, s] = [Number(hour), Number(minute), Number(second ?? 0)];
+  const [h, m, s] = [Number(hour), Number(minute ?? 0), Number(second ?? 0)];
   if (m > 59 || s > 59 || h > 23 || (half !== undefined && (h < 1 || h > 12))) return undefined;
   const hours = half === undefined ? h : (h % 12) + (half.toLowerCase().startsWith('p') ? 12 : 0);
   return hours * 3600 + m * 60 + s;

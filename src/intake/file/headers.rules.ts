@@ -1,6 +1,5 @@
-import { longestWord } from './cell-length.rules.ts';
-import { headParts, headRowByShape, rowsSearched } from './head-row.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
+import { headParts, headRowByShape, longestWord, rowsSearched } from './sheet-shape.rules.ts';
 
 /** What a column can hold besides one quantity's values ("q:nitrate") and its detection limits ("limit:nitrate"). */
 export const columnMeanings = {

@@ -1,7 +1,6 @@
 import { convertDifference, unitsOf } from '../../science/units.ts';
 import type { ParsedValue } from '../../water/entry/entry.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
-import { cellAt } from './cell-length.rules.ts';
 import { type MeasuredWith, measuredWith } from './instruments.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
 import {
@@ -14,6 +13,7 @@ import {
   refusedBecause,
 } from './questions.rules.ts';
 import type { RowReader } from './row-reader.ts';
+import { cellAt } from './sheet-shape.rules.ts';
 import { type SystemAndTime, systemAndTimeOf } from './system-and-time.rules.ts';
 import { readValue } from './values.rules.ts';
 

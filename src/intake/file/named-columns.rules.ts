@@ -1,7 +1,6 @@
-import { longestWord } from './cell-length.rules.ts';
-import { headParts, headRowByShape, rowsSearched } from './head-row.rules.ts';
 import { normalizeName } from './names.rules.ts';
 import type { Answers } from './questions.rules.ts';
+import { headParts, headRowByShape, longestWord, rowsSearched } from './sheet-shape.rules.ts';
 
 /** One column: its head, what it holds, and the unit or currency that the head names in brackets. */
 export interface NamedColumn<Meaning extends string> {

@@ -1,4 +1,3 @@
-import { cellAt } from './cell-length.rules.ts';
 import { clockChanges, type RowMoment, type WrittenTime } from './clock-change.rules.ts';
 import { type DateOrder, momentReader } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
@@ -6,6 +5,7 @@ import { type ColumnMeaning, columnMeanings } from './headers.rules.ts';
 import { type ColumnLayout, columnIndexes } from './layout.rules.ts';
 import type { DecimalMarks } from './marks.rules.ts';
 import type { Answers, QuestionList } from './questions.rules.ts';
+import { cellAt } from './sheet-shape.rules.ts';
 import { type UnitReader, unitReader } from './units.rules.ts';
 
 /** All that is needed to read one file's rows. */

@@ -14,6 +14,7 @@ import {
   refusedBecause,
 } from './questions.rules.ts';
 import { type RowReader, timeText } from './row-reader.ts';
+import { isRemark, isTotals } from './sheet-shape.rules.ts';
 
 /** The system and the time of a row. */
 export interface SystemAndTime {
@@ -31,6 +32,8 @@ export function systemAndTimeOf(
   row: number,
 ): SystemAndTime | NotTaken {
   if (reader.cell(cells, 'voided') !== '') return { state: 'nothing', reason: 'marked as not counting' };
+  if (isTotals(cells)) return { state: 'nothing', reason: 'a row of totals' };
+  if (isRemark(cells, reader.layout.columns.length)) return { state: 'nothing', reason: 'a remark alone' };
   const tooLong = rowLengthFault(reader, cells);
   if (tooLong !== null) return refusedBecause(tooLong);
   const when = timeOf(reader, cells, row);

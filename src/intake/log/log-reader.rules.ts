@@ -1,8 +1,8 @@
 import type { Quantity } from '../../water/quantities/quantities.ts';
-import { cellAt } from '../file/cell-length.rules.ts';
 import type { RowMoment } from '../file/clock-change.rules.ts';
 import type { DecimalMark } from '../file/marks.rules.ts';
 import type { NotTaken, QuestionList } from '../file/questions.rules.ts';
+import { cellAt } from '../file/sheet-shape.rules.ts';
 import type { LogColumn, LogLayout } from './columns.rules.ts';
 import type { LogKind } from './kinds.rules.ts';
 

@@ -1,5 +1,6 @@
 import { dayMs, minuteMs } from '../../science/numeric/time.ts';
 import { isNotTaken, type NotTaken, refusedBecause } from '../file/questions.rules.ts';
+import { isRemark, isTotals } from '../file/sheet-shape.rules.ts';
 import { systemNamed } from '../file/system-and-time.rules.ts';
 import type { LogColumn } from './columns.rules.ts';
 import { changeOf, doseOf, feedingOf, type Take, textOf, upkeepOf } from './entries.rules.ts';
@@ -26,6 +27,8 @@ export function readLogRow(reader: LogReader, row: readonly string[], number: nu
   if (isVoided(cells.text('voided')))
     return [{ ...line, state: 'nothing', reason: 'marked as not counting' }];
   const { columns, headRow } = reader.layout;
+  if (isTotals(row)) return [{ ...line, state: 'nothing', reason: 'a row of totals' }];
+  if (isRemark(row, columns.length)) return [{ ...line, state: 'nothing', reason: 'a remark alone' }];
   if (headRow > 0 && row.slice(columns.length).some((cell) => cell !== '')) {
     const reason = `The row has ${row.length} cells, the head ${columns.length}. A comma without quotes around it?`;
     return [{ ...line, state: 'refused', reason }];

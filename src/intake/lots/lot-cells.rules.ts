@@ -119,6 +119,10 @@ function noteKindQuestion(reader: LotReader, id: string, name: string, answer: s
   reader.kindQuestions.set(id, question);
 }
 
+/** What stands before or after a count of pieces, in six languages. */
+const countedAs =
+  /^x\s*|\s*(x|pcs?|pieces?|frags?|st|stk|stück|ableger|p(iè|ie)ces?|pièce|boutures?|pz|pezz[io]|piezas?|uds?|unidades|stuks?)\.?$/i;
+
 export function piecesOf(reader: LotReader, cells: Cells, row: number): number | NotTaken {
   const text = cells.text('pieces');
   if (text === '' && cells.has('pieces')) return refusedBecause('How many pieces there are is missing.');
@@ -130,7 +134,7 @@ export function piecesOf(reader: LotReader, cells: Cells, row: number): number |
     }));
     return answer === '' ? awaitingAnswer : answer === leaveOutValue ? leftOut : 1;
   }
-  const pieces = Number(text.replace(/^x\s*|\s*(x|pcs?|pieces?|frags?)\.?$/i, ''));
+  const pieces = Number(text.replace(countedAs, ''));
   if (Number.isInteger(pieces) && pieces >= 1 && pieces <= 100_000) return pieces;
   return refusedBecause(`“${text}” is not a whole number of pieces from 1 to 100,000.`);
 }

@@ -1,7 +1,7 @@
 import type { KindFinder } from '../../stock/kinds/kind-names.rules.ts';
-import { cellAt } from '../file/cell-length.rules.ts';
 import type { FileMoment } from '../file/dates.rules.ts';
 import type { Answers, NotTaken, QuestionList } from '../file/questions.rules.ts';
+import { cellAt } from '../file/sheet-shape.rules.ts';
 import type { LotColumnMeaning, LotLayout } from './columns.rules.ts';
 import type { KnownLot, StockContext } from './lot-context.ts';
 

@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { isNotTaken, type NotTaken } from '../file/questions.rules.ts';
+import { isRemark, isTotals } from '../file/sheet-shape.rules.ts';
 import type { LotColumnMeaning } from './columns.rules.ts';
 import {
   kindOf,
@@ -29,8 +30,10 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
       parsed,
     },
   ];
-  if (totals.test(cells.find((cell) => cell !== '')?.trim() ?? ''))
-    return whole('refused', 'A row of totals, not of a lot.', null);
+  if (isTotals(cells)) return whole('refused', 'A row of totals, not of a lot.', null);
+  const isNamed = row_.text('kind') !== '' || row_.text('name') !== '';
+  if (!isNamed && isRemark(cells, reader.layout.columns.length))
+    return whole('refused', 'One cell alone: a remark, not a lot.', null);
   const importRow = rowKey(reader, cells);
   if (reader.cameBefore.has(importRow))
     return whole('present', `is here already, as ${reader.cameBefore.get(importRow)?.code}`, null);
@@ -74,9 +77,6 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
 }
 
 const isTicked = (text: string) => /^(y|yes|x|true|1|mother)$/i.test(text);
-
-/** What the first filled cell of a row of totals says. */
-const totals = /^(grand |sub-?)?total(s)?:?$|^(sum|average|mean)s?:?$/i;
 
 /** What a row says, as a hash that does not depend on the order of the columns; a second row alike gets another. */
 function rowKey(reader: LotReader, cells: readonly string[]): string {

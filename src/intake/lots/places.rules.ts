@@ -48,7 +48,7 @@ export function readSlots(text: string, rack: { name: string; rows: number; colu
     .toUpperCase()
     .replace(/[\u2010-\u2015\u2212]|\bTO\b/g, '-')
     .replace(/\s*-\s*/g, '-')
-    .replace(/\bROW\s+/g, 'ROW')
+    .replace(/(?<![\p{L}\p{N}])(?:ROW|REIHE|RANGÉE|RANGEE|FILA|RIGA|RIJ)\s+/gu, 'ROW')
     .split(/[\s,;+&/]+/)
     .filter((part) => part !== '');
   const cells = new Map<string, Cell>();

@@ -29,7 +29,7 @@ export interface ReadingQuestion {
 }
 
 const NOT_DETECTED =
-  /^(n\.?\s?d\.?|b\.?\s?d\.?\s?l\.?|not detected|non-?detect|below detection( limit)?|undetected)(?=$|[\s<:])\s*:?/i;
+  /^(n\.?\s?[dn]\.?|b\.?\s?d\.?\s?l\.?|not detected|non-?detect|below detection( limit)?|undetected|nicht nachweisbar|non détecté|no detectado|non rilevato|niet aantoonbaar)(?=$|[\s<:])\s*:?/i;
 const NOT_MEASURED = /^(-+|–|—|n\.?\s?[am]\.?|n\/a|not measured|not tested|missing|null|none|nan|\?+)$/i;
 const SIGN = /^(<=|≤|<|>=|≥|>)\s*/;
 const NUMBER = /^[+\-−]?[\d.,](?:[\d.,]|[\s'’](?=\d{3}(?!\d)))*(?:e[+-]?\d+)?/i;
@@ -52,6 +52,11 @@ export function parseReadingText(
   if (trimmed === '') return question('empty', 'nothing was entered');
   if (NOT_MEASURED.test(trimmed))
     return question('not measured', `"${trimmed}" means not measured; no reading is kept`);
+  if (/\d\s*\?+$/.test(trimmed))
+    return question(
+      'unclear number',
+      `"${trimmed}" is marked as doubtful; write the number alone where it counts`,
+    );
   const detected = trimmed.replace(NOT_DETECTED, '').trim();
   if (detected === '') return { ok: true, value: null, unit: defaultUnit, censored: 'below' };
   const sign = SIGN.exec(detected)?.[1] ?? '';

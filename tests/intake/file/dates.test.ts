@@ -18,6 +18,13 @@ describe('a day and time', () => {
     ['24 Nov 2026, 12:05 pm', { year: 2026, month: 11, day: 24 }, hms(12, 5), null],
     ['24-November-2026', { year: 2026, month: 11, day: 24 }, null, null],
     ['Nov 24, 2026', { year: 2026, month: 11, day: 24 }, null, null],
+    ['24.11.2026 8.45', { year: 2026, first: 24, second: 11 }, hms(8, 45), null],
+    ['24/11/2026 18h30', { year: 2026, first: 24, second: 11 }, hms(18, 30), null],
+    ['24.11.2026 9 Uhr', { year: 2026, first: 24, second: 11 }, hms(9, 0), null],
+    ['11/24/26 6 pm', { year: 2026, first: 11, second: 24 }, hms(18, 0), null],
+    ['3. März 2026', { year: 2026, month: 3, day: 3 }, null, null],
+    ['3 juillet 2026', { year: 2026, month: 7, day: 3 }, null, null],
+    ['3 de diciembre de 2026', { year: 2026, month: 12, day: 3 }, null, null],
   ])('"%s" is understood', (text, day, seconds, offset) => {
     expect(parseDateAndTime(text)).toEqual({ day, seconds, offset });
   });

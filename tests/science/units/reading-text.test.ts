@@ -146,7 +146,7 @@ describe('the unit written behind a number', () => {
       /"mg" is not a unit of calcium; write one of mg\/L, ug\/L/,
     ],
     ['8.4 um', 'alkalinity', 'dKH', 'unknown unit', /is not a unit of alkalinity/],
-    ['8.4?', 'alkalinity', 'dKH', 'unknown unit', /is not a unit/],
+    ['8.4?', 'alkalinity', 'dKH', 'unclear number', /is marked as doubtful/],
     ['5-10', 'nitrate', 'mg/L', 'not a number', /more than one number/],
     ['ca. 8', 'alkalinity', 'dKH', 'not a number', /was not understood/],
     ['8..4', 'alkalinity', 'dKH', 'not a number', /was not understood/],
