@@ -210,7 +210,7 @@ describe('a notebook as a stranger keeps it', () => {
     expect(said).toContain('13 Nov 2026 08:45');
     expect(said).toContain('14 Nov 2026 18:30');
     expect(said).toContain('15 Nov 2026 09:00');
-    expect(said).toContain('"7,9?" is marked as doubtful');
+    expect(said).toContain('is marked as doubtful');
     expect(said).toContain('hold no measurement');
     expect(said).not.toContain('Questions about this file');
   });
