@@ -28,6 +28,7 @@ import { keptFormPages } from './platform/web/kept-forms.pages.ts';
 import type { PageContextColumns } from './platform/web/page-context.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
+import { plannedLots } from './racks/move-plans/planned-lots.ts';
 import { roundsArea } from './rounds/index.ts';
 import { routeAccess } from './route-access.ts';
 import { siteThings } from './site-things.ts';
@@ -68,7 +69,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await stockArea(app, service, {
     lotEvents: [tagEvents],
     dependsOnLot: tagsOnLot,
-    taggedLots,
+    heldAbove: [taggedLots, plannedLots],
     temperaturesOf: dayTemperatures,
   });
   racksArea(app, service);

@@ -8,7 +8,6 @@ import { placementAmendmentPages } from './amendments/placements.pages.ts';
 import { receivedDatePages } from './amendments/received-date.pages.ts';
 import { healingPages } from './cutting/healing.pages.ts';
 import { deliveryPages } from './deliveries/deliveries.pages.ts';
-import type { TaggedLots } from './deliveries/taking-back.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { forecastPages } from './growth/forecast.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
@@ -31,6 +30,7 @@ import { sizePages } from './lot-page/sizes.pages.ts';
 import type { LotEventSource } from './lot-page/timeline.ts';
 import { lotApi } from './lots/lots.api.ts';
 import { lotPages } from './lots/lots.pages.ts';
+import type { HeldAbove } from './lots/resting.ts';
 import { searchPages } from './lots/search.pages.ts';
 import { endHolds, holdEndQueue } from './orders/hold-ends.ts';
 import { orderPages } from './orders/order.pages.ts';
@@ -63,12 +63,12 @@ export async function stockArea(
   {
     lotEvents,
     dependsOnLot,
-    taggedLots,
+    heldAbove,
     temperaturesOf,
   }: {
     lotEvents: readonly LotEventSource[];
     dependsOnLot: DependsOnLot;
-    taggedLots: TaggedLots;
+    heldAbove: readonly HeldAbove[];
     temperaturesOf: TemperaturesOf;
   },
 ): Promise<void> {
@@ -85,7 +85,7 @@ export async function stockArea(
   await packingPages(app, service);
   returnPages(app, service);
   paperPages(app, service);
-  await deliveryPages(app, service, taggedLots);
+  await deliveryPages(app, service, heldAbove);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

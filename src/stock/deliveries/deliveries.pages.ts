@@ -18,6 +18,7 @@ import {
   picturesOf,
 } from '../files/attached-files.ts';
 import { kindNames } from '../kinds/kinds.ts';
+import type { HeldAbove } from '../lots/resting.ts';
 import { pestOf } from '../pests/pests.rules.ts';
 import { PURPOSE_WORDS, PURPOSES } from '../quarantine/purposes.rules.ts';
 import { boxUnits } from './box-water.ts';
@@ -32,15 +33,15 @@ import {
 import { findDelivery, makeClaim, receiveDelivery, settleClaim } from './deliveries.ts';
 import { deliveriesOf, pestsOf, quarantineTanks } from './list.ts';
 import { supplierRow, supplierSums } from './suppliers.ts';
-import { restingOnDelivery, type TaggedLots, takeDeliveryBack } from './taking-back.ts';
+import { restingOnDelivery, takeDeliveryBack } from './taking-back.ts';
 
 /** Deliveries that came in: the list with suppliers, one form for many lots, one delivery with its claim and its way back. */
 export async function deliveryPages(
   app: FastifyInstance,
   service: Service,
-  taggedLots: TaggedLots,
+  heldAbove: readonly HeldAbove[],
 ): Promise<void> {
-  const show: Show = (request, reply, form) => showOne({ service, taggedLots }, request, reply, form);
+  const show: Show = (request, reply, form) => showOne({ service, heldAbove }, request, reply, form);
   app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
   app.get('/stock/deliveries/new', (request, reply) => showNew(service, request, reply));
   app.post('/stock/deliveries', (request, reply) => postNew(service, request, reply));
@@ -53,7 +54,7 @@ export async function deliveryPages(
   });
   app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(show, request, reply));
   app.post('/stock/deliveries/:id/taking-back', (request, reply) =>
-    postBack(taggedLots, show, request, reply),
+    postBack(heldAbove, show, request, reply),
   );
 }
 
@@ -172,7 +173,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 }
 
 async function showOne(
-  { service, taggedLots }: { service: Service; taggedLots: TaggedLots },
+  { service, heldAbove }: { service: Service; heldAbove: readonly HeldAbove[] },
   request: FastifyRequest,
   reply: FastifyReply,
   form: FormState = freshForm({ note: '', result: '', reason: '' }),
@@ -180,7 +181,7 @@ async function showOne(
   const found = await findDelivery(service.db, idOf(request));
   const { lines, account, ...delivery } = found;
   const counts = delivery.voidedAt === null;
-  const rests = counts ? await restingOnDelivery(service.pool, found, taggedLots) : [];
+  const rests = counts ? await restingOnDelivery(service.pool, found, heldAbove) : [];
   const sum = (of: (line: (typeof lines)[number]) => number) =>
     lines.reduce((total, line) => total + of(line), 0);
   const lightOf = (known: string, par: number | null) =>
@@ -251,11 +252,16 @@ async function postResult(show: Show, request: FastifyRequest, reply: FastifyRep
   });
 }
 
-async function postBack(taggedLots: TaggedLots, show: Show, request: FastifyRequest, reply: FastifyReply) {
+async function postBack(
+  heldAbove: readonly HeldAbove[],
+  show: Show,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const id = idOf(request);
   return submit(request, reply, {
     schema: takenBackSchema,
-    act: (work, { reason }) => takeDeliveryBack(work, id, { reason, taggedLots }),
+    act: (work, { reason }) => takeDeliveryBack(work, id, { reason, heldAbove }),
     done: ({ quarantines }) => ({
       to: hrefOf(id),
       notice: `The delivery is taken back.${quarantines.length === 0 ? '' : ` The quarantine of ${quarantines.join(' and ')} goes on without it: look at its purpose.`}`,

@@ -3,13 +3,10 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { restingOnLots, restsInWords } from '../lots/resting.ts';
+import { type HeldAbove, restingOnLots, restsInWords } from '../lots/resting.ts';
 import { takeLotsBack } from '../lots/taking-back.ts';
 import { recountQuarantines } from '../quarantine/arrivals.ts';
 import { claimKey, findDelivery, lookKeys } from './deliveries.ts';
-
-/** Lots of those given that have a tag which was not withdrawn, by code; the tags' area hands it over. */
-export type TaggedLots = (reader: SqlReader, lotIds: readonly string[]) => Promise<{ code: string }[]>;
 
 /** Something that was done with a delivery or its lots since it was taken in. */
 export interface RestsOnDelivery {
@@ -27,16 +24,18 @@ type Delivery = Awaited<ReturnType<typeof findDelivery>>;
 
 const lotsOf = ({ lines }: Delivery): string[] => lines.flatMap(({ lot }) => lot?.id ?? []);
 
-/** What rests on a delivery, what holds it first. Three queries. */
+/** What rests on a delivery, what holds it first. Two queries and one for each area above. */
 export async function restingOnDelivery(
   reader: SqlReader,
   delivery: Delivery,
-  taggedLots: TaggedLots,
+  heldAbove: readonly HeldAbove[],
 ): Promise<RestsOnDelivery[]> {
   const { id, claimedAt, claimResult } = delivery;
   const lotIds = lotsOf(delivery);
   const onLots = await restingOnLots(reader, lotIds);
-  const tagged = await taggedLots(reader, lotIds);
+  const above: RestsOnDelivery[] = [];
+  for (const held of heldAbove)
+    above.push(...(await held(reader, lotIds)).map((one) => ({ ...one, holds: true })));
   const papers = await reader.query<{ name: string }>(
     'SELECT name FROM attached_file WHERE delivery_id = $1::uuid AND voided_at IS NULL ORDER BY created_at, id',
     [id],
@@ -44,7 +43,7 @@ export async function restingOnDelivery(
   const own = { code: '', href: `/stock/deliveries/${id}` };
   const all = [
     ...onLots.map(({ code, what, holds, href }) => ({ code, what, holds, href: href || lotHref(code) })),
-    ...tagged.map(({ code }) => ({ code, what: 'has a tag', holds: true, href: lotHref(code) })),
+    ...above,
     ...(claimedAt === null || claimResult !== ''
       ? []
       : [{ ...own, what: 'Its claim is not settled', holds: true }]),
@@ -69,13 +68,13 @@ const unsaid = 'Taken in by mistake';
 export async function takeDeliveryBack(
   work: Work,
   id: string,
-  { reason, taggedLots }: { reason: string; taggedLots: TaggedLots },
+  { reason, heldAbove }: { reason: string; heldAbove: readonly HeldAbove[] },
 ): Promise<{ quarantines: string[] }> {
   const reader = readerOf(work.tx);
   const delivery = await findDelivery(work.tx, id);
   const lotIds = lotsOf(delivery);
   await work.tx.$queryRaw`SELECT id FROM lot WHERE id = ANY(${lotIds}::uuid[]) ORDER BY id FOR UPDATE`;
-  const rests = await restingOnDelivery(reader, delivery, taggedLots);
+  const rests = await restingOnDelivery(reader, delivery, heldAbove);
   refuseHeld(rests);
   if (reason === '' && rests.length > 0)
     throw new Refusal('Something was done with it since. Say what was wrong with it.', { field: 'reason' });

@@ -29,9 +29,6 @@ const query = `
         FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL
       UNION ALL SELECT 6, 'is in the stocktake “' || stocktake.name || '”', true, '/stock/stocktakes/' || stocktake.id
         FROM stocktake_line AS line JOIN stocktake ON stocktake.id = line.stocktake_id WHERE line.lot_id = lot.id AND closed_at IS NULL
-      UNION ALL SELECT 7, 'is in the plan of moves “' || move_plan.name || '”', true, '/moves/' || move_plan.id
-        FROM planned_move AS move JOIN move_plan ON move_plan.id = move.plan_id
-       WHERE move.lot_id = lot.id AND move.done_at IS NULL AND move.left_out_at IS NULL AND move_plan.ended_at IS NULL
       UNION ALL SELECT 8, 'was looked at', false, '' WHERE EXISTS (SELECT FROM condition WHERE lot_id = lot.id AND voided_at IS NULL)
       UNION ALL SELECT 9, 'was moved', false, ''
        WHERE EXISTS (SELECT FROM placement WHERE lot_id = lot.id AND (to_at IS NOT NULL OR reason <> 'Taken in'))
@@ -53,6 +50,14 @@ const query = `
 export async function restingOnLots(reader: SqlReader, lotIds: readonly string[]): Promise<RestsOnLot[]> {
   return (await reader.query<RestsOnLot>(query, [[...lotIds]])).rows;
 }
+
+/**
+ * What areas above the stock hold of lots: their code, what holds them and where that is taken back. One query.
+ */
+export type HeldAbove = (
+  reader: SqlReader,
+  lotIds: readonly string[],
+) => Promise<Pick<RestsOnLot, 'code' | 'what' | 'href'>[]>;
 
 /** Lots that are named in a refusal; own choice. */
 const named = 3;

@@ -1,5 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { lotHref } from '../../stock/base/lot-href.ts';
+import type { HeldAbove } from '../../stock/lots/resting.ts';
 
 /** Tags of a lot issued since a time tell its record as it was then: said to whoever corrects that. One query. */
 export async function tagsOnLot(reader: SqlReader, lotId: string, since: Date): Promise<string[]> {
@@ -15,12 +17,12 @@ export async function tagsOnLot(reader: SqlReader, lotId: string, since: Date): 
   ];
 }
 
-/** Lots of those given that have a tag which was not withdrawn, by code. One query. */
-export async function taggedLots(reader: SqlReader, lotIds: readonly string[]): Promise<{ code: string }[]> {
+/** Lots of those given that have a tag which was not withdrawn, each with where it is seen. One query. */
+export const taggedLots: HeldAbove = async (reader, lotIds) => {
   const { rows } = await reader.query<{ code: string }>(
     `SELECT DISTINCT lot.code FROM tag JOIN lot ON lot.id = tag.lot_id
       WHERE tag.lot_id = ANY($1::uuid[]) AND tag.withdrawn_at IS NULL ORDER BY lot.code`,
     [[...lotIds]],
   );
-  return rows;
-}
+  return rows.map(({ code }) => ({ code, what: 'has a tag', href: lotHref(code) }));
+};
