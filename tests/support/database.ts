@@ -26,10 +26,13 @@ export interface TestDatabase extends Database {
   disconnect(): Promise<void>;
 }
 
-/** A database of the test file's own, cloned from a template: by default the one that is only migrated. */
+/**
+ * A database of the test file's own, cloned from a template: by default the one that is only migrated. Its files are
+ * copied: through the log, page by page, took twice as long.
+ */
 export async function freshDatabase(template = 'template_evenwater'): Promise<TestDatabase> {
   const name = `test_${randomUUID().replaceAll('-', '')}`;
-  await admin(`CREATE DATABASE ${name} TEMPLATE ${template}`);
+  await admin(`CREATE DATABASE ${name} TEMPLATE ${template} STRATEGY FILE_COPY`);
   const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6);
   const close = async () => {
     await database.close();
