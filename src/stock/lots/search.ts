@@ -121,14 +121,15 @@ const details = `
     LEFT JOIN kind AS parent ON parent.id = kind.parent_id
     LEFT JOIN LATERAL (SELECT scientific_name, identification_qualifier FROM identification WHERE lot_id = lot.id
                         ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS opinion ON true
-    JOIN lot_face AS face ON face.lot_id = lot.id
+    JOIN LATERAL (SELECT * FROM lot_face WHERE lot_id = lot.id OFFSET 0) AS face ON true
     LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at, rack.rows, rack.columns,
                               json_agg(json_build_object('row', "row", 'column', "column") ORDER BY "row", "column") AS cells
                          FROM lot_place JOIN rack ON rack.id = rack_id
                         WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5, 6, 7) AS place ON true
     LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
-    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
-                         FROM lot_alert WHERE lot_id = lot.id AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
+    LEFT JOIN (SELECT lot_id, json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
+                 FROM lot_alert WHERE lot_id = ANY($1::uuid[]) AND (put_off_until IS NULL OR put_off_until <= $2)
+                GROUP BY lot_id) AS warned ON warned.lot_id = lot.id
    ORDER BY chosen.position`;
 
 interface DetailRow {

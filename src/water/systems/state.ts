@@ -11,7 +11,8 @@ const stateQuery = `
          (SELECT max(last.at) FROM unnest('{alkalinity,calcium,magnesium,nitrate,phosphate,ammonia,nitrite}'::text[]) AS tested(code)
             JOIN LATERAL (SELECT at FROM reading_with_vote AS reading WHERE reading.system_id = system.id AND quantity_code = tested.code
                              AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true) AS tested,
-         EXISTS (SELECT 1 FROM reading WHERE reading.system_id = system.id AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3) AS read,
+         coalesce((SELECT true FROM reading WHERE reading.system_id = system.id AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3
+                    ORDER BY quantity_code, at LIMIT 1), false) AS read,
          coalesce((SELECT json_agg(json_build_object('name', quantity.name, 'at', last.at) ORDER BY quantity.position, quantity.code)
             FROM system_quantity AS kept JOIN quantity ON quantity.code = kept.quantity_code
             LEFT JOIN LATERAL (SELECT at FROM reading_with_vote AS reading WHERE reading.system_id = system.id AND quantity_code = kept.quantity_code
