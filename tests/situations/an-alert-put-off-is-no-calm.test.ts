@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
+import { plainFinding } from '../../src/alerts/finding.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
@@ -81,4 +82,46 @@ test('it got worse: it is back before its day', async () => {
 test('a month without a test: nothing is called quiet', async () => {
   await evaluate('2026-12-28T09:00:00Z');
   expect((await manager.get('/water')).body).toContain('water not tested since 24 Nov 2026');
+});
+
+test('more alerts than a page holds: the first page counts them all, and every one stands on a page', async () => {
+  const at = new Date('2026-12-28T09:00:00Z');
+  bench.at(at);
+  const words = {
+    numbers: '',
+    why: '',
+    firstStep: '',
+    score: 1,
+    number: { label: 'Level', text: '6.8', unit: 'dKH' },
+  };
+  const finding = {
+    ...plainFinding,
+    ...words,
+    limit: { label: 'Limit', text: '7', unit: 'dKH', source: 'test' },
+  };
+  const told = { rule: 'out-of-band', severity: 'watch', worst: 1, openedAt: at, evaluatedAt: at } as const;
+  await bench.service.db.alert.createMany({
+    data: Array.from({ length: 60 }, (_, n) => ({
+      ...{ ...told, title: `Matter ${n}.`, finding, facet: `of ${n}`, systemId: hall.systemId },
+      ...{ subjectType: 'system' as const, subjectId: hall.systemId },
+    })),
+  });
+  const open = (await openAlerts(bench.service.pool, { siteId: hall.siteId })).filter(
+    ({ causeId }) => causeId === null,
+  );
+  let pages = 0;
+  const titles = new Set<string>();
+  for (let href: string | undefined = '/watch'; href !== undefined; pages += 1) {
+    const { body }: { body: string } = await manager.get(href);
+    for (const [, title] of body.matchAll(/<\/span><\/span>([^<]+) <span class="small">since/g))
+      titles.add(title ?? '');
+    expect(body).toContain(`${open.filter(({ severity }) => severity === 'watch').length} to watch`);
+    expect(body.length).toBeLessThan(200_000);
+    href = /<a class="button quiet" href="([^"]+)" rel="next">/.exec(body)?.[1]?.replace('&#x3D;', '=');
+  }
+  expect(pages).toBe(Math.ceil(open.length / 24));
+  for (let n = 0; n < 60; n++) expect(titles).toContain(`Matter ${n}.`);
+  const past = await manager.get('/watch?page=9');
+  expect(past.body).toContain(`none of ${open.length}`);
+  expect(past.body).toContain('rel="prev"');
 });

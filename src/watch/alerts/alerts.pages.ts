@@ -14,10 +14,11 @@ import {
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import type { Figure } from '../../platform/words/figures.ts';
-import { plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
@@ -38,42 +39,68 @@ export function alertPages(app: FastifyInstance, service: Service): void {
 
 const clearedDays = 14;
 const clearedShown = 30;
+/** More alerts than anybody acts on in a sitting stand on the next page. */
+const perPage = 24;
 
 async function showWatch(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { pool } = service;
   const now = service.now();
   const siteId = request.site.id;
+  const { page } = z.object({ page: pageNumber() }).parse(request.query);
   const since = daysBefore(now, clearedDays);
-  const [open, cleared] = await Promise.all([
+  const [all, cleared] = await Promise.all([
     openAlerts(pool, { siteId }),
-    clearedAlerts(pool, { siteId, since, most: clearedShown }),
+    page === 1 ? clearedAlerts(pool, { siteId, since, most: clearedShown }) : [],
   ]);
-  const explained = Map.groupBy(open, ({ causeId }) => causeId);
-  const pictures = await smallPictures(
-    service,
-    open.filter(({ causeId }) => causeId === null).map(picturedOf),
-    now,
-  );
-  const roots = open
-    .filter(({ causeId }) => causeId === null)
-    .map((alert) => ({
-      ...alertRow(alert, explained.get(alert.id) ?? []),
-      partOf: partOf(request, alert),
-      svg: pictureOf(pictures.get(alert.id), alert.severity),
-    }));
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
-  const shown = roots.filter((alert) => !isOff(alert));
-  const offTimes = roots
-    .flatMap((alert) => (isOff(alert) ? (alert.putOffUntil ?? []) : []))
+  const roots = all.filter(({ causeId }) => causeId === null);
+  const off = roots.filter(isOff);
+  const open = roots.filter((alert) => !isOff(alert));
+  const begin = (page - 1) * perPage;
+  const asked = [...open, ...off].slice(begin, begin + perPage);
+  const rows = await rowsOf(service, request, asked, all);
+  const offTimes = off
+    .flatMap(({ putOffUntil }) => putOffUntil ?? [])
     .sort((a, b) => a.getTime() - b.getTime());
   const data = {
-    ...leadOf(siteId, shown, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
-    shown,
-    putOff: roots.filter(isOff),
+    ...leadOf(siteId, open, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
+    shown: rows.filter((alert) => !isOff(alert)),
+    putOff: rows.filter(isOff),
+    pager: pagerOf(page, asked.length, roots.length),
     cleared,
     clearedDays,
   };
   return showPage(service, request, reply, 'watch/watch', data, { title: 'Alerts', area: 'watch' });
+}
+
+/** Some alerts as the list draws them, with what they explain. */
+async function rowsOf(
+  service: Service,
+  request: FastifyRequest,
+  alerts: readonly Alert[],
+  all: readonly Alert[],
+) {
+  const explained = Map.groupBy(all, ({ causeId }) => causeId);
+  const pictures = await smallPictures(service, alerts.map(picturedOf), service.now());
+  return alerts.map((alert) => ({
+    ...alertRow(alert, explained.get(alert.id) ?? []),
+    partOf: partOf(request, alert),
+    svg: pictureOf(pictures.get(alert.id), alert.severity),
+  }));
+}
+
+/** The way to the alerts before and after a page's. */
+function pagerOf(page: number, here: number, total: number) {
+  const begin = (page - 1) * perPage;
+  const href = (to: number) => `/watch${to > 1 ? `?page=${to}` : ''}`;
+  return {
+    before: page > 1 ? href(page - 1) : '',
+    next: begin + here < total && here > 0 ? href(page + 1) : '',
+    text:
+      here === 0
+        ? `none of ${numberWords(total)}`
+        : `${numberWords(begin + 1)} to ${numberWords(begin + here)} of ${numberWords(total)}`,
+  };
 }
 
 const picturedOf = ({ finding, ...alert }: Alert): PicturedAlert => ({
