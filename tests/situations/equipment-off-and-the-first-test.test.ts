@@ -55,6 +55,11 @@ describe('the first surprising test after something was noted as switched off', 
     const systemId = await makeSystem(bench, `Off: ${name}`);
     for (const [i, value] of (calm[code] ?? []).entries()) await enter(systemId, morning(1 + i), code, value);
     await switchOff(systemId, '2026-11-08T09:00:00Z', pick);
+    // Nothing is forecast through it: the readings before were made with it running.
+    const page = (await hand.get(`/water/systems/${systemId}?quantity=${code}`)).body;
+    const [ahead, not] = [/If it goes on like this/, /Not known: [^.]+ is off since 8 Nov 09:00/];
+    expect(page).toMatch(pick === 'thing:light' ? ahead : not);
+    expect(page).not.toMatch(pick === 'thing:light' ? not : ahead);
     const read = await enter(systemId, morning(9), code, text);
     expect(read.trust).toBe(trust);
     if (trust === 'confirmed') expect(read.reason).toContain('is noted as switched off, which explains it');

@@ -7,14 +7,15 @@ import { lastFigure } from '../readings/last-value.rules.ts';
 import { bandSource } from '../targets/starting-bands.rules.ts';
 import { untrustedWords } from '../trust/probe-doubts.ts';
 import { resolutionCaution } from '../trust/trust.rules.ts';
-import { forecastWords } from './forecast.rules.ts';
+import { forecastWords, standingWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
 
 /** The rows beneath the chart: the last reading, what is kept, and what is expected. */
 export function factsOf(view: SystemView, now: Date, timeZone: string) {
   const { quantity, targets, forecast } = view;
   const target = targets.get(quantity.code);
-  const expected = forecastWords(quantity, forecast, target, timeZone);
+  const expected =
+    forecastWords(quantity, forecast, target, timeZone) || standingWords(view.standing, timeZone, now);
   const source = target === undefined ? '' : bandSource(target);
   const figure = (value: number | null | undefined, none: string) =>
     value === null || value === undefined ? none : say(quantity, value);

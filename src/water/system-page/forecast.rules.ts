@@ -1,5 +1,6 @@
 import { levelSinceHabitsChanged, sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
-import { dateWords } from '../../platform/words/times.ts';
+import { andWords } from '../../platform/words/lists.ts';
+import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { nitrateAhead } from '../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../science/filter/nitrate-types.ts';
 import {
@@ -16,6 +17,7 @@ import { dayOf, daysAfter } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { beyondTest, longestSilence, upperMedian } from '../estimates/last-test.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
+import type { StoppedThing } from '../trust/stopped.rules.ts';
 
 /** A reading that a forecast uses, in the canonical unit and without its kit's bias. `day`: days since 1970. */
 export interface ForecastReading {
@@ -31,6 +33,9 @@ export interface ForecastReading {
   everyDays?: number | null;
 }
 
+/** Something that is off for now and without which the level goes another way. */
+export type StandingStill = Pick<StoppedThing, 'thing' | 'what' | 'from' | 'doses'>;
+
 /** What a forecast is made from. */
 export interface ForecastHistory {
   /** Oldest first. */
@@ -39,6 +44,8 @@ export interface ForecastHistory {
   nitrate: NitrateState | null;
   /** What changed the habits of the water: the slope is learnt anew from the last of them. */
   events: readonly { day: number }[];
+  /** What is off for now: the readings before say nothing of how it goes on. */
+  off?: readonly StandingStill[];
   /** The newest reading waits for its repeat: where the level stands is in doubt. */
   inDoubt?: boolean;
 }
@@ -66,8 +73,8 @@ export const daysAhead = (code: string, days: number): number =>
 /**
  * The forecast of a quantity for the next `days` days, today included.
  *
- * @returns null where there are too few readings, the last is too old, in doubt or below detection, or the level changed
- *   so fast of late that it cannot be said how it goes on
+ * @returns null where there are too few readings, the last is too old, in doubt or below detection, something that moves the
+ *   level is off, or the level changed so fast of late that it cannot be said how it goes on
  */
 export function forecastOf(
   quantity: Quantity,
@@ -75,8 +82,8 @@ export function forecastOf(
   now: Date,
   days: number,
 ): LevelForecast | null {
-  const { events } = history;
-  if (history.inDoubt === true) return null;
+  const { events, off = [] } = history;
+  if (history.inDoubt === true || off.length > 0) return null;
   const readings = levelSinceHabitsChanged(events, history.readings);
   const learnt = sinceHabitsChanged(events, history.readings);
   const today = dayOf(now);
@@ -180,6 +187,16 @@ function tunedOptions(quantity: Quantity, readings: readonly ForecastReading[]):
   const u = upperMedian(readings.map((one) => one.u));
   const least = Math.max(u / 2, (quantity.plausibleHigh - quantity.plausibleLow) / 1000);
   return slopeOptions(Math.max(least, Math.sqrt(Math.max(0, step ** 2 / 2 - u ** 2))));
+}
+
+/** Why there is no forecast while something is off; '' where nothing is. */
+export function standingWords(off: readonly StandingStill[], timeZone: string, now: Date): string {
+  const [first] = off;
+  if (first === undefined) return '';
+  const names = andWords(off.map(({ what }) => what));
+  const [is, since] = [off.length === 1 ? 'is' : 'are', whenWords(first.from, timeZone, now)];
+  const missing = off.every(({ thing }) => thing === 'doser') ? ': what it usually adds is missing' : '';
+  return `Not known: ${names} ${is} off since ${since}${missing}. Test more often until it runs.`;
 }
 
 /** The forecast in a sentence or two; '' without one. `kept`: what the system keeps of this quantity. */

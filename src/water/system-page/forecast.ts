@@ -3,7 +3,8 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { readEstimates } from '../estimates/estimates.ts';
 import { removeBias } from '../kits/bias.rules.ts';
 import { type KitBias, kitBiases } from '../kits/bias.ts';
-import type { ForecastHistory, ForecastReading } from './forecast.rules.ts';
+import { leadsTo } from '../trust/stopped.rules.ts';
+import type { ForecastHistory, ForecastReading, StandingStill } from './forecast.rules.ts';
 
 /** Days of history that a forecast is made from. */
 const daysBack = 400;
@@ -35,19 +36,27 @@ const events = `
   SELECT system_id AS "systemId", extract(epoch FROM at)::float8 / 86400 AS day FROM system_event
    WHERE system_id = ANY($1::uuid[]) AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at`;
 
+// What is off for now, but for pumps at a feeding.
+const switchedOff = `
+  SELECT off.system_id AS "systemId", off.thing::text, off.what, off.off_at AS "from", equipment.strength_code AS doses
+    FROM switched_off AS off LEFT JOIN equipment ON equipment.id = off.equipment_id
+   WHERE off.system_id = ANY($1::uuid[]) AND off.off_at <= $2 AND off.voided_at IS NULL AND off.feeding_id IS NULL
+     AND (off.seen_running_at IS NULL OR off.seen_running_at > $2) ORDER BY off.off_at`;
+
 /**
- * What a forecast of one quantity in each of these systems is made from, without the bias of kits known to read wrong. Five
- * queries, of nitrate fourteen.
+ * What a forecast of one quantity in each of these systems is made from, without the bias of kits known to read wrong. Six
+ * queries, of nitrate fifteen.
  */
 export async function readForecastHistories(
   pool: pg.Pool,
   { systemIds, code, now }: { systemIds: readonly string[]; code: string; now: Date },
 ): Promise<Map<string, ForecastHistory>> {
   const period = [systemIds, code, daysBefore(now, daysBack), now];
-  const [read, happened, doubt, estimates] = await Promise.all([
+  const [read, happened, doubt, off, estimates] = await Promise.all([
     pool.query<Row>(readings, period),
     pool.query<{ systemId: string; day: number }>(events, [systemIds, period[2], now]),
     pool.query<{ systemId: string }>(doubted, [systemIds, code, now]),
+    pool.query<StandingStill & { systemId: string }>(switchedOff, [systemIds, now]),
     code === 'nitrate' ? readEstimates(pool, systemIds, now) : null,
   ]);
   const kits = new Set(read.rows.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])));
@@ -62,6 +71,7 @@ export async function readForecastHistories(
           readings: own.map((row) => forecastReading(row, known)),
           nitrate: nitrate?.knowsProduction ? nitrate.state : null,
           events: happened.rows.filter(({ systemId }) => systemId === id),
+          off: off.rows.filter((one) => one.systemId === id && leadsTo(one, code) !== null),
           inDoubt: doubt.rows.some(({ systemId }) => systemId === id),
         },
       ];

@@ -15,7 +15,7 @@ import { type SourceReadings, sourceParts } from '../readings/sources.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import { listTargets } from '../targets/targets.ts';
 import { type KeptProbeDoubt, probeDoubtsOf } from '../trust/probe-doubts.ts';
-import { daysAhead, forecastOf, type LevelForecast } from './forecast.rules.ts';
+import { daysAhead, forecastOf, type LevelForecast, type StandingStill } from './forecast.rules.ts';
 import { readForecastHistories } from './forecast.ts';
 
 /** A kit that a quantity was read with here. */
@@ -58,6 +58,8 @@ export interface SystemView {
   off: OffSpan[];
   biases: Map<string, KitBias>;
   forecast: LevelForecast | null;
+  /** What is off for now and moves the level: why there is no forecast. */
+  standing: readonly StandingStill[];
   changes: WaterChangeEntry[];
   doses: Dose[];
   feedings: Feeding[];
@@ -174,5 +176,5 @@ async function readMeasured(pool: pg.Pool, query: SystemQuery, quantity: Quantit
   const days = daysBetween(from, to);
   const history = histories.get(systemId);
   const forecast = history === undefined ? null : forecastOf(quantity, history, to, daysAhead(code, days));
-  return { parts, kits, biases, forecast };
+  return { parts, kits, biases, forecast, standing: history?.off ?? [] };
 }

@@ -35,7 +35,7 @@ const leads: Readonly<Partial<Record<OffThing, Readonly<Record<string, Side>>>>>
 };
 
 /** The side to which a thing that stands still leads a quantity; null where it does not. */
-function leadsTo({ thing, doses }: StoppedThing, code: string): Side | null {
+export function leadsTo({ thing, doses }: Pick<StoppedThing, 'thing' | 'doses'>, code: string): Side | null {
   if (thing === 'doser' && doses !== null) return doses === code ? 'below' : null;
   return leads[thing]?.[code] ?? null;
 }
