@@ -10,7 +10,7 @@ import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
-import { factsNow, probeBeyond } from '../levels/probe-now.ts';
+import { factsNow, probeBeyond, probeRunning } from '../levels/probe-now.ts';
 import { usualGap } from '../levels/spacing.ts';
 import { hoursToAcute } from '../levels/speed.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
@@ -86,9 +86,9 @@ export const outOfBand = defineRule({
 
 type Settings = Values<typeof parameters>;
 
-/** By what is read, and by what a probe shows at this hour where that is beyond the safe range. */
+/** By what is read, and by what a probe shows at this hour where that is beyond the safe range, or runs out of all it showed. */
 function judgeNow(facts: SystemFacts, code: string, values: Settings, now: Date): Finding | null {
-  const shown = probeBeyond(facts, code, now);
+  const shown = probeBeyond(facts, code, now) ?? probeRunning(facts, code, now);
   const known = shown === null ? facts : factsNow(facts, code, shown);
   const found = judgeReadings(known, code, now, (readings) => judge(known, code, readings, values, now));
   if (found === null || shown === null) return found;

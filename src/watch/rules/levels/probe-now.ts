@@ -30,6 +30,46 @@ export function probeBeyond(facts: SystemFacts, code: string, now: Date): ProbeN
   return null;
 }
 
+/** A speed is told over so many hours; what is usual is learnt from the values before the last half day. Days, own choice. */
+const [leastSpan, mostSpan, leftOut] = [1 / 24, 3 / 24, 0.5];
+/** So many values before say what is usual; own choice. */
+const fewest = 24;
+/** Standard uncertainties beyond all that was usual; the usual limit of a control chart. */
+const clearly = 3;
+/** What sinks has a rule of its own. */
+const sinksElsewhere: readonly string[] = ['temperature', 'ph', 'oxygen'];
+
+/**
+ * The last values of a probe that reports by itself where they leave, two running, all that it showed in the week and go on
+ * that way: a heater that sticks on is told before the water is too warm. Null where none does.
+ */
+export function probeRunning(facts: SystemFacts, code: string, now: Date): ProbeNow | null {
+  if (!hasBearableLevels(code)) return null;
+  for (const { trace, doubt } of facts.probeVotes) {
+    if (trace.code !== code || !trace.selfReporting || doubt !== null || trace.kitId === null) continue;
+    const [before, last] = trace.samples.slice(-2);
+    if (before === undefined || last === undefined) continue;
+    if (dayOf(now) - last.day > fresh || last.day - before.day > together) continue;
+    const from = trace.samples.findLast(
+      ({ day }) => last.day - day >= leastSpan && last.day - day <= mostSpan,
+    );
+    const usual = trace.samples.filter(({ day }) => day < last.day - leftOut).map(({ value }) => value);
+    if (from === undefined || usual.length < fewest) continue;
+    const off = clearly * trace.u;
+    const rises = last.value > before.value && before.value > Math.max(...usual) + off;
+    const sinks =
+      last.value < before.value && before.value < Math.min(...usual) - off && !sinksElsewhere.includes(code);
+    if (rises || sinks)
+      return {
+        kitId: trace.kitId,
+        readings: [from, ...(from.day === before.day ? [] : [before]), last].map((one) =>
+          readingOf(facts, trace, one),
+        ),
+      };
+  }
+  return null;
+}
+
 /** What a band allows is not told by the hour. */
 const besideBand = (
   { low, high }: { low: number; high: number },
