@@ -57,14 +57,18 @@ describe('a band', () => {
       { 'salinity-low': '1.206', 'salinity-high': '1.207' },
       'By none of them is it seawater',
     ],
-    ['alkalinity in mg/L', { 'alkalinity-low': '125', 'alkalinity-high': '160' }, 'Alkalinity'],
+    ['alkalinity in mg/L', { 'alkalinity-low': '125', 'alkalinity-high': '160' }, 'Did you mean 125 mg/L'],
     ['alkalinity in meq/L', { 'alkalinity-low': '2.7', 'alkalinity-high': '3.2' }, 'Did you mean'],
     [
       'calcium without its last digit',
       { 'calcium-low': '40', 'calcium-high': '45' },
       'Did you mean 400 mg/L',
     ],
-    ['temperature in Fahrenheit', { 'temperature-low': '76', 'temperature-high': '79' }, 'Temperature'],
+    [
+      'temperature in Fahrenheit',
+      { 'temperature-low': '76', 'temperature-high': '79' },
+      'Did you mean 76 °F',
+    ],
     [
       'ends of which one is a gravity',
       { 'salinity-low': '34', 'salinity-high': '1.206' },

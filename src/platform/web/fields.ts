@@ -56,16 +56,20 @@ interface Range {
   low: number;
   high: number;
   unit?: string;
+  /** What a number outside the range may have been meant to be, in words; null where nothing fits. */
+  meant?: (value: number) => string | null;
 }
 
 const rangeMessage = ({ what, low, high, unit }: Range) =>
   `Enter ${what} as a number from ${low} to ${high}${unit === undefined ? '' : ` ${unit}`}.`;
 
-const ranged = (range: Range) =>
-  z
-    .number({ error: rangeMessage(range) })
-    .min(range.low, rangeMessage(range))
-    .max(range.high, rangeMessage(range));
+const ranged = (range: Range) => {
+  const error = ({ input }: { input?: unknown }) => {
+    const meant = typeof input === 'number' && Number.isFinite(input) ? (range.meant?.(input) ?? null) : null;
+    return meant === null ? rangeMessage(range) : `${rangeMessage(range)} Did you mean ${meant}?`;
+  };
+  return z.number({ error }).min(range.low, { error }).max(range.high, { error });
+};
 
 /** A number within a range, decimal point or comma. */
 export const number = (range: Range) => typed.transform(toNumber).pipe(ranged(range));

@@ -12,6 +12,7 @@ import {
   meansFor,
   type StatedAmounts,
 } from '../dosing/substances.rules.ts';
+import { likelyIntended } from '../entry/entry.rules.ts';
 import { farmValue, type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 import type { CorrectionRequest } from './draft.ts';
 
@@ -28,7 +29,11 @@ export const usualLimewaterDegC = 25;
 export function correctionRequestSchema(quantity: Quantity & { code: Correctable }, today: string) {
   const { code, canonicalUnit, displayUnit } = quantity;
   const ends = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmValue(quantity, end).value);
-  const range = { low: Math.round(Math.min(...ends)), high: Math.round(Math.max(...ends)) };
+  const range = {
+    low: Math.round(Math.min(...ends)),
+    high: Math.round(Math.max(...ends)),
+    meant: (value: number) => likelyIntended(quantity, { value, unit: displayUnit }, null),
+  };
   const level = (value: number) => convert(code, value, displayUnit, canonicalUnit);
   const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
   const difference = (value: number) => convertDifference(code, value, displayUnit, canonicalUnit, middle);

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { optionalNumber, optionalText, tick } from '../../platform/web/fields.ts';
+import { likelyIntended } from '../entry/entry.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import { farmValue, type Quantity } from '../quantities/quantities.ts';
 
@@ -32,6 +33,7 @@ export function targetsSchema(quantities: readonly Quantity[]) {
       what: `${fieldWords[field]} of ${nameInSentence(quantity.name)}`,
       low: low ?? 0,
       high: high ?? 0,
+      meant: (value: number) => likelyIntended(quantity, { value, unit: quantity.displayUnit }, null),
     });
     const numbers = targetFields.map(
       (field) => [targetInputName(quantity.code, field), optionalNumber(range(field))] as const,
