@@ -130,6 +130,71 @@ test('a heater that sticks on, seen by a probe alone, is told after two values, 
   expect((await manager.get(`/watch/${alert?.id}`)).status).toBe(200);
 });
 
+test('a heater that sticks on is told by its probe while the water is warm only, and an ordinary afternoon is not', async () => {
+  const systemId = await makeSystem(bench, 'Heater, probe, early');
+  const { db } = bench.service;
+  await db.systemQuantity.create({
+    data: { systemId, quantityCode: 'temperature', bandLow: 24, bandHigh: 26 },
+  });
+  const method = await db.method.create({
+    data: { quantityCode: 'temperature', name: 'early', absolute: 0.1, everyMinutes: 30 },
+  });
+  const kit = await db.kit.create({
+    data: { methodId: method.id, label: 'Early', openedAt: new Date('2026-10-01') },
+  });
+  await db.probeName.create({ data: { name: 'early', systemId, kitId: kit.id } });
+  const send = async (from: number, to: number, shows: (hour: number) => number) => {
+    bench.at(after(to));
+    const pack = [];
+    for (let hour = from; hour < to; hour += 0.5)
+      pack.push({ n: 'early', u: 'Cel', t: begin / 1000 + hour * 3600, v: Number(shows(hour).toFixed(1)) });
+    expect((await manager.send('/api/senml', pack)).status).toBe(200);
+  };
+  const warm = async (hour: number) =>
+    (await alertsAt(systemId, hour)).filter(
+      ({ rule, facet }) => rule === 'out-of-band' && facet === 'temperature',
+    );
+  const usual = (hour: number) => 25 + 0.6 * Math.sin(hour / 3.82) + 0.05 * Math.sin(hour * 9);
+  await send(0, 172, usual);
+  for (const hour of [166, 168, 170, 172]) expect(await warm(hour)).toEqual([]);
+  const from = usual(172);
+  await send(172, 174, (hour) => from + 1.4 * (hour - 172));
+  const [alert] = await warm(174);
+  expect(alert).toMatchObject({ severity: 'now' });
+  expect(alert?.firstStep).toMatch(/^Switch off before a hand goes in.*Unplug the heater/);
+});
+
+test('what befell the water answers no alert: many animals lost leaves ammonia its steps', async () => {
+  const systemId = await makeSystem(bench, 'Lost many');
+  bench.at(after(200));
+  for (const [quantityCode, text] of [
+    ['temperature', '25.5'],
+    ['ph', '8.3'],
+    ['ammonia', '0.6'],
+  ]) {
+    const readings = [{ quantityCode, text, sure: true }];
+    const at = after(200).slice(0, 16);
+    expect((await manager.send('/api/readings', { systemId, at, readings })).status).toBe(201);
+  }
+  const ammonia = async (hour: number) =>
+    (await alertsAt(systemId, hour)).find(({ rule }) => rule === 'ammonia');
+  const before = await ammonia(200.1);
+  expect(before?.firstStep).toContain('Change 30 to 50 %');
+  bench.at(after(201));
+  const event = { kind: 'mass_loss', at: after(201).slice(0, 16), note: 'twelve snails' };
+  expect((await manager.post(`/farm/systems/${systemId}/events`, event)).status).toBe(303);
+  const then = await ammonia(201.1);
+  expect(then?.title).not.toContain('Acted on');
+  expect(then?.firstStep).toBe(before?.firstStep);
+});
+
+test('what stands open is closed, and not put back', async () => {
+  const systemId = await makeSystem(bench, 'Hose');
+  await switchOff(systemId, 210, 'thing:valve_open', 10);
+  const [open] = (await alertsAt(systemId, 210.3)).filter(({ rule }) => rule === 'still-off');
+  expect(open?.firstStep).toMatch(/^Go there and close .*If it must stay open, say until when and why\.$/);
+});
+
 test('six hours without power on one circuit: it names its three devices, and each is asked for until it is seen running', async () => {
   const systemId = await makeSystem(bench, 'Six hours');
   const { db } = bench.service;

@@ -88,7 +88,7 @@ const actionQuery = `
       FROM upkeep JOIN equipment ON equipment.id = upkeep.equipment_id WHERE equipment.system_id = $1 AND upkeep.at > $2
     UNION ALL
     SELECT 'event', at, account_id, system_id, NULL, replace(kind::text, '_', ' '), NULL, NULL
-      FROM system_event WHERE system_id = $1 AND at > $2 AND voided_at IS NULL
+      FROM system_event WHERE system_id = $1 AND at > $2 AND voided_at IS NULL AND kind NOT IN ('power_cut', 'mass_loss', 'stock_sold')
     UNION ALL
     SELECT 'kit opened', kit.opened_at, kit.account_id, kit.id, method.quantity_code, kit.label, NULL, NULL
       FROM kit JOIN method ON method.id = kit.method_id WHERE kit.opened_at > $2

@@ -144,15 +144,21 @@ function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advi
   const lever = levers[thing];
   const seen = `${onReturn.charAt(0).toLowerCase()}${onReturn.slice(1)}`;
   const text = [
-    `Go there and put ${what} back.`,
+    goThere(what, things[thing].state),
     caution,
     `Say here that you saw it: ${seen}`,
-    'If it must stay off, say until when and why.',
+    `If it must stay ${things[thing].state}, say until when and why.`,
   ]
     .filter((part) => part !== '')
     .join(' ');
   const put = moves.includes(thing) ? air : source;
   return [put(text, ...(lever === undefined ? [] : [lever]))];
+}
+
+/** The act that ends a state. */
+function goThere(what: string, state: string): string {
+  if (state === 'open') return `Go there and close ${what}.`;
+  return state === 'running' ? `Go there and stop ${what}.` : `Go there and put ${what} back.`;
 }
 
 export const evidenceOf = ({ id, at, what, why, day, dueDay }: SwitchedOffFact): Evidence => ({
