@@ -1,5 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { numberWords, plural } from '../../src/platform/words/numbers.ts';
+import type { Alert } from '../../src/alerts/alerts.ts';
+import { lateWords } from '../../src/digest/content.rules.ts';
+import { spanWords as lookSpan } from '../../src/emergencies/running/screen.ts';
+import { containerWords } from '../../src/farm/equipment/equipment.words.ts';
+import { spanWords as offSpan } from '../../src/farm/switched-off/span.words.ts';
+import { doneWords } from '../../src/platform/plans/plans.rules.ts';
+import { andWords } from '../../src/platform/words/lists.ts';
+import { dayCount, numberWords, plural, withSign } from '../../src/platform/words/numbers.ts';
 import {
   agoWords,
   dateWords,
@@ -8,9 +15,90 @@ import {
   timeWords,
   whenWords,
 } from '../../src/platform/words/times.ts';
+import { durationWords } from '../../src/rounds/screens/screens.ts';
+import { affectedWords } from '../../src/watch/affected/affected.words.ts';
+import { forWords } from '../../src/watch/alerts/alerts.words.ts';
+import { afterWords, stepAmountWords } from '../../src/water/corrections/view.ts';
+import { standingWords } from '../../src/water/system-page/forecast.rules.ts';
+import { slipsIn } from '../support/slips.ts';
 
 const LISBON = 'Europe/Lisbon';
 const NOW = new Date('2026-11-24T07:30:00Z');
+
+// Every function that puts numbers into a sentence, with none, one, two, many and what is not known.
+describe('sentences put together from parts', () => {
+  const counts = [0, 1, 2, 3, 21, 101, 1000];
+  const at = (minutes: number) => new Date(NOW.getTime() - minutes * 60_000);
+  const parts = (n: number): Record<string, string | null> => ({
+    plural: plural(n, 'lot', 'lots'),
+    days: dayCount(n),
+    off: offSpan(n),
+    'off, hours': offSpan(60 * n),
+    'off, days': offSpan(1440 * n),
+    look: lookSpan(n),
+    'look, hours': lookSpan(60 * n),
+    container: containerWords({ litres: n / 10, days: n }),
+    'container, use not known': containerWords({ litres: n, days: null }),
+    after: afterWords(n),
+    'after, not known': afterWords(null),
+    amount: stepAmountWords(n + 0.5, 'g'),
+    'amount, litres': stepAmountWords(n / 2, 'L'),
+    duration: durationWords(at(n), NOW),
+    late: lateWords(at(n), NOW, '06:30'),
+    done: doneWords(Array.from({ length: n }, (_, i) => ({ doneAt: i % 2 === 0 ? NOW : null }))),
+    'alert open': forWords({ openedAt: at(60 * n), clearedAt: null } as Alert, { now: NOW }),
+    'alert, days': forWords({ openedAt: at(1440 * n), clearedAt: null } as Alert, { now: NOW }),
+    ago: agoWords(at(n), LISBON, NOW),
+    'days ago': agoWords(at(1440 * n), LISBON, NOW),
+    ahead: agoWords(at(-60 * n), LISBON, NOW),
+    affected: affectedWords(
+      { affected: n, total: 2 * n + 1, best: null } as unknown as Parameters<typeof affectedWords>[0],
+      n,
+    ).sentences.join(' '),
+    standing: standingWords(
+      Array.from({ length: Math.min(n, 3) }, () => ({
+        ...({ thing: 'doser', what: 'Alk doser', from: NOW, doses: null } as const),
+      })),
+      LISBON,
+      NOW,
+    ),
+    sign: withSign(-n / 100, `${numberWords(n / 100, 1)} %`),
+    list: andWords(Array.from({ length: n }, (_, i) => `T${i}`)),
+  });
+
+  it.each(counts)('have no slip with %d', (n) => {
+    const slipped = Object.entries(parts(n)).flatMap(([name, said]) =>
+      slipsIn(said ?? '').map((slip) => `${name}: ${slip}`),
+    );
+    expect(slipped).toEqual([]);
+  });
+
+  it('would show one', () => {
+    for (const wrong of [
+      'in 1 days',
+      '2 lot are',
+      '1 lots are',
+      'a hour',
+      'undefined g',
+      '−0.0 %',
+      '0.0 g',
+      'Stop..',
+      'to  it',
+    ])
+      expect(slipsIn(`Look ${wrong} there.`), wrong).not.toEqual([]);
+    for (const right of [
+      '11 days',
+      '0.1 to 1 days',
+      'cf., aff.',
+      '1 lot is',
+      '2 lots are',
+      'an hour',
+      '0 lots',
+      '−0.4 %',
+    ])
+      expect(slipsIn(`Look ${right} there.`), right).toEqual([]);
+  });
+});
 
 describe('numbers in words', () => {
   it.each([

@@ -9,6 +9,7 @@ import { patternOf, walk } from '../support/crawl.ts';
 import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
 import { type Said, saidInHtml, saidInJson, twice, unmarked, wordsOfFigures } from '../support/figures.ts';
 import type { Visitor } from '../support/service.ts';
+import { sentencesOf, slipsIn } from '../support/slips.ts';
 
 // A figure of one thing has one value on every page, in every letter and file and by every interface that says it.
 
@@ -126,11 +127,21 @@ const numbersIn = (body: string, unit: string): number[] =>
     .filter(([, , found]) => found === unit)
     .map(([, value]) => Number(value));
 
+/** "1.4" of each system that a page of steps plans for, and of what its looks are sooner for. */
+const oxygenHoursIn = (body: string) => {
+  const text = body.replace(/<[^>]+>/g, ' ').replace(/\s+/g, ' ');
+  const all = (words: RegExp) => [...text.matchAll(words)].map(([, hour = '']) => hour);
+  return { plans: all(/Plan for ([\d.]+) h/g), sooner: all(/down to 4 mg\/L in ([\d.]+) h/g) };
+};
+
 describe('on the demo farm', () => {
   let bench: DemoBench;
   let owner: Visitor;
   const said: Said[] = [];
   const bare: string[] = [];
+  const slipped = new Set<string>();
+  /** Hours of oxygen, as the steps of each kind of trouble say them. */
+  const hours = new Map<string, { plans: string[]; sooner: string[] }>();
   let asked: Record<string, string[]>;
   const failed: string[] = [];
   const files = new Map<string, string>();
@@ -155,7 +166,9 @@ describe('on the demo farm', () => {
         ...['nitrate', 'phosphate'].map((code) => `/water/systems/${id}/nutrients?quantity=${code}`),
       ]),
       ...(await db.rack.findMany({ select: { id: true } })).map(({ id }) => `/racks/${id}`),
-      ...['warm', 'ph-falls', 'alkalinity', 'salinity'].map((event) => `/emergencies/events/${event}`),
+      ...['warm', 'ph-falls', 'alkalinity', 'salinity', 'power', 'oxygen', 'leak'].map(
+        (event) => `/emergencies/events/${event}`,
+      ),
       ...(await db.equipment.findMany({ where: { kind: 'doser' } })).flatMap(({ id }) => [
         `/farm/equipment/${id}`,
         `/water/dosers/${id}`,
@@ -165,6 +178,10 @@ describe('on the demo farm', () => {
       if (status >= 400) failed.push(`${path}: ${status}`);
       if (/<html/.test(body) && !kinds.has(patternOf(path))) kinds.set(patternOf(path), path);
       said.push(...saidInHtml(body, path));
+      if (/^\/emergencies\/events\/(power|oxygen|leak|warm)$/.test(path))
+        hours.set(path, oxygenHoursIn(body));
+      for (const sentence of /<html/.test(body) ? sentencesOf(body) : [])
+        for (const slip of slipsIn(sentence)) slipped.add(`${patternOf(path)} ${slip}`);
       bare.push(...unmarked(body).map((words) => `${path}: ${words}`));
     });
     const site = await db.site.findUniqueOrThrow({ where: { id: bench.siteId } });
@@ -249,6 +266,17 @@ describe('on the demo farm', () => {
     );
   });
 
+  test('hours of oxygen are said alike in the steps of every kind of trouble, and asked for no later', () => {
+    const [first, ...others] = [...hours.values()];
+    expect(hours.size).toBe(4);
+    expect(first?.plans.length).toBeGreaterThan(2);
+    for (const { plans, sooner } of others) {
+      expect(plans).toEqual(first?.plans);
+      for (const hour of sooner) expect(plans).toContain(hour);
+    }
+    expect([...hours.values()].flatMap(({ sooner }) => sooner).length).toBeGreaterThan(0);
+  });
+
   test('what a container holds is said alike in the list of equipment, of its device and of its doser', () => {
     const places = said.filter(({ name }) => name === 'container.left').map(({ where }) => where);
     for (const place of [/equipment$/, /equipment\/[0-9a-f-]+$/, /doser/])
@@ -256,6 +284,10 @@ describe('on the demo farm', () => {
         places.some((where) => place.test(where)),
         `${place}`,
       ).toBe(true);
+  });
+
+  test('no page has a sentence that is put together with a slip', () => {
+    expect([...slipped]).toEqual([]);
   });
 
   test('no page says such a figure without its mark', () => {

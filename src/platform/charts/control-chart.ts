@@ -1,6 +1,6 @@
 import { scaleLinear, scalePoint } from 'd3-scale';
 import { line } from 'd3-shape';
-import { numberWords } from '../words/numbers.ts';
+import { numberWords, withSign } from '../words/numbers.ts';
 import { escapeMarkup, px } from './markup.ts';
 
 /** One value of a control chart, in its order. */
@@ -62,7 +62,7 @@ function levelLine(
   { unit }: ControlChart,
 ): string {
   const kind = Math.abs(k) === 3 ? 'limit' : k === 0 ? 'axis' : 'grid';
-  const words = k === 0 ? 'true' : `${value < 0 ? '−' : '+'}${numberWords(Math.abs(value), 1)}${unit}`;
+  const words = k === 0 ? 'true' : withSign(value, `${numberWords(Math.abs(value), 1)}${unit}`);
   const text = `<text class="tick" x="${margin.left - 8}" y="${px(y(value) + 4.5)}" text-anchor="end">${words}</text>`;
   return `<line class="${kind}" x1="${margin.left}" x2="${width - margin.right}" y1="${px(y(value))}" y2="${px(y(value))}"/>${text}`;
 }

@@ -17,6 +17,12 @@ export function numberWords(value: number, decimals?: number): string {
   return wholeWords(value, decimals) ?? formatOf(decimals).format(value).replace('-', '−');
 }
 
+/** "+1.3 %", "−0.4 dKH", "0.0 %": a size in words with the sign of its value; what was rounded to nothing has none. */
+export function withSign(value: number, size: string): string {
+  if (!/[1-9]/.test(size)) return size;
+  return `${value < 0 ? '−' : '+'}${size}`;
+}
+
 /** What is said as a whole number below a thousand, as the format would: most numbers are, and it takes a while. */
 function wholeWords(value: number, decimals: number | undefined): string | null {
   const size = decimals === 0 ? Math.round(Math.abs(value)) : Math.abs(value);

@@ -33,7 +33,8 @@ export function figureView(figure: FigureName, value: CareValue | undefined, uni
     value === undefined
       ? null
       : {
-          text: figureWords(figure, value, units),
+          // It goes on in the sentence.
+          text: figureWords(figure, value, units).replace(/\.$/, ''),
           whose: OWNERS[value.from],
           basis: BASIS_WORDS[value.basis],
           source: capitalized(value.source),

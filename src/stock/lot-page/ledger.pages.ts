@@ -6,7 +6,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { plural } from '../../platform/words/numbers.ts';
+import { plural, withSign } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { causeChoices, lossCause } from '../losses/losses.schema.ts';
 import { lineToTakeBack, takeCountBack } from '../lots/counts-taken-back.ts';
@@ -103,7 +103,7 @@ async function showVoiding(
   });
 }
 
-const signed = (change: number) => `${change < 0 ? '−' : '+'}${plural(Math.abs(change), 'piece', 'pieces')}`;
+const signed = (change: number) => withSign(change, plural(Math.abs(change), 'piece', 'pieces'));
 
 async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This change of the count');

@@ -17,7 +17,7 @@ const headOf = (cluster: Cluster): { by: string; name: string } => namesOf(clust
 /** What the comparison says, in a heading and sentences. */
 export function affectedWords(scan: Scan, days: number): { heading: string; sentences: string[] } {
   const { affected, total, best } = scan;
-  const base = `${plural(affected, 'lot', 'lots')} of ${numberWords(total)} that were looked at ${affected === 1 ? 'was' : 'were'} first seen this way in the last ${days} days.`;
+  const base = `${plural(affected, 'lot', 'lots')} of ${numberWords(total)} that were looked at ${affected === 1 ? 'was' : 'were'} first seen this way in the last ${days === 1 ? 'day' : plural(days, 'day', 'days')}.`;
   if (affected < fewestAffected)
     return {
       heading: affected === 0 ? 'No lot was newly seen this way' : 'Too few to compare',
@@ -36,7 +36,7 @@ export function affectedWords(scan: Scan, days: number): { heading: string; sent
     heading: named(headOf(best)),
     sentences: [
       base,
-      `Here ${best.affectedIn} of ${plural(best.totalIn, 'lot is', 'lots are')} affected; elsewhere ${best.affectedOut} of ${numberWords(best.totalOut)}. Chance does as much in ${chanceWords(best.p)}.`,
+      `Here ${best.affectedIn} of ${plural(best.totalIn, 'lot', 'lots')} ${best.affectedIn === 1 ? 'is' : 'are'} affected; elsewhere ${best.affectedOut} of ${numberWords(best.totalOut)}. Chance does as much in ${chanceWords(best.p)}.`,
       ...(best.same.length === 0
         ? []
         : [

@@ -10,7 +10,7 @@ import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { inputNumber } from '../../platform/words/numbers.ts';
+import { inputNumber, withSign } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { acuteAt } from '../acute/acute-states.rules.ts';
 import {
@@ -240,7 +240,7 @@ function previewOf(
       position: i + 1,
       day: daysAfter(new Date(form.startsOn), step.day).toISOString().slice(0, 10),
       amount: stepAmountWords(step.amount, unit),
-      change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), form.target)}`,
+      change: withSign(step.change, sayDifference(quantity, Math.abs(step.change), form.target)),
       expected: expectedWords({ quantity }, step.after.value, step.after.u),
       retest: step.retest,
       after: afterWords(step.afterHours),

@@ -1,7 +1,7 @@
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { levelWords } from '../../platform/units/everyday.ts';
 import { gramsWords, litres, litresNoted } from '../../platform/units/measures.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural, withSign } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
@@ -140,7 +140,7 @@ function stepView(state: CorrectionState, step: CorrectionStep) {
     dueOn: step.dueOn,
     title: correctionStepTitle(state, step),
     amount: stepAmountWords(step.amount, step.unit),
-    change: `${step.change < 0 ? '−' : '+'}${change}`,
+    change: withSign(step.change, change),
     expected: expectedWords(state, step.expectedAfter, step.expectedU),
     retest: step.retest,
     after: afterWords(step.afterHours),

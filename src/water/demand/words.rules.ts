@@ -2,7 +2,7 @@ import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { gramsWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
 import type { Figure } from '../../platform/words/figures.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dayCount, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { COMMUNITY_RATIO } from '../../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
@@ -269,5 +269,5 @@ export function learntWords({ learntSince }: DemandData, timeZone: string, now: 
   if (learntSince === null) return '';
   const days = Math.floor(dayOf(now) - learntSince.day);
   const what = eventKinds[learntSince.kind].toLowerCase();
-  return `Learned since ${dateWords(dateAtDay(learntSince.day), timeZone)}, ${plural(days, 'day', 'days')}: ${what}.`;
+  return `Learned since ${dateWords(dateAtDay(learntSince.day), timeZone)}, ${dayCount(days)}: ${what}.`;
 }

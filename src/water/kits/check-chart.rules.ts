@@ -1,5 +1,5 @@
 import { type ControlPoint, controlChart } from '../../platform/charts/control-chart.ts';
-import { plural } from '../../platform/words/numbers.ts';
+import { plural, withSign } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { ewmaChart, type WestgardRule, westgard } from '../../science/control.ts';
 import { type MethodFigures, uncertaintyOf } from '../entry/entry.rules.ts';
@@ -87,7 +87,7 @@ function promptOf(marked: { day: string; broken: readonly WestgardRule[] } | und
 
 function sentence(points: readonly ControlPoint[], sd: number, prompts: number): string {
   const last = points.at(-1);
-  const size = (value: number) => `${value < 0 ? '−' : '+'}${Math.abs(Math.round(value * 10) / 10)} %`;
+  const size = (value: number) => withSign(value, `${Math.abs(Math.round(value * 10) / 10)} %`);
   const asks =
     prompts === 0
       ? 'No check needs a repeat.'

@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, withSign } from '../../platform/words/numbers.ts';
 import type { KitEvidence } from '../../science/control.ts';
 import { uncertaintyOf } from '../entry/entry.rules.ts';
 import { type Quantity, say, sayDifference, unitChoices, unitName } from '../quantities/quantities.ts';
@@ -79,13 +79,13 @@ function checkRow(quantity: Quantity, check: FoundKit['checks'][number]) {
     ...check,
     standard: say(quantity, check.standardValue),
     showed: say(quantity, check.value),
-    off: `${error < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(error), check.standardValue)}`,
+    off: withSign(error, sayDifference(quantity, Math.abs(error), check.standardValue)),
   };
 }
 
 function pairWords(quantity: Quantity, { oldValue, value }: { oldValue: number; value: number }) {
   const apart = value - oldValue;
-  const by = `${apart < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(apart), oldValue)}`;
+  const by = withSign(apart, sayDifference(quantity, Math.abs(apart), oldValue));
   return { old: say(quantity, oldValue), showed: say(quantity, value), by };
 }
 
@@ -110,7 +110,7 @@ function biasFacts(kit: KitBias | undefined) {
   if (kit === undefined || kit.bias === null) return null;
   const parts = kit.evidence.map(
     ({ from, bias, sd }) =>
-      `${evidenceWords[from]}: ${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias) * 100, 1)} % ± ${numberWords(sd * 100, 1)} %`,
+      `${evidenceWords[from]}: ${withSign(bias, numberWords(Math.abs(bias) * 100, 1))} % ± ${numberWords(sd * 100, 1)} %`,
   );
   const wrong = isBiased(kit);
   const verdict = wrong

@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { measure, noted } from '../../../src/alerts/advice.ts';
 import { laterSteps, type Step, stepsOf } from '../../../src/alerts/steps.ts';
 import { readersJson } from '../../../src/platform/units/reader-words.ts';
+import { slipsIn } from '../../support/slips.ts';
 import { foundIn, troubledWorld } from './worlds.ts';
 
 // How advice reads as a list: over all that the rules say of random worlds. That an instruction holds one act and begins
@@ -36,6 +37,29 @@ describe('what to do first', () => {
 
   test('has steps of at most twenty words', () => {
     expect(unlike(({ text }) => wordsIn(text).length > mostWords)).toEqual([]);
+  });
+
+  test('and all else that rules say is put together without a slip', () => {
+    const said = found.flatMap(
+      ({ rule, title, numbers, why, question = '', figures, number, limit, evidence }) =>
+        [
+          title,
+          numbers,
+          why,
+          question,
+          ...figures.map(({ label, text }) => `${label}: ${text}`),
+          `${number.label}: ${number.text}`,
+          `${limit.label}: ${limit.text}`,
+          limit.source,
+          ...evidence.flatMap(({ text, note }) => [text, note]),
+        ].map((text) => ({ rule, text })),
+    );
+    const slipped = [
+      ...steps,
+      ...steps.map(({ rule, note }) => ({ rule, text: note })),
+      ...readersJson(said),
+    ].flatMap(({ rule, text }) => slipsIn(text).map((slip) => `${rule}: ${slip}`));
+    expect([...new Set(slipped)]).toEqual([]);
   });
 
   test('has steps that are whole sentences', () => {

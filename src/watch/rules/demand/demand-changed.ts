@@ -1,5 +1,6 @@
 import { advised, down, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { withSign } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
@@ -150,7 +151,7 @@ const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['
   { label: 'By its own growth', text: rate(shift.expected) },
 ];
 
-const signed = (share: number) => `${share < 0 ? '−' : '+'}${percent(Math.abs(share))}`;
+const signed = (share: number) => withSign(share, percent(Math.abs(share)));
 
 const advice = {
   fell: {

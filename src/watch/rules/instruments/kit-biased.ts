@@ -1,6 +1,6 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { numberWords, withSign } from '../../../platform/words/numbers.ts';
 import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
@@ -77,7 +77,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
     numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(judged.sd ?? 0)}`,
     number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
     large: {
-      text: `${bias < 0 ? '−' : '+'}${figure('', Math.abs(bias * 100), 0).text}`,
+      text: withSign(bias, figure('', Math.abs(bias * 100), 0).text),
       unit: '%',
       more: `± ${percent(judged.sd ?? 0)}`,
     },
@@ -114,7 +114,7 @@ function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgeme
   return [
     ...evidence.map(({ from, bias, sd, count }) => ({
       label: fromWords[from],
-      text: `${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias * 100), 1)} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
+      text: `${withSign(bias, numberWords(Math.abs(bias * 100), 1))} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
     })),
     { label: 'Chance or real', text: chanceWords(p) },
     { label: 'Opened', text: dateOfDay(kit.openedDay, facts) },
