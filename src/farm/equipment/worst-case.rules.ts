@@ -69,7 +69,7 @@ function missingWords({ reservoirL, strength, strengthCode }: Source): string {
   return `Not known: enter ${what}.`;
 }
 
-/** As stated, else saturated limewater where it says that it holds limewater (40.8 meq/L at 25 degC). */
+/** As stated, else saturated limewater where it says that it holds limewater (42.9 meq/L at 25 degC). */
 function strengthOf({ strength, strengthCode, holds }: Source): { code: string; perL: number } | null {
   if (strength !== null && strengthCode !== null) return { code: strengthCode, perL: strength };
   if (!limeWords.test(holds)) return null;
