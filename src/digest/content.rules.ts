@@ -117,7 +117,7 @@ const reasonWords: Record<string, [string, string]> = {
 const mostNamed = 5;
 const someOf = (codes: readonly string[]) =>
   codes.length > mostNamed
-    ? `${codes.slice(0, mostNamed).join(', ')} and ${codes.length - mostNamed} more lots`
+    ? `${codes.slice(0, mostNamed).join(', ')} and ${plural(codes.length - mostNamed, 'more lot', 'more lots')}`
     : listed(codes);
 
 /** "; cause: bleached 2, not known 1"; nothing where no cause is known. */

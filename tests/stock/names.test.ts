@@ -111,6 +111,15 @@ describe('at entry', () => {
     expect(body).toContain('May hold a strong poison');
   });
 
+  test('a trade name of another kind is taken as typed, and said at once and on the record', async () => {
+    const taken = await hand.post('/stock', {
+      ...{ kindId: 'Acropora tenuis', tradeName: 'Zoanthus sociatus', pieces: '2', dateIdentified: '' },
+    });
+    expect(taken.status, taken.body).toBe(303);
+    const { body } = await hand.get(taken.location ?? '');
+    expect(body).toContain('Look at the name. It is sold as “Zoanthus sociatus”');
+  });
+
   test('a kind that is misspelt is refused with the one that may be meant', async () => {
     const refused = await hand.post('/stock', { kindId: 'Goniastrea retiformus', pieces: '2' });
     expect(refused.body).toContain('Did you mean Goniastrea retiformis?');

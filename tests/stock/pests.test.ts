@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
 import { doTask, tasksDue } from '../../src/rounds/tasks/tasks.ts';
+import { addLot } from '../../src/stock/lots/lots.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -312,5 +313,42 @@ describe('the work of the day', () => {
     expect(task).toMatchObject({ title: 'Look for: Acropora-eating flatworm', done: false, overdueDays: 0 });
     await bench.change((work) => doTask(work, task?.key ?? '', { at: work.now, amount: null, note: '' }));
     expect(await due()).toMatchObject([{ done: true }]);
+  });
+});
+
+describe('a pest on a lot that stands in no water yet', () => {
+  test('keeps it from a buyer, and puts the water of its first place under watch, with what was seen', async () => {
+    onDay(170);
+    const { db } = bench.service;
+    const clean = await makeHall(bench);
+    const kind = await db.kind.findUniqueOrThrow({ where: { code: 'goniastrea-retiformis' } });
+    const lot = await bench.change((work) =>
+      addLot(work, {
+        ...{
+          siteId: clean.siteId,
+          kindId: kind.id,
+          pieces: 4,
+          arrivedAt: bench.service.now(),
+          origin: 'A box',
+        },
+        ...{ permit: '', sizeMm: null, isMother: false, note: '', identification: null, slotIds: [] },
+      }),
+    );
+    const look = { state: 'pest', grade: '1', pest: 'acropora_flatworm', pestCount: '5' };
+    expect((await post(`${lot.id}/conditions`, look)).status).toBe(303);
+    for (const act of ['sales', 'cuts'])
+      expect((await post(`${lot.id}/${act}`, { pieces: '1', despite: 'wanted' })).status, act).toBe(409);
+    const sale = await post(`${lot.id}/sales`, { pieces: '1' });
+    expect(sale.body).toContain('It stands in no water yet: put it into a quarantine');
+    const slot = await slotOf(clean.empty, 'A1');
+    const asked = await post(`${lot.id}/placements`, { slot });
+    expect(asked.status).toBe(409);
+    expect(asked.body).toContain('all that shares its water would be under watch');
+    const placed = await post(`${lot.id}/placements`, { slot, despite: 'No quarantine is free' });
+    expect(placed.status, placed.body).toBe(303);
+    const open = await watch(clean.systemId);
+    expect(open).toMatchObject({ pest: 'acropora_flatworm', openedWhy: `${lot.code} came with it.` });
+    expect((await hand.get(`/stock/pests/${open?.id}`)).body).toContain('5 counted');
+    expect((await post(`${clean.lots.A1.id}/sales`, { pieces: '1' })).status).toBe(409);
   });
 });

@@ -59,3 +59,16 @@ export async function passName(
     field: 'scientificName',
   });
 }
+
+/** What speaks against the trade name of a lot as it is kept, in words; '' where nothing does. It is told, and taken as typed. */
+export async function doubtOfTradeName(
+  db: Reader,
+  { kindId, tradeName }: { kindId: string; tradeName: string },
+): Promise<string> {
+  if (tradeName === '') return '';
+  const kind = await kindMeant(db, kindId);
+  const notes = notesOnNames(await libraryNames(db), { kindId: kind.id, identifiedAs: '', tradeName });
+  return askedAbout(notes)
+    .map(({ text }) => text)
+    .join(' ');
+}

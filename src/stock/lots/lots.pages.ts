@@ -9,7 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { kindNames } from '../kinds/kinds.ts';
-import { libraryNames, namesToChoose, passName } from '../kinds/name-check.ts';
+import { doubtOfTradeName, libraryNames, namesToChoose, passName } from '../kinds/name-check.ts';
 import { placeOfSlots } from '../places/slots.ts';
 import { qualifierChoices } from './identifications.schema.ts';
 import { newLotOf, newLotSchema } from './lots.schema.ts';
@@ -83,9 +83,13 @@ async function postLot(service: Service, request: FastifyRequest, reply: Fastify
     schema: newLotSchema(request.site, service.now()),
     act: async (work: Work, value) => {
       await passName(work.tx, { ...value, name: value.scientificName });
-      return addLot(work, newLotOf(value, request.site.id));
+      const lot = await addLot(work, newLotOf(value, request.site.id));
+      return { ...lot, doubt: await doubtOfTradeName(work.tx, value) };
     },
-    done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
+    done: ({ code, doubt }) => ({
+      to: `${lotHref(code)}/card`,
+      ...(doubt === '' ? {} : { notice: `Look at the name. ${doubt}` }),
+    }),
     again: (form) => showNew(service, request, reply, form),
   });
 }

@@ -3,9 +3,10 @@ import { ACT_WORDS, type Act, type Answer, pestInWords, pestOf, strictest } from
 
 /** A watch over the water of a lot, as far as it decides what may be done with the lot. */
 export interface WatchOverLot {
-  id: string;
+  /** Null where the lot stands in no water yet, and so no watch is kept. */
+  id: string | null;
   pest: string;
-  /** "Frag hall", or "Tank 3 of Frag hall" where the tank's water is its own. */
+  /** "Frag hall", or "Tank 3 of Frag hall" where the tank's water is its own; '' where it stands in none. */
   water: string;
   /** It was seen on this very lot. */
   seenOn: boolean;
@@ -33,6 +34,8 @@ const LEAVES: ReadonlySet<Act> = new Set(['sale', 'move', 'tag']);
 
 function pestWords({ pest, water, seenOn }: WatchOverLot): string {
   const name = pestInWords(pest);
+  if (water === '')
+    return `It was seen on this lot: ${name}. It stands in no water yet: put it into a quarantine, whose water is then under watch.`;
   return seenOn
     ? `It was seen on this lot: ${name}. ${water} is under watch for it.`
     : `${water} is under watch for ${name}: it was seen there, or came with a lot.`;
@@ -56,7 +59,7 @@ export function gateAnswer(
   return {
     answer: strictest([...answers.map(({ answer }) => answer), held === null ? 'free' : 'asked']),
     why: words.join(' '),
-    watchIds: against.map(({ watch }) => watch.id),
+    watchIds: against.flatMap(({ watch }) => watch.id ?? []),
     quarantineId: held?.id ?? null,
   };
 }

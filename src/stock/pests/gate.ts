@@ -12,6 +12,7 @@ import {
   type WatchOverLot,
 } from './gate.rules.ts';
 import { type Act, pestInWords } from './pests.rules.ts';
+import { waitingPests, watchFirstPlaces } from './waiting.ts';
 import { carryWatches } from './watches.ts';
 import { sameWater, type Water, watersOfLots, watersOfSlots } from './waters.ts';
 
@@ -40,7 +41,10 @@ const quarantineQuery = `
     JOIN tank ON tank.id = water.tank_id
    WHERE water.lot_id = ANY($1::uuid[])`;
 
-/** What the water of each lot says to an act, by lot; `watches` leaves out those that do not concern it. Two queries. */
+/**
+ * What the water of each lot says to an act, by lot, and what waits on a lot without a water; `concerns` leaves out what
+ * does not concern it. Three queries.
+ */
 async function answersOf(
   reader: SqlReader,
   lotIds: readonly string[],
@@ -50,7 +54,9 @@ async function answersOf(
   const watches = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [[...lotIds]]);
   const quarantines = await reader.query<QuarantineOfLot & { lotId: string }>(quarantineQuery, [[...lotIds]]);
   const held = new Map(quarantines.rows.map((row) => [row.lotId, row]));
-  const over = Map.groupBy(watches.rows, ({ lotId }) => lotId);
+  const onNone = { id: null, water: '', seenOn: true };
+  const waiting = (await waitingPests(reader, lotIds)).map((one) => ({ ...one, ...onNone }));
+  const over = Map.groupBy([...watches.rows, ...waiting], ({ lotId }) => lotId);
   return new Map(
     lotIds.map((id) => {
       const concerning = (over.get(id) ?? []).filter((watch) => concerns(id, watch));
@@ -145,6 +151,11 @@ export async function passMoves(
     return to !== undefined && was !== undefined && was.vesselId !== to.vesselId;
   });
   await passLeaving(work, elsewhere, { at, despite, field }, (lotId) => from.get(lotId), toOf);
+  const first = placed.flatMap((move) => {
+    const to = toOf(move);
+    return from.has(move.lotId) || to === undefined ? [] : [{ ...move, to }];
+  });
+  if (first.length > 0) await watchFirstPlaces(work, first, { at, despite, field });
   const came = placed.filter((move) => {
     const [was, to] = [from.get(move.lotId), toOf(move)];
     return to?.quarantine === true && !(was?.stands === true && was.vesselId === to.vesselId);
@@ -244,7 +255,7 @@ async function watchedPests(
   return rows;
 }
 
-/** Why something cannot be done with each of several lots, '' where it can: for forms about several lots. Two queries. */
+/** Why something cannot be done with each of several lots, '' where it can: for forms about several lots. Three queries. */
 export async function gateRefusals(
   reader: SqlReader,
   lots: readonly { id: string; code: string }[],

@@ -65,7 +65,7 @@ export async function startWatch(work: Work, water: Water, pest: string, why: st
   throw new Refusal(message, { status: 409, field: 'pest' });
 }
 
-/** Puts the water of lots on which a pest was seen under watch for it. A lot that never stood anywhere has no water yet. */
+/** Puts the water of lots on which a pest was seen under watch for it. On a lot that never stood anywhere it waits for a place. */
 export async function noteSightings(work: Work, sightings: readonly Sighting[]): Promise<void> {
   if (sightings.length === 0) return;
   const waters = await watersOfLots(
@@ -79,7 +79,13 @@ export async function noteSightings(work: Work, sightings: readonly Sighting[]):
   for (const group of groups.values()) {
     const [first] = group;
     const water = first === undefined ? undefined : waters.get(first.lotId);
-    if (first === undefined || water === undefined) continue;
+    if (first === undefined) continue;
+    if (water === undefined) {
+      await work.tx.pestSighting.createMany({
+        data: group.map(({ conditionId, lotId, pest, counted }) => ({ conditionId, lotId, pest, counted })),
+      });
+      continue;
+    }
     const at = new Date(Math.min(...group.map((one) => one.at.getTime())));
     const watchId = await openWatch(work, water, first.pest, { at, why: '' });
     await work.tx.pestSighting.createMany({
@@ -94,10 +100,10 @@ export async function lastPests(
   lotIds: readonly string[],
 ): Promise<ReadonlyMap<string, string>> {
   const { rows } = await reader.query<{ id: string; pest: string }>(
-    `SELECT DISTINCT ON (seen.lot_id) seen.lot_id AS id, watch.pest
+    `SELECT DISTINCT ON (seen.lot_id) seen.lot_id AS id, coalesce(watch.pest, seen.pest) AS pest
        FROM pest_sighting AS seen
        JOIN condition ON condition.id = seen.condition_id AND condition.voided_at IS NULL
-       JOIN pest_watch AS watch ON watch.id = seen.watch_id
+       LEFT JOIN pest_watch AS watch ON watch.id = seen.watch_id
       WHERE seen.lot_id = ANY($1::uuid[]) ORDER BY seen.lot_id, condition.at DESC, condition.id DESC`,
     [[...lotIds]],
   );
@@ -211,7 +217,7 @@ export async function nameWatch(
 /** A look that showed a pest was voided: a watch that rested on it alone ends. */
 export async function settleVoided(work: Work, conditionId: string): Promise<void> {
   const voided = await work.tx.pestSighting.findUnique({ where: { conditionId }, include: { watch: true } });
-  if (voided === null) return;
+  if (voided === null || voided.watch === null) return;
   const { watch } = voided;
   work.reevaluate(watch.systemId);
   if (watch.endedAt !== null || watch.openedWhy !== '') return;
