@@ -5,18 +5,15 @@ import { digestText } from '../src/digest/text.ts';
 import { readConfig } from '../src/platform/config.ts';
 import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
-import { compareSites } from '../src/watch/affected/affected.ts';
 import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
 import { postDueDoses } from '../src/water/dosers/posting.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
-import { receiveDelivery } from './demo/delivery.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
-import { plantOutbreak } from './demo/outbreak.ts';
+import { liveLastDays } from './demo/last-days.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
 import { openShop } from './demo/shop.ts';
-import { takeStock } from './demo/stocktake.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
 const seed = 20_261;
@@ -43,12 +40,8 @@ async function prepare(service: Service): Promise<void> {
     await evaluateSystems(service, 'all', service.now());
     await photographStock(service, seed);
     await openShop(service);
-    await takeStock(service);
     await beginCorrection(service);
-    await receiveDelivery(service);
-    await plantOutbreak(service);
-    await compareSites(service, service.now());
-    await evaluateSystems(service, 'all', service.now());
+    await liveLastDays(service);
   }
 }
 

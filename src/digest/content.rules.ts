@@ -172,6 +172,7 @@ export function dueLines(tasks: readonly DueTask[], systemIds: readonly string[]
       where: first.systemName,
       what: parts.join('; '),
       short: countedWords(own),
+      count: own.length,
       who: '',
       href,
     };

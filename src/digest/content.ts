@@ -58,6 +58,8 @@ export interface DigestWork {
   what: string;
   /** The same as counts of each kind of work; missing in older digests and for rounds. */
   short?: string;
+  /** How many pieces of work it stands for; missing in older digests and for rounds. */
+  count?: number;
   who: string;
   href: string;
 }

@@ -14,7 +14,15 @@ import { timeWords } from '../platform/words/times.ts';
 import { findDigest, listDigests, makeDigest, makeDigestAgain, type SavedDigest } from './digests.ts';
 import { alertsSince } from './facts.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
-import { digestText, digestView, matterPicture, mattersOf, systemCards } from './text.ts';
+import {
+  digestText,
+  digestView,
+  type Matter,
+  matterPicture,
+  mattersOf,
+  systemCards,
+  workWords,
+} from './text.ts';
 
 /** The manager's page of a morning, and the earlier ones. */
 export function digestPages(app: FastifyInstance, service: Service): void {
@@ -98,18 +106,21 @@ async function show(
   });
 }
 
+const drawn = (matter: Matter) => ({ ...matter, svg: matterPicture(matter) });
+
 /** Its matters with what became of them since, and its systems. */
 async function drawnOf(service: Service, request: FastifyRequest, digest: SavedDigest) {
   const ids = digest.content.alerts.map(({ id }) => id);
   const since = ids.length === 0 ? [] : await alertsSince(service.pool, ids);
   const { timeZone } = request.site;
-  const { open, done, unshown } = mattersOf(digest, { timeZone, now: service.now(), since });
+  const matters = mattersOf(digest, { timeZone, now: service.now(), since });
   return {
+    ...matters,
     content: digest.content,
-    open: open.map((matter) => ({ ...matter, svg: matterPicture(matter) })),
-    done,
-    unshown,
+    open: matters.open.map(drawn),
+    watched: matters.watched.map(drawn),
     systems: systemCards(digest.content, digest.madeAt),
+    workWords: workWords(digest.content.work),
   };
 }
 

@@ -96,6 +96,8 @@ export async function alertsNow(
     ...row,
     lots: row.finding.lots ?? [],
     began: row.finding.began ?? null,
+    number: row.finding.number,
+    said: row.finding.said,
   }));
   const pictures = await smallPictures({ pool, db }, pictured, now);
   return rows.map((row) => ({ ...toldOf(row), picture: pictures.get(row.id) ?? null }));

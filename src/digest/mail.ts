@@ -2,7 +2,7 @@ import { linkBase } from '../platform/link-base.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
 import type { SavedDigest } from './digests.ts';
-import { digestText, matterPicture, mattersOf, systemCards } from './text.ts';
+import { digestText, matterPicture, mattersOf, systemCards, workWords } from './text.ts';
 
 /** Whom a digest is written to; `leave` is the address at which they stop it. */
 export interface Addressee {
@@ -47,10 +47,10 @@ export async function digestLetter(
   const data = {
     digest,
     content,
+    ...matters,
     open,
-    done: matters.done,
-    unshown: matters.unshown,
     systems,
+    workWords: workWords(content.work),
     page,
     base,
     leave: to.leave,

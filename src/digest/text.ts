@@ -3,9 +3,10 @@ import { type SmallPicture, smallChart } from '../platform/charts/small-chart.ts
 import { sparkline } from '../platform/charts/sparkline.ts';
 import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { timeWords, whenWords } from '../platform/words/times.ts';
 import { daysBefore } from '../science/numeric/time.ts';
-import type { DigestAlert, DigestContent, DigestSystem } from './content.ts';
+import type { DigestAlert, DigestContent, DigestSystem, DigestWork } from './content.ts';
 import type { SavedDigest } from './digests.ts';
 import type { AlertNow } from './facts.ts';
 
@@ -32,6 +33,17 @@ export function digestView({ content }: Pick<SavedDigest, 'content'>) {
   return { content, groups, unshown: Math.max(0, of('watch').length - watchedShown) };
 }
 
+/** "3 rounds, 7 tasks": the work of the day in one line. */
+export function workWords(work: readonly DigestWork[]): string {
+  const rounds = work.filter(({ at }) => at !== '').length;
+  const tasks = work.reduce((sum, { at, count = 1 }) => sum + (at === '' ? count : 0), 0);
+  const said = [
+    ...(rounds === 0 ? [] : [plural(rounds, 'round', 'rounds')]),
+    ...(tasks === 0 ? [] : [plural(tasks, 'task', 'tasks')]),
+  ];
+  return said.join(', ');
+}
+
 /** One matter in a line: how urgent, what, its figure, its picture, and one button; struck through once it is done. */
 export interface Matter {
   id: string;
@@ -47,17 +59,15 @@ export interface Matter {
   numbers: string;
   said: DigestAlert['said'];
   steps: ReturnType<typeof stepsOf>;
-  /** What stands above it, where it is the first of those that the headline does not count. */
-  heading?: string;
   /** It is about water: a letter gives its steps, since who reads it may be elsewhere. */
   acute: boolean;
 }
 
-/** The matters of a digest, those that are done last; `since`: what became of them meanwhile. */
+/** The matters of a digest: those to decide, those only watched, those done; `since`: what became of them meanwhile. */
 export function mattersOf(
   { content, madeAt }: Pick<SavedDigest, 'content' | 'madeAt'>,
   { timeZone, now = madeAt, since = [] }: { timeZone: string; now?: Date; since?: readonly AlertNow[] },
-): { open: Matter[]; done: Matter[]; unshown: number } {
+): { open: Matter[]; watched: Matter[]; watchedWords: string; done: Matter[]; unshown: number } {
   const { groups, unshown } = digestView({ content });
   const all = groups
     .flatMap(({ word, alerts }) => alerts.map((alert) => ({ word, alert })))
@@ -72,12 +82,12 @@ export function mattersOf(
       const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
       return { ...{ id, severity, word, title, large, picture, button, done }, ...shown };
     });
-  const open = all.filter(({ done }) => done === '');
-  const watched = open.findIndex(({ severity }) => severity === 'watch');
+  const left = all.filter(({ done }) => done === '');
+  const watched = left.filter(({ severity }) => severity === 'watch');
   return {
-    open: open.map((matter, i) =>
-      i === watched ? { ...matter, heading: 'Not for today, only watched' } : matter,
-    ),
+    open: left.filter(({ severity }) => severity !== 'watch'),
+    watched,
+    watchedWords: plural(watched.length + unshown, 'alert', 'alerts'),
     done: all.filter(({ done }) => done !== ''),
     unshown,
   };

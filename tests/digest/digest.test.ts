@@ -86,6 +86,7 @@ describe('words', () => {
       {
         ...{ at: '', where: 'Long run', who: '', href: '/water/systems/a' },
         short: '2 tests, 1 water change, 1 correction, 1 overdue',
+        count: 4,
         what: 'Change 180 L of water (2 days overdue); Add 24 g of sodium bicarbonate (held back: test again first); 2 tests',
       },
     ]);

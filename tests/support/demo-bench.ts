@@ -4,7 +4,6 @@ import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
-import { openAlerts } from '../../src/alerts/alerts.ts';
 import { makeDigest, makeDigestAgain } from '../../src/digest/digests.ts';
 import { evaluationQueue } from '../../src/platform/change.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
@@ -89,14 +88,7 @@ async function grownOnce(name: string, grow: (bench: Bench) => Promise<Truth>) {
 
 /** This morning's digest made anew once the evaluations that were queued while the farm grew have ended. */
 export async function digestOnceSettled(bench: DemoBench): Promise<void> {
-  const roots = async () =>
-    (await openAlerts(bench.service.pool)).filter(({ causeId }) => causeId === null).length;
-  for (let quiet = 0, before = -1; quiet < 4; ) {
-    const now = await roots();
-    quiet = now === before && now === 4 ? quiet + 1 : 0;
-    before = now;
-    await new Promise((resolve) => setTimeout(resolve, 250));
-  }
+  await evaluationsDone(bench);
   const day = demoNow.toISOString().slice(0, 10);
   await bench.change((work) =>
     makeDigestAgain(bench.service, work, { site: { id: bench.siteId }, day, mail: false }),

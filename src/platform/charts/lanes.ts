@@ -1,4 +1,5 @@
 import { max } from 'd3-array';
+import { numberWords } from '../words/numbers.ts';
 import { escapeMarkup, px } from './markup.ts';
 import type { Frame } from './time-chart.ts';
 
@@ -56,9 +57,20 @@ function laneOf(
       return `<rect class="lane-bar${quiet}" x="${px(start)}" y="${px(foot - tall)}" width="${px(width)}" height="${px(tall)}"/>`;
     })
     .join('');
+  const highest = max(shown, ({ value }) => value) ?? 0;
   const words = `<text class="label" x="${left}" y="${px(foot - laneHeight + 16)}">${escapeMarkup(name)}</text>`;
+  const scale = scaleOf(highest, left, foot - height(highest), foot);
   const base = `<line class="lane" x1="${left}" x2="${right}" y1="${foot}" y2="${foot}"/>`;
-  return `${words}${drawn}${base}${usualOf(usual, left, right, foot - height(usual?.value ?? 0), foot - laneHeight + 16)}`;
+  return `${words}${scale}${drawn}${base}${usualOf(usual, left, right, foot - height(usual?.value ?? 0), foot - laneHeight + 16)}`;
+}
+
+/** How much the highest bar stands for, and none, where the picture above has its own scale. */
+function scaleOf(highest: number, left: number, top: number, foot: number): string {
+  if (highest <= 0) return '';
+  const tick = (text: string, y: number) =>
+    `<text class="tick" x="${left - 8}" y="${px(y)}" dy="0.32em" text-anchor="end">${text}</text>`;
+  const line = `<line class="grid" x1="${left - 4}" x2="${left}" y1="${px(top)}" y2="${px(top)}"/>`;
+  return `${tick(numberWords(highest, highest < 10 && !Number.isInteger(highest) ? 1 : 0), top)}${tick('0', foot)}${line}`;
 }
 
 function usualOf(usual: BarLane['usual'], left: number, right: number, at: number, foot: number): string {

@@ -14,19 +14,27 @@ export type SmallPicture =
       band: { low: number | null; high: number | null } | null;
       /** From when on it is so. */
       since: string | null;
+      /** Where it is thought to be now and where it is heading, the first of them the large figure; missing where nothing is said. */
+      ahead?: readonly { at: string; value: number }[];
       from: string;
       to: string;
       says: string;
     }
   | { kind: 'pairs'; tests: readonly { truth: number; shown: number }[]; says: string }
-  | {
+  | ({
       kind: 'rack';
-      rows: number;
-      columns: number;
-      /** Slots that are taken; `severity` of the lots that are meant, else ''. */
-      cells: readonly { row: number; column: number; severity: string }[];
+      /** Other racks with lots that are meant; missing where there are none. */
+      beside?: readonly SmallRack[];
       says: string;
-    };
+    } & SmallRack);
+
+/** A rack from above. */
+export interface SmallRack {
+  rows: number;
+  columns: number;
+  /** Slots that are taken; `severity` of the lots that are meant, else ''. */
+  cells: readonly { row: number; column: number; severity: string }[];
+}
 
 /** How it is drawn: its size, and the tone of the time since it is so. */
 export interface SmallLook {
@@ -47,16 +55,16 @@ export function smallChart(
       ? courseOf(picture, width, height, tone)
       : picture.kind === 'pairs'
         ? pairsOf(picture, width, height)
-        : rackOf(picture, width, height);
+        : racksOf(picture, width, height);
   return `<svg class="chart spark" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" role="img" aria-label="${escapeMarkup(picture.says)}">${inside}</svg>`;
 }
 
 type Of<K extends SmallPicture['kind']> = Extract<SmallPicture, { kind: K }>;
 
 function courseOf(picture: Of<'course'>, width: number, height: number, tone: string): string {
-  const { points, stepped, band, since, from, to } = picture;
+  const { points, stepped, band, since, ahead = [], from, to } = picture;
   const x = scaleUtc([new Date(from), new Date(to)], [pad, width - pad]);
-  const values = points.map(({ value }) => value);
+  const values = [...points, ...ahead].map(({ value }) => value);
   const [low = 0, high = 1] = extent(values);
   const y = scaleLinear(low === high ? [low - 1, high + 1] : [low, high], [height - pad, pad]);
   const inside = (value: number) => Math.max(0, Math.min(height, y(value)));
@@ -70,16 +78,19 @@ function courseOf(picture: Of<'course'>, width: number, height: number, tone: st
     band === null || bottom - top < 1 || (top === 0 && bottom === height)
       ? ''
       : `<rect class="band" x="0" y="${px(top)}" width="${width}" height="${px(bottom - top)}"/>`;
-  const path = line<(typeof points)[number]>(
-    ({ at }) => px(x(new Date(at))),
-    ({ value }) => px(y(value)),
-  ).curve(stepped ? curveStepAfter : curveLinear)([...points]);
-  const last = points.at(-1);
+  const pathOf = (of: typeof points) =>
+    line<(typeof points)[number]>(
+      ({ at }) => px(x(new Date(at))),
+      ({ value }) => px(y(value)),
+    ).curve(stepped ? curveStepAfter : curveLinear)([...of]) ?? '';
+  // The dot is the figure that stands beside the picture.
+  const told = ahead[0] ?? points.at(-1);
   const dot =
-    last === undefined || stepped
+    told === undefined || stepped
       ? ''
-      : `<circle class="point" cx="${px(x(new Date(last.at)))}" cy="${px(y(last.value))}" r="3"/>`;
-  return `${kept}${washed}<path class="line${stepped ? ' gets' : ''}" d="${path ?? ''}"/>${dot}`;
+      : `<circle class="point" cx="${px(x(new Date(told.at)))}" cy="${px(y(told.value))}" r="3"/>`;
+  const heading = ahead.length < 2 ? '' : `<path class="ahead" d="${pathOf(ahead)}"/>`;
+  return `${kept}${washed}<path class="line${stepped ? ' gets' : ''}" d="${pathOf(points)}"/>${heading}${dot}`;
 }
 
 function pairsOf({ tests }: Of<'pairs'>, width: number, height: number): string {
@@ -94,12 +105,27 @@ function pairsOf({ tests }: Of<'pairs'>, width: number, height: number): string 
     .join('');
 }
 
-function rackOf({ rows, columns, cells }: Of<'rack'>, width: number, height: number): string {
-  const side = Math.min(width / columns, height / rows);
-  const grid = `<rect class="mini-frame" x="0.5" y="0.5" width="${px(columns * side - 1)}" height="${px(rows * side - 1)}"/>`;
+/** Racks side by side, all of one scale. */
+function racksOf({ rows, columns, cells, beside = [] }: Of<'rack'>, width: number, height: number): string {
+  const racks = [{ rows, columns, cells }, ...beside];
+  const gaps = rackGap * (racks.length - 1);
+  const across = racks.reduce((sum, rack) => sum + rack.columns, 0);
+  const side = Math.min((width - gaps) / across, height / Math.max(...racks.map((rack) => rack.rows)));
+  return racks
+    .map((rack, i) => {
+      const before = racks.slice(0, i).reduce((sum, one) => sum + one.columns * side + rackGap, 0);
+      return rackOf(rack, before, side);
+    })
+    .join('');
+}
+
+const rackGap = 6;
+
+function rackOf({ rows, columns, cells }: SmallRack, left: number, side: number): string {
+  const grid = `<rect class="mini-frame" x="${px(left + 0.5)}" y="0.5" width="${px(columns * side - 1)}" height="${px(rows * side - 1)}"/>`;
   const drawn = cells.map(({ row, column, severity }) => {
     const inset = side * 0.16;
-    const place = `x="${px((column - 1) * side + inset)}" y="${px((row - 1) * side + inset)}" width="${px(side - 2 * inset)}" height="${px(side - 2 * inset)}"`;
+    const place = `x="${px(left + (column - 1) * side + inset)}" y="${px((row - 1) * side + inset)}" width="${px(side - 2 * inset)}" height="${px(side - 2 * inset)}"`;
     return `<rect class="mini-lot ${severity}" ${place}/>`;
   });
   return grid + drawn.join('');

@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
-import { text } from '../../platform/web/fields.ts';
+import { pageNumber, text } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -20,14 +20,13 @@ export function healingPages(app: FastifyInstance, service: Service): void {
     const now = service.now();
     const cuts = await cutsSince(service.pool, id, daysBefore(now, ASKED_DAYS));
     const views = cuts.map((cut) => cutView(cut, timeZone, now));
-    const { all = '' } = request.query as { all?: string };
-    const shown = all === '' ? views.filter(({ due }, i) => due || i < SHOWN) : views;
+    // Those that wait for a count come first.
+    const sorted = [...views.filter(({ due }) => due), ...views.filter(({ due }) => !due)];
+    const { page } = asked.parse(request.query);
     const data = {
       crumbs: [{ href: '/stock', text: 'Stock' }],
       days: ASKED_DAYS,
-      // Those that wait for a count come first.
-      cuts: [...shown.filter(({ due }) => due), ...shown.filter(({ due }) => !due)],
-      more: views.length - shown.length,
+      ...pageOf(sorted, page),
       due: views.filter(({ due }) => due).length,
     };
     return showPage(service, request, reply, 'stock/cuts', data, { title: 'Cuts', area: 'stock' });
@@ -50,8 +49,25 @@ export function healingPages(app: FastifyInstance, service: Service): void {
   );
 }
 
-/** Cuts that the page lists before all are asked for, besides those that wait for a count (own choice). */
-const SHOWN = 15;
+const asked = z.object({ page: pageNumber() });
+
+/** Cuts on one page (own choice: some screens of a phone). */
+const PER_PAGE = 25;
+
+function pageOf<T>(all: readonly T[], asked: number) {
+  const page = Math.max(1, Math.min(asked, Math.ceil(all.length / PER_PAGE)));
+  const from = (page - 1) * PER_PAGE;
+  const cuts = all.slice(from, from + PER_PAGE);
+  const hrefOf = (other: number) => `/stock/cuts?page=${other}`;
+  return {
+    cuts,
+    pager: {
+      newer: page > 1 ? hrefOf(page - 1) : '',
+      older: from + cuts.length < all.length ? hrefOf(page + 1) : '',
+      text: `${from + 1} to ${from + cuts.length} of ${all.length}`,
+    },
+  };
+}
 
 /** A cut as its pages show it. */
 export function cutView(cut: CutWithLooks, timeZone: string, now: Date) {

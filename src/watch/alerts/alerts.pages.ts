@@ -107,6 +107,8 @@ const picturedOf = ({ finding, ...alert }: Alert): PicturedAlert => ({
   ...alert,
   lots: finding.lots ?? [],
   began: finding.began ?? null,
+  number: finding.number,
+  said: finding.said,
 });
 
 const pictureOf = (picture: SmallPicture | undefined, tone: Severity): string =>

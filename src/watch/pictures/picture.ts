@@ -2,6 +2,8 @@ import type { Severity } from '../../generated/prisma/enums.ts';
 
 /** A drawing for wide and for narrow pages, and the sentence that says what it shows. */
 export interface Drawing {
+  /** Stands above it; missing where it is drawn alone. */
+  name?: string;
   wide: string;
   narrow: string;
   says: string;

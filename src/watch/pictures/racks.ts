@@ -80,7 +80,11 @@ export async function racksOfLots(
   const lots = occupantsOf(slots).map(({ lot }) => lot.id);
   const photos = (await pool.query<{ lotId: string; id: string }>(photoQuery, [lots])).rows;
   const photoOf = new Map(photos.map(({ lotId, id }) => [lotId, id]));
-  const maps = shown.map((rack) => mapOf(rack, slots, meant, photoOf));
+  const several = shown.length > 1;
+  const maps = shown.map((rack) => ({
+    ...mapOf(rack, slots, meant, photoOf),
+    ...(several && { name: rack.name }),
+  }));
   return {
     ...noPicture,
     drawings: maps,

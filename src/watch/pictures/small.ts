@@ -1,11 +1,13 @@
 import type pg from 'pg';
 import type { Severity } from '../../generated/prisma/enums.ts';
-import type { SmallPicture } from '../../platform/charts/small-chart.ts';
+import type { SmallPicture, SmallRack } from '../../platform/charts/small-chart.ts';
 import type { Reader } from '../../platform/service.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { daysBefore } from '../../science/numeric/time.ts';
+import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { withBiasCorrection } from '../../water/kits/bias.ts';
 import { farmValue, listQuantities, type Quantity, say } from '../../water/quantities/quantities.ts';
+import { horizon } from '../rules/nitrate/creep-words.ts';
 import { quantityOfAlert } from './quantity.rules.ts';
 
 /** What of an alert its small picture is made from. */
@@ -20,11 +22,19 @@ export interface PicturedAlert {
   lots: readonly string[];
   began: { from: string; to: string } | null;
   openedAt: Date;
+  /** The figure it goes by, in the farm's unit: of nitrate that rises the forecast. */
+  number?: { value: number };
+  /** The figures that it says. */
+  said?: readonly Figure[];
 }
 
 /** Days that small pictures reach back, as the small lines of the overview do. */
 const shownDays = 30;
+/** The same where a forecast is drawn beside them. */
+const shownBeforeForecast = 60;
 const mostTests = 8;
+/** More racks than this are not drawn beside each other (own choice). */
+const mostRacks = 4;
 
 interface Point {
   systemId: string;
@@ -57,21 +67,24 @@ const kitQuery = `
   SELECT kit_id, at, old_value, value FROM kit_pair WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL
    ORDER BY at`;
 
-// Of each alert the rack that most of its lots stand on, or the rack itself.
+// Of each alert the racks that most of its lots stand on, or the rack itself.
 const rackQuery = `
   WITH asked AS (
     SELECT * FROM unnest($1::uuid[], $2::uuid[]) AS asked(alert_id, thing_id)
-  ), chosen AS (
-    SELECT DISTINCT ON (asked.alert_id) asked.alert_id, rack.id AS rack_id, rack.rows, rack.columns
+  ), ranked AS (
+    SELECT asked.alert_id, rack.id AS rack_id, rack.rows, rack.columns,
+           row_number() OVER (PARTITION BY asked.alert_id ORDER BY count(DISTINCT asked.thing_id) DESC, rack.position, rack.name, rack.id) AS rank
       FROM asked LEFT JOIN lot_place ON lot_place.lot_id = asked.thing_id
       JOIN rack ON rack.id = coalesce(lot_place.rack_id, asked.thing_id)
-     GROUP BY asked.alert_id, rack.id ORDER BY asked.alert_id, count(*) DESC, rack.id
+     GROUP BY asked.alert_id, rack.id
   )
-  SELECT chosen.alert_id AS "alertId", chosen.rows, chosen.columns, lot_place.lot_id AS "lotId", lot_place.row, lot_place."column"
-    FROM chosen LEFT JOIN lot_place ON lot_place.rack_id = chosen.rack_id`;
+  SELECT ranked.alert_id AS "alertId", ranked.rack_id AS "rackId", ranked.rows, ranked.columns, lot_place.lot_id AS "lotId", lot_place.row, lot_place."column"
+    FROM ranked LEFT JOIN lot_place ON lot_place.rack_id = ranked.rack_id
+   WHERE ranked.rank <= ${mostRacks} ORDER BY ranked.alert_id, ranked.rank`;
 
 interface RackRow {
   alertId: string;
+  rackId: string;
   rows: number;
   columns: number;
   lotId: string | null;
@@ -111,7 +124,7 @@ async function readCourses(pool: pg.Pool, alerts: readonly PicturedAlert[], now:
   });
   const keys = [asked.map(({ systemId }) => systemId), asked.map(({ code }) => code)];
   const [readings, bands] = await Promise.all([
-    pool.query<Point>(readingQuery, [...keys, daysBefore(now, shownDays), now]),
+    pool.query<Point>(readingQuery, [...keys, daysBefore(now, shownBeforeForecast), now]),
     pool.query<{ systemId: string; quantityCode: string; low: number | null; high: number | null }>(
       bandQuery,
       keys,
@@ -121,36 +134,60 @@ async function readCourses(pool: pg.Pool, alerts: readonly PicturedAlert[], now:
 }
 
 function coursePicture(
-  { systemId, rule, facet, subjectType, began, openedAt }: PicturedAlert,
+  alert: PicturedAlert,
   { readings, bands }: Awaited<ReturnType<typeof readCourses>>,
   quantities: readonly Quantity[],
   now: Date,
 ): SmallPicture | null {
+  const { systemId, rule, facet, subjectType, began, openedAt } = alert;
   const code = subjectType === 'system' ? quantityOfAlert({ rule, facet }) : null;
   const quantity = quantities.find((one) => one.code === code);
   if (quantity === undefined) return null;
-  const own = readings.filter((one) => one.systemId === systemId && one.quantityCode === code);
+  const inFarm = (value: number) => farmValue(quantity, value).value;
+  const ahead = aheadOf(alert, inFarm, now);
+  const days = ahead === null ? shownDays : shownBeforeForecast;
+  const from = daysBefore(now, days).toISOString();
+  const own = readings.filter(
+    (one) => one.systemId === systemId && one.quantityCode === code && one.at.toISOString() > from,
+  );
   const last = own.at(-1);
   if (last === undefined || own.length < 2) return null;
-  const inFarm = (value: number) => farmValue(quantity, value).value;
   const points = own.map(({ at, value, corrected }) => ({
     at: at.toISOString(),
     value: inFarm(corrected?.value ?? value),
   }));
   const kept = bands.find((one) => one.systemId === systemId && one.quantityCode === code);
-  const [from, to] = [daysBefore(now, shownDays).toISOString(), now.toISOString()];
+  const band = kept === undefined ? null : inUnit(kept, inFarm);
   const since = began === null ? openedAt.toISOString() : began.to;
+  const says = `${quantity.name} over ${days} days, the last test ${say(quantity, last.corrected?.value ?? last.value)}`;
   return {
-    ...{ kind: 'course', points, stepped: false, from, to },
-    band:
-      kept === undefined
-        ? null
-        : {
-            low: kept.low === null ? null : inFarm(kept.low),
-            high: kept.high === null ? null : inFarm(kept.high),
-          },
+    ...{ kind: 'course', points, stepped: false, from, band },
+    to: ahead?.points.at(-1)?.at ?? now.toISOString(),
     since: since < from ? null : since,
-    says: `${quantity.name} over ${shownDays} days, the last ${say(quantity, last.corrected?.value ?? last.value)}`,
+    ...(ahead === null ? { says } : { ahead: ahead.points, says: `${says}; ${ahead.says}` }),
+  };
+}
+
+const inUnit = (
+  { low, high }: { low: number | null; high: number | null },
+  inFarm: (value: number) => number,
+) => ({ low: low === null ? null : inFarm(low), high: high === null ? null : inFarm(high) });
+
+/** Nitrate that rises: the level it is thought to have and the forecast, as its alert says them. */
+function aheadOf(
+  { rule, number, said }: PicturedAlert,
+  inFarm: (value: number) => number,
+  now: Date,
+): { points: { at: string; value: number }[]; says: string } | null {
+  const level = said?.find(({ name }) => name === 'nitrate.level')?.value;
+  if (rule !== 'nitrate-creep' || number === undefined || typeof level !== 'number') return null;
+  const then = daysAfter(now, horizon);
+  return {
+    points: [
+      { at: now.toISOString(), value: inFarm(level) },
+      { at: then.toISOString(), value: number.value },
+    ],
+    says: `where it is thought to be now and in ${horizon} days as a dashed line`,
   };
 }
 
@@ -227,17 +264,25 @@ function rackPicture(
   racks: readonly RackRow[],
 ): SmallPicture | null {
   const own = racks.filter(({ alertId }) => alertId === id);
-  const [first] = own;
-  if (first === undefined) return null;
+  if (own.length === 0) return null;
   const meant = new Set([subjectId, ...lots]);
-  const cells = own.flatMap(({ lotId, row, column }) =>
+  const [rack = { rows: 1, columns: 1, cells: [] }, ...beside] = [
+    ...Map.groupBy(own, ({ rackId }) => rackId).values(),
+  ].map((rows) => smallRack(rows, meant, severity));
+  const marked = new Set(own.flatMap(({ lotId }) => (lotId !== null && meant.has(lotId) ? [lotId] : [])));
+  const which = beside.length === 0 ? 'Its rack' : `${beside.length + 1} racks`;
+  return {
+    ...{ kind: 'rack', ...rack },
+    ...(beside.length === 0 ? {} : { beside }),
+    says: `${which} from above, ${plural(marked.size, 'lot', 'lots')} marked`,
+  };
+}
+
+function smallRack(rows: readonly RackRow[], meant: ReadonlySet<string>, severity: Severity): SmallRack {
+  const cells = rows.flatMap(({ lotId, row, column }) =>
     lotId === null || row === null || column === null
       ? []
       : [{ row, column, severity: meant.has(lotId) ? severity : '' }],
   );
-  const marked = new Set(own.flatMap(({ lotId }) => (lotId !== null && meant.has(lotId) ? [lotId] : [])));
-  return {
-    ...{ kind: 'rack', rows: first.rows, columns: first.columns, cells },
-    says: `Its rack from above, ${plural(marked.size, 'lot', 'lots')} marked`,
-  };
+  return { rows: rows[0]?.rows ?? 1, columns: rows[0]?.columns ?? 1, cells };
 }

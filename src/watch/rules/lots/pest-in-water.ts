@@ -42,6 +42,13 @@ export const pestInWater = defineRule({
   },
 });
 
+/** What the days are counted from, in words. */
+const sinceWords: Record<Clock['sinceWhat'], string> = {
+  sighting: 'last seen',
+  arrival: 'it came',
+  opening: 'this watch began',
+};
+
 const worst = ({ sightings }: PestFact, clock: Clock): number =>
   Math.max(0, ...sightings.filter(({ at }) => at >= clock.since).map(({ grade }) => grade ?? 1));
 
@@ -77,7 +84,7 @@ function finding(facts: SystemFacts, watch: PestFact, fresh: number, now: Date):
         ? watch.openedWhy
         : `seen on ${lotsWords(lots.size)}${grade === undefined ? '' : `, ${grade}`}, last ${when(clock.since)}`,
     number: figure(
-      'Days since it was last seen or came',
+      `Days since ${sinceWords[clock.sinceWhat]}`,
       Math.floor(dayOf(now) - dayOf(clock.since)),
       0,
       'd',

@@ -59,10 +59,10 @@ export function creepNumbers(
   return `${here}; ${say(quantity, reach.limit)} is reached about ${day}`;
 }
 
-/** "14.6 mg/L", "estimated; about 18.7 in 60 days". */
+/** "14.6 mg/L", "estimated; 18.7 in 60 days". */
 export function creepLarge(quantity: QuantityFact, { level }: NitrateState, ahead: number): Finding['large'] {
   const { text, unit } = show(quantity, level);
-  return { text, unit, more: `estimated; about ${show(quantity, ahead).text} in ${horizon} days` };
+  return { text, unit, more: `estimated; ${show(quantity, ahead).text} in ${horizon} days` };
 }
 
 /** What is known, in words. */
