@@ -105,27 +105,35 @@ function pairsOf({ tests }: Of<'pairs'>, width: number, height: number): string 
     .join('');
 }
 
-/** Racks side by side, all of one scale. */
+const rackGap = 6;
+
+/** Racks two to a line, all of one scale, in the middle of the height. */
 function racksOf({ rows, columns, cells, beside = [] }: Of<'rack'>, width: number, height: number): string {
   const racks = [{ rows, columns, cells }, ...beside];
-  const gaps = rackGap * (racks.length - 1);
-  const across = racks.reduce((sum, rack) => sum + rack.columns, 0);
-  const side = Math.min((width - gaps) / across, height / Math.max(...racks.map((rack) => rack.rows)));
+  const perLine = Math.min(2, racks.length);
+  const lines = Math.ceil(racks.length / perLine);
+  const [wide, tall] = [
+    Math.max(...racks.map((rack) => rack.columns)),
+    Math.max(...racks.map((rack) => rack.rows)),
+  ];
+  const side = Math.min(
+    (width - rackGap * (perLine - 1)) / (wide * perLine),
+    (height - rackGap * (lines - 1)) / (tall * lines),
+  );
+  const top = (height - lines * tall * side - rackGap * (lines - 1)) / 2;
   return racks
     .map((rack, i) => {
-      const before = racks.slice(0, i).reduce((sum, one) => sum + one.columns * side + rackGap, 0);
-      return rackOf(rack, before, side);
+      const left = (i % perLine) * (wide * side + rackGap);
+      return rackOf(rack, left, top + Math.floor(i / perLine) * (tall * side + rackGap), side);
     })
     .join('');
 }
 
-const rackGap = 6;
-
-function rackOf({ rows, columns, cells }: SmallRack, left: number, side: number): string {
-  const grid = `<rect class="mini-frame" x="${px(left + 0.5)}" y="0.5" width="${px(columns * side - 1)}" height="${px(rows * side - 1)}"/>`;
+function rackOf({ rows, columns, cells }: SmallRack, left: number, top: number, side: number): string {
+  const grid = `<rect class="mini-frame" x="${px(left + 0.5)}" y="${px(top + 0.5)}" width="${px(columns * side - 1)}" height="${px(rows * side - 1)}"/>`;
   const drawn = cells.map(({ row, column, severity }) => {
     const inset = side * 0.16;
-    const place = `x="${px(left + (column - 1) * side + inset)}" y="${px((row - 1) * side + inset)}" width="${px(side - 2 * inset)}" height="${px(side - 2 * inset)}"`;
+    const place = `x="${px(left + (column - 1) * side + inset)}" y="${px(top + (row - 1) * side + inset)}" width="${px(side - 2 * inset)}" height="${px(side - 2 * inset)}"`;
     return `<rect class="mini-lot ${severity}" ${place}/>`;
   });
   return grid + drawn.join('');

@@ -121,7 +121,7 @@ function phWords(effects: Effects): string | null {
     'saturated-limewater': 'Limewater lifts the pH most of all, since it brings no carbon.',
   }[effects.code as 'sodium-bicarbonate'];
   if (found === null)
-    return `${hint} No pH was read of late: test it before and an hour after the first step.`;
+    return `${hint} There is no recent pH reading: test it before and an hour after the first step.`;
   if (found.after === null || found.parts === Infinity)
     return `${hint} A day's addition at once would carry the pH out of its range: spread it over the whole day.`;
   const spread =
