@@ -53,12 +53,17 @@ describe('on a phone', () => {
       '/stock/ready?part=not',
       '/journal',
       '/tags',
+      ...['/', '/farm', '/farm/equipment', '/stock', '/stock/cuts', '/stock/cuts?page=2', '/affected'],
     ];
     const { rows: lots } = await bench.service.pool.query<{ code: string }>('SELECT code FROM lot LIMIT 60');
     const { rows: dosers } = await bench.service.pool.query<{ id: string }>(
       `SELECT id FROM equipment WHERE name = 'Trace doser'`,
     );
+    const { rows: kits } = await bench.service.pool.query<{ id: string }>(
+      'SELECT kit_id AS id FROM check_reading GROUP BY kit_id ORDER BY count(*) DESC LIMIT 1',
+    );
     pages.push(
+      ...kits.map(({ id }) => `/water/kits/${id}`),
       ...['/stock/paper', '/glossary?word=dkh', '/export', '/emergencies/events/power', `${water}/targets`],
       `/stock/paper/typing?ticked=${lots.map(({ code }) => code).join('.')}`,
       ...dosers.slice(0, 1).map(({ id }) => `/water/dosers/${id}`),

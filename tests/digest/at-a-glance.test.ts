@@ -48,6 +48,29 @@ describe('the digest of the demo farm', () => {
     }
   });
 
+  test('draws in each small picture what the figure beside it says', async () => {
+    const { content } = await makeDigest(bench.service, bench.siteId, demoNow);
+    const told = (word: string) => {
+      const alert = content.alerts.find(({ title }) => title.includes(word));
+      if (alert?.picture == null) throw new Error(`nothing is drawn of ${word}`);
+      return { ...alert, picture: alert.picture };
+    };
+    const nitrate = told('nitrate');
+    const ahead = nitrate.picture.kind === 'course' ? (nitrate.picture.ahead ?? []) : [];
+    expect(ahead.map(({ value }) => value.toFixed(1))).toEqual([
+      nitrate.large?.text,
+      /[\d.]+(?= in 60 days)/.exec(nitrate.large?.more ?? '')?.[0],
+    ]);
+    const lost = told('lose flesh');
+    const racks = lost.picture.kind === 'rack' ? [lost.picture, ...(lost.picture.beside ?? [])] : [];
+    const marked = racks.flatMap(({ cells }) => cells.filter(({ severity }) => severity !== ''));
+    expect(`${marked.length} of 6`).toBe(lost.large?.text);
+    const { rows: crowded } = await bench.service.pool.query(
+      `SELECT code FROM lot JOIN lot_place ON lot_id = lot.id WHERE NOT is_mother GROUP BY lot.id HAVING count(*) > pieces`,
+    );
+    expect(crowded).toEqual([]);
+  });
+
   test('goes by mail with the same, its pictures inside it and none from elsewhere', async () => {
     const digest = await makeDigest(bench.service, bench.siteId, demoNow);
     const to = { name: 'Ravi', email: 'ravi@example.org', leave: 'https://farm.example.org/leave' };
