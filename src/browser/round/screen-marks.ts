@@ -56,7 +56,7 @@ function markNextRack(round: TabletRound, looked: ReadonlySet<string>): void {
   const link = document.querySelector<HTMLAnchorElement>('a[data-next-rack]');
   if (link === null) return;
   const here = location.pathname.replace(/\/tests$/, '');
-  const last = round.racks.findLast(({ water }) => water === here);
+  const last = round.racks.findLast(({ water }) => water?.replace(/\/tests$/, '') === here);
   const next = nextRack(round, last?.path ?? null, looked);
   link.href = next ?? link.dataset.end ?? link.href;
   if (next === null) link.textContent = 'Finish';

@@ -43,7 +43,7 @@ export class TestStage {
     return false;
   }
 
-  /** After a reading was written down: stays for a second test, or goes to the next; from the last back to the system. */
+  /** After a reading was written down: stays for a second test, or goes to the next; from the last to the next rack, or back to the system where more is due. */
   next(form: HTMLFormElement, again: boolean): void {
     const stage = form.closest<HTMLElement>('.test-stage');
     const row = form.closest<HTMLElement>('[data-test]');
@@ -59,7 +59,7 @@ export class TestStage {
     if (next !== undefined) this.#shown = { path: location.pathname, code: next.dataset.test ?? '' };
     else {
       this.#shown = null;
-      this.#leave(stage.dataset.stage ?? '/rounds');
+      this.#leave(onwardFrom(stage)?.pathname ?? stage.dataset.stage ?? '/rounds');
     }
   }
 
@@ -83,7 +83,7 @@ export class TestStage {
     const save = row.querySelector('[data-note]');
     if (save !== null)
       save.textContent =
-        next === undefined ? 'Save and close' : `Save, next: ${inSentence(next.dataset.name ?? '')}`;
+        next === undefined ? endWords(stage) : `Save, next: ${inSentence(next.dataset.name ?? '')}`;
     const input = inputOf(row);
     if (input !== null) {
       input.inputMode = 'none';
@@ -177,6 +177,13 @@ export class TestStage {
     else this.#leave(stage.dataset.stage ?? '/rounds');
   }
 }
+
+/** The link to the next rack, where nothing but its tests is due in the system; else null. */
+const onwardFrom = (stage: HTMLElement): HTMLAnchorElement | null =>
+  stage.dataset.onward === undefined ? null : document.querySelector('a[data-next-rack]');
+
+const endWords = (stage: HTMLElement): string =>
+  onwardFrom(stage) === null ? 'Save and close' : 'Save, next rack';
 
 /** How long the hand rests before a number is judged, ms (own choice). */
 const pause = 700;

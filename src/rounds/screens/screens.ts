@@ -285,15 +285,18 @@ function goneLots(notes: readonly SavedEntry[], rackId: string, lots: readonly R
 }
 
 /**
- * The water that comes after a rack: its system's page, where the rack is the last of the system on the way and something
- * is left to do there; else null.
+ * The water that comes after a rack, where it is the last of its system on the way and something is left to do there: its
+ * tests, where they belong to the round and none was entered, else its page; else null.
  */
 export function waterAfter(sheet: RoundSheet, rackId: string): string | null {
   const rack = rackOnRound(sheet, rackId);
   const last = sheet.racks.findLast(({ systemId }) => systemId === rack.systemId);
   if (last?.id !== rackId) return null;
   const path = systemPath(sheet.round.id, rack.systemId);
-  return stepRows(sheet).some(({ href, done }) => href === path && !done) ? path : null;
+  if (!stepRows(sheet).some(({ href, done }) => href === path && !done)) return null;
+  const isTested = sheet.tested.some(({ systemId }) => systemId === rack.systemId);
+  const asked = sheet.round.plan.steps.includes('test') && !isTested;
+  return asked ? testsPath(sheet.round.id, rack.systemId) : path;
 }
 
 /** "12 min", "1 h 05 min": how long something took, or is to take. */

@@ -3,8 +3,9 @@ import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { TestRow } from '../round/test-rows.ts';
-import { headOf, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
+import { choreRows, headOf, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
 import { nextRackOf } from './system-screen.ts';
+import { systemTasks } from './task-rows.ts';
 
 /** The tests of one system. The tablet shows them one at a time; without its script they are a list. */
 export function testsScreen(
@@ -27,6 +28,7 @@ export function testsScreen(
       path: testsPath(round.id, systemId),
       entries: `/rounds/${round.id}/entries`,
       nextRack: nextRackOf(sheet, systemId),
+      onward: !isMoreDue(sheet, systemId),
       end: `${roundPath(round.id)}/end`,
       rows: tests.map((row) => ({
         ...testForm(row, form),
@@ -35,6 +37,14 @@ export function testsScreen(
       padKeys: PAD,
     },
   };
+}
+
+/** Whether something besides tests is still to be done in this system. */
+function isMoreDue(sheet: RoundSheet, systemId: string): boolean {
+  const { round, fed } = sheet;
+  const unfed = round.plan.steps.includes('feed') && !fed.some((one) => one.systemId === systemId);
+  const ticks = systemTasks(sheet, systemId).ticks.some(({ done }) => !done);
+  return unfed || ticks || choreRows(sheet, systemId).some(({ done }) => !done);
 }
 
 /** The keys of the pad, row by row; "<" says below what the test sees, ">" beyond its scale. */
