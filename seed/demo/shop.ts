@@ -18,8 +18,13 @@ export async function openShop(service: Service): Promise<void> {
   const site = await service.db.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
   const seller = await service.db.account.findFirstOrThrow({ where: { role: 'manager' } });
   const ask = { siteId: site.id, timeZone: site.timeZone };
+  const { rows: places } = await service.pool.query<{ id: string; slots: number }>(
+    'SELECT lot_id AS id, count(*)::int AS slots FROM lot_place GROUP BY lot_id',
+  );
+  const slotsOf = new Map(places.map(({ id, slots }) => [id, slots]));
+  // Where pieces share slots, one that is sold leaves none empty.
   const ready = (await lotReadiness(service.pool, ask, service.now())).filter(
-    ({ reasons, pieces }) => reasons.length === 0 && pieces > 2,
+    ({ id, reasons, pieces }) => reasons.length === 0 && pieces > 2 && pieces > (slotsOf.get(id) ?? pieces),
   );
   const [first, second, third, ...others] = ready;
   if (first === undefined || second === undefined || third === undefined) return;

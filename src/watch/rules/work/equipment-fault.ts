@@ -1,5 +1,6 @@
 import { advised, people, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { type FaultFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
@@ -45,6 +46,7 @@ function finding(facts: SystemFacts, facet: string, faults: readonly FaultFact[]
     title: `${facts.name}${equipment && `, ${equipment}`}: ${seen}`,
     numbers: `noted ${whenWords(momentOfDay(day), facts.timeZone, now)}${by && ` by ${by}`}`,
     number: figure('Open for', hours, 1, 'h'),
+    large: { ...openFor(hours), more: 'since it was noted' },
     limit: {
       ...figure('Told at once', 0, 0, 'h'),
       source: 'own choice: a fault that somebody saw is told at once',
@@ -64,3 +66,13 @@ function finding(facts: SystemFacts, facet: string, faults: readonly FaultFact[]
     })),
   };
 }
+
+/** "20 min", "3 h", "2 days". */
+function openFor(hours: number): { text: string; unit: string } {
+  const whole = (value: number) => numberWords(Math.max(1, Math.round(value)));
+  if (hours < 1) return { text: whole(hours * minutesAnHour), unit: 'min' };
+  if (hours < 2 * hoursADay) return { text: whole(hours), unit: 'h' };
+  return { text: whole(hours / hoursADay), unit: 'days' };
+}
+
+const [minutesAnHour, hoursADay] = [60, 24];
