@@ -85,4 +85,23 @@ describe('on a phone', () => {
     expect((await row.boundingBox())?.height).toBeLessThan(80);
     await expectNoSideways(page);
   });
+
+  test('the longest names, of one word, scroll no page sideways', async () => {
+    const { pool } = bench.service;
+    const { rows } = await pool.query<{ rack: string; tank: string; system: string }>(
+      'SELECT rack.id AS rack, tank.id AS tank, tank.system_id AS system FROM rack JOIN tank ON tank.id = rack.tank_id LIMIT 1',
+    );
+    const [{ rack = '', tank = '', system: water = '' } = {}] = rows;
+    await pool.query(`UPDATE rack SET name = rpad('R', 40, 'x') WHERE id = $1`, [rack]);
+    await pool.query(`UPDATE tank SET name = rpad('T', 60, 'x') WHERE id = $1`, [tank]);
+    await pool.query(`UPDATE system SET name = rpad('S', 60, 'x') WHERE id = $1`, [water]);
+    await pool.query(`UPDATE contact SET name = rpad('C', 60, 'x')`);
+    await pool.query(`UPDATE round_plan SET name = rpad('P', 60, 'x') WHERE name = 'Full walk'`);
+    const paths = ['/', '/water', '/racks', '/farm', '/farm/contacts', '/farm/switched-off', '/rounds/plans'];
+    paths.push(`/racks/${rack}`, `/tanks/${tank}`, `/farm/tanks/${tank}`, `/farm/racks/${rack}`);
+    for (const path of [...paths, `/water/systems/${water}/targets`, '/emergencies/events/oxygen']) {
+      await page.goto(path);
+      await expectNoSideways(page);
+    }
+  });
 });

@@ -125,6 +125,20 @@ describe('a power cut', () => {
     inOrder(body, 'When the power is back', 'Test at 0, 12, 24 and 48 hours');
   });
 
+  test('says of shallow water that its surface may be enough, and not to count on it', async () => {
+    const { db } = bench.service;
+    const shallow = await db.system.create({ data: { siteId, name: 'Frag table', volumeL: 150 } });
+    const size = { lengthMm: 2000, widthMm: 1000, heightMm: 100 };
+    await db.tank.create({ data: { systemId: shallow.id, name: 'Table', ...size } });
+    for (const event of ['power', 'oxygen', 'warm', 'leak']) {
+      const { status, body } = await hand.get(`/emergencies/events/${event}`);
+      expect([event, status]).toEqual([event, 200]);
+      if (event === 'power') expect(body).toContain('take in as much through its surface as is used');
+    }
+    await db.tank.deleteMany({ where: { systemId: shallow.id } });
+    await db.system.delete({ where: { id: shallow.id } });
+  });
+
   test('names what stands on the circuit that systems share', async () => {
     const { db } = bench.service;
     const circuit = await db.circuit.create({ data: { siteId, name: 'Breaker 4' } });

@@ -68,6 +68,11 @@ export function oxygenLeft(system: SystemNumbers): string[] {
     const low = `Oxygen was ${numberWords(start, 1)} mg/L (read ${oxygen.when}), at or under ${OXYGEN_FLOOR_MG_L}.`;
     return [`${low} There is no time left: air now.`];
   }
+  if (!Number.isFinite(soonest))
+    return [
+      `Oxygen without flow: so shallow a water may take in as much through its surface as is used, ${from}. Do not count on it: nobody has measured how much this stock uses, and still water is worse at the animal.`,
+      useWords(system),
+    ];
   const soon = numberWords(soonest, 1);
   if (latest === null)
     return [
@@ -83,9 +88,10 @@ export function oxygenLeft(system: SystemNumbers): string[] {
   ];
 }
 
-/** A look at half of the shortest time that the oxygen can last. */
-export function beforeOxygenEnds(system: SystemNumbers): { minutes: number; why: string } {
+/** A look at half of the shortest time that the oxygen can last; null where the surface may give all that is used. */
+export function beforeOxygenEnds(system: SystemNumbers): { minutes: number; why: string } | null {
   const { soonest } = hoursLeft(system);
+  if (!Number.isFinite(soonest)) return null;
   return {
     minutes: soonest * 30,
     why: `oxygen in ${system.name} can be down to ${OXYGEN_FLOOR_MG_L} mg/L ${soonest === 0 ? 'already' : `in ${numberWords(soonest, 1)} h`}`,
