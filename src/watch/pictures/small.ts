@@ -5,9 +5,9 @@ import type { Reader } from '../../platform/service.ts';
 import type { Figure } from '../../platform/words/figures.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
+import { NITRATE_DAYS_AHEAD as horizon } from '../../water/estimates/nitrate.rules.ts';
 import { withBiasCorrection } from '../../water/kits/bias.ts';
 import { farmValue, listQuantities, type Quantity, say } from '../../water/quantities/quantities.ts';
-import { horizon } from '../rules/nitrate/creep-words.ts';
 import { quantityOfAlert } from './quantity.rules.ts';
 
 /** What of an alert its small picture is made from. */

@@ -11,6 +11,9 @@ import type { WaterRecord } from '../record/water-record.ts';
 import { beyondTest } from './last-test.rules.ts';
 import { nitrateHistory } from './nitrate-history.rules.ts';
 
+/** Days ahead that a rise of nitrate is told; own choice: as far as its forecast goes. */
+export const NITRATE_DAYS_AHEAD = 60;
+
 /** What is known of the bias of kits, by kit. */
 export type KitBiases = ReadonlyMap<string, Pick<KitJudgement, 'verdict' | 'bias' | 'sd'>>;
 

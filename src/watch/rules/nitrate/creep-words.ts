@@ -11,14 +11,12 @@ import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { weeklyShare } from '../../../water/demand/nutrient-words.rules.ts';
 import { dailyAmountWords } from '../../../water/demand/words.rules.ts';
+import { NITRATE_DAYS_AHEAD as horizon } from '../../../water/estimates/nitrate.rules.ts';
 import { changesDoNotHold } from '../../../water/nutrients/plan.rules.ts';
 import { say, show } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, percent } from '../shared/words.ts';
 import type { NitrateSaid } from './nutrient-words.ts';
-
-/** Days ahead that the creep rule looks. */
-export const horizon = 60;
 
 /** When, and how likely, the system's upper limit is reached. */
 export interface LimitForecast {

@@ -9,6 +9,7 @@ import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import {
   estimateNitrate,
+  NITRATE_DAYS_AHEAD as horizon,
   learntReadings,
   type NitrateEstimate,
 } from '../../../water/estimates/nitrate.rules.ts';
@@ -29,7 +30,6 @@ import {
   creepTitle,
   creepWhy,
   exportStep,
-  horizon,
   type LimitForecast,
   limitForecast,
 } from './creep-words.ts';
