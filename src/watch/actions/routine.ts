@@ -75,7 +75,7 @@ export async function takeOnRoutine(
   }
   const routine = await findRoutine(readerOf(work.tx), routineId, work.now);
   if (routine.systemId !== systemId || routine.plan.work !== 'water_change')
-    throw new Refusal('This routine is another. Open the alert again.', { status: 409 });
+    throw new Refusal('The routine was changed meanwhile. Open the alert again.', { status: 409 });
   // As often as before: it keeps its days.
   const { weekdays, startsOn } = routine;
   const cadence = routine.everyDays === often ? { everyDays: often, weekdays, startsOn } : fresh;

@@ -86,7 +86,7 @@ async function logRoutine(
 ): Promise<string | null> {
   switch (plan.work) {
     case 'test':
-      throw new Refusal('A test is done when what it read is entered.');
+      throw new Refusal('A test is done once its result is entered.');
     case 'water_change':
       // On a round the comment is the one place to say why.
       await addWaterChange(work, systemId, {
