@@ -127,7 +127,7 @@ describe('a power cut', () => {
 
   test('says of shallow water that its surface may be enough, and not to count on it', async () => {
     const { db } = bench.service;
-    const shallow = await db.system.create({ data: { siteId, name: 'Frag table', volumeL: 150 } });
+    const shallow = await db.system.create({ data: { siteId, name: 'Frag table', volumeL: 15 } });
     const size = { lengthMm: 2000, widthMm: 1000, heightMm: 100 };
     await db.tank.create({ data: { systemId: shallow.id, name: 'Table', ...size } });
     for (const event of ['power', 'oxygen', 'warm', 'leak']) {
