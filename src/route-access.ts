@@ -98,6 +98,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /farm/tanks/:id': 'manager',
   'GET /farm/tanks/:id/racks/new': 'manager',
   'POST /farm/tanks/:id/racks': 'manager',
+  'GET /farm/slot-sizes': 'manager',
+  'POST /farm/slot-sizes': 'manager',
   'GET /farm/racks/:id': 'manager',
   'POST /farm/racks/:id': 'manager',
   'GET /farm/tanks/:id/lamps/new': 'manager',

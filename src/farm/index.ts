@@ -14,6 +14,7 @@ import { lampsEachPages } from './lamps/lamps-each.pages.ts';
 import { copyPages } from './racks/copies.pages.ts';
 import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
+import { slotSizePages } from './racks/slot-sizes.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
 import { tankFlowPages } from './racks/tank-flow.pages.ts';
 import { roomPages } from './rooms/rooms.pages.ts';
@@ -44,6 +45,7 @@ export function farmArea(app: FastifyInstance, service: Service, around: AroundF
   rackSetupPages(app, service, around.lotsOnRack);
   copyPages(app, service);
   tankFlowPages(app, service);
+  slotSizePages(app, service);
   lampsEachPages(app, service);
   lampPages(app, service);
   lampMovePages(app, service);

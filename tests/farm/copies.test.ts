@@ -239,3 +239,33 @@ describe('of a system to others', () => {
     ]);
   });
 });
+
+describe('sizes of slots of many racks', () => {
+  test('are set at once, those without one ticked, and asked about where racks then stick out or overlap', async () => {
+    const { db } = bench.service;
+    const bare = { rows: 10, columns: 16, depthMm: 150 };
+    for (const name of ['W1', 'W2']) await db.rack.create({ data: { tankId, name, ...bare } });
+    const body = (await manager.get('/farm/slot-sizes')).body;
+    const ids = (await db.rack.findMany({ where: { name: { in: ['W1', 'W2'] } } })).map(({ id }) => id);
+    const ticked = (id: string) => new RegExp(`value="${id}" checked`).test(body);
+    expect(ids.map(ticked)).toEqual([true, true]);
+    expect(ticked(rackId)).toBe(false);
+    const seen = /name="seen" value="([^"]+)"/.exec(body)?.[1] ?? '';
+    const wide = { racks: ids, slotWidthMm: '20', slotDepthMm: '4', seen };
+    const asked = await manager.post('/farm/slot-sizes', wide);
+    expect(asked.status).toBe(422);
+    expect(asked.body).toContain('W1: It ends 320 cm from the left, and Tank 1 is 240 cm long.');
+    expect(asked.body).toContain('They really are that large and lie so');
+    expect(asked.body).toMatch(/name="slotWidthMm"[^>]*value="20"/);
+    expect((await manager.post('/farm/slot-sizes', { ...wide, slotWidthMm: '4' })).status).toBe(303);
+    const sizes = await db.rack.findMany({ where: { id: { in: ids } } });
+    expect(sizes.map(({ slotWidthMm, slotDepthMm }) => [slotWidthMm, slotDepthMm])).toEqual([
+      [40, 40],
+      [40, 40],
+    ]);
+    expect((await manager.post('/farm/slot-sizes', { ...wide, slotWidthMm: '5' })).status).toBe(409);
+    expect((await manager.post('/farm/slot-sizes', { ...wide, racks: [] })).body).toContain(
+      'Tick the racks that have it.',
+    );
+  });
+});

@@ -24,9 +24,9 @@ interface Row {
 }
 
 const words = {
-  slotSize: ({ names, id }: Row) => ({
+  slotSize: ({ names }: Row) => ({
     text: `How wide the slots of ${names} are is not noted: what touches what is not judged there.`,
-    href: `/farm/racks/${id}`,
+    href: '/farm/slot-sizes',
   }),
   volume: ({ names, id }: Row) => ({
     text: `The tanks of ${names} hold more than twice its net volume: every dose is reckoned from that volume, so check both.`,
