@@ -191,26 +191,24 @@ test('a late entry shows when it was entered, on the page and in the file', asyn
 
 describe('a notebook as a stranger keeps it', () => {
   test('is read: titles above the heads, heads of another language, clocks with a dot or an h, remarks and means between', async () => {
-    const { body } = await manager.get(
-      await brought(
-        [
-          'Wasserwerte;;;;;;',
-          ';;;;;;',
-          'Datum;Uhrzeit;Becken;KH;Ca;PO4;Notiz',
-          '13.11.2026;8.45;;8,2;420;n.n.;neuer Test',
-          '14. November 2026;18h30;;8,1;;0,06;',
-          'Pumpe im Keller defekt;;;;;;',
-          '15.11.2026;9 Uhr;;7,9?;418;0,05;',
-          'Mittelwert;;;8,1;419;0,05;',
-        ].join('\n'),
-      ),
+    const at = await brought(
+      [
+        'Wasserwerte;;;;;;',
+        ';;;;;;',
+        'Datum;Uhrzeit;Becken;KH;Ca;PO4;Notiz',
+        '13.11.2026;8.45;;8,2;420;n.n.;neuer Test',
+        '14. November 2026;18h30;;8,1;;0,06;',
+        'Pumpe im Keller defekt;;;;;;',
+        '15.11.2026;9 Uhr;;7,9?;418;0,05;',
+        'Mittelwert;;;8,1;419;0,05;',
+      ].join('\n'),
     );
-    const said = words(body);
+    const said = words((await manager.get(at)).body);
     expect(said).toContain('7 readings would be taken');
     expect(said).toContain('13 Nov 2026 08:45');
     expect(said).toContain('14 Nov 2026 18:30');
     expect(said).toContain('15 Nov 2026 09:00');
-    expect(said).toContain('is marked as doubtful');
+    expect(words((await manager.get(`${at}?show=refused`)).body)).toContain('is marked as doubtful');
     expect(said).toContain('hold no measurement');
     expect(said).not.toContain('Questions about this file');
   });
@@ -220,5 +218,36 @@ describe('a notebook as a stranger keeps it', () => {
     expect(body).toContain('What each column holds');
     expect(body).toContain('Kalk');
     expect(body).toMatch(/Nothing is taken of the columns “Tag”, “Kalk” and “Wert A”/);
+  });
+});
+
+describe('a laboratory sheet with its day above the heads', () => {
+  const sheet = (...above: string[]) =>
+    `${[...above, 'Element,Result,Unit', 'Calcium,418,mg/L', 'Magnesium,1340,mg/L'].join('\n')}\n`;
+
+  test('is of that day, by whatever it is called there', async () => {
+    for (const above of [
+      'Sample date,13.11.2026',
+      'Sample taken: 2026-11-13',
+      'Report,,\nProbenahme:,13. November 2026',
+    ]) {
+      const body = await preview(sheet(above));
+      expect(body).toContain('2 readings would be taken');
+      expect(body).toContain('All rows are of the day above the heads');
+      expect(body).toContain('13 Nov 2026 12:00');
+    }
+  });
+
+  test('is of the day on which the water was taken, not of the report; where neither is named it is asked once', async () => {
+    const said = await preview(sheet('Report of,2026-11-20', 'Sampled,2026-11-13', 'Received,2026-11-16'));
+    expect(said).toContain('13 Nov 2026 12:00');
+    const at = await brought(sheet('Date,2026-11-13', 'Report,2026-11-20'));
+    const asked = words((await manager.get(at)).body);
+    expect(asked).toContain('Of which day are all rows?');
+    expect(asked).toContain('Say below of which day all rows are: they are read then.');
+    await manager.post(`${at}/reading`, { 'day-above': '2026-11-13' });
+    const answered = words((await manager.get(at)).body);
+    expect(answered).toContain('2 readings would be taken');
+    expect(answered).toContain('13 Nov 2026 12:00');
   });
 });

@@ -1,6 +1,6 @@
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { readCells } from './cells.ts';
-import { dateOrderOf } from './date-order.ts';
+import { dateOrderOf, dayOfFile, dayQuestion } from './date-order.ts';
 import type { DateOrder } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
 import { type ColumnLayout, columnIndexes, columnLayout, layoutFault, unusedHeads } from './layout.rules.ts';
@@ -38,19 +38,24 @@ export interface ParsedFile {
  * long as the file is long: the service has it done by a worker (`file-reading.ts`).
  * @throws Refusal when the file is no table
  */
-export async function parseFile(
-  farm: FarmContext,
-  content: Uint8Array,
-  answers: Answers,
-): Promise<ParsedFile> {
-  const { encoding, separator, rows, notices } = await readCells(content, answers);
-  const layout = columnLayout(rows, answers);
-  const asking = questionList(answers);
+export async function parseFile(farm: FarmContext, content: Uint8Array, given: Answers): Promise<ParsedFile> {
+  const { encoding, separator, rows, notices } = await readCells(content, given);
+  const layout = columnLayout(rows, given);
+  const asking = questionList(given);
   const { at } = columnIndexes(layout);
   const column = at('when') >= 0 ? at('when') : at('date');
-  const dates = column < 0 ? [] : rows.slice(layout.headRow).map((row) => row[column] ?? '');
+  const ofAll =
+    column >= 0 ? '' : dayOfFile(rows, layout.headRow, { answers: given, questions: asking, notices });
+  const answers = ofAll === '' ? given : { ...given, when: ofAll };
+  const dates =
+    column < 0
+      ? [ofAll].filter((text) => text !== '')
+      : rows.slice(layout.headRow).map((row) => row[column] ?? '');
   const order = await dateOrderOf(dates, layout.headRow + 1, farm, { answers, questions: asking, notices });
-  const fault = layoutFault(layout, answers);
+  const isAsked = ofAll === '' && asking.questions().some(({ id }) => id === dayQuestion);
+  const fault = isAsked
+    ? 'Say below of which day all rows are: they are read then.'
+    : layoutFault(layout, answers);
   const unused = unusedHeads(layout, rows);
   const lines = fault === null ? await readLines(farm, layout, order, answers, asking, rows) : [];
   const beyond = asking.countUnasked();
