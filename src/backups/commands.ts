@@ -6,7 +6,7 @@ import { dirname, join, resolve } from 'node:path';
 import { parseArgs } from 'node:util';
 import { type Config, readConfig } from '../platform/config.ts';
 import { onConnection } from '../platform/database/connection.ts';
-import { runningUrl } from '../platform/database/embedded.ts';
+import { folderHolder } from '../platform/database/folder-lock.ts';
 import { onDatabase, openServer } from '../platform/database.ts';
 import type { ArchivedTable } from './archive.schema.ts';
 import { writeArchive } from './archive-writer.ts';
@@ -54,9 +54,10 @@ async function restore(
     path: resolve(path),
     identity: identity === undefined ? undefined : await identityIn(identity),
   };
+  // A server that a killed process left behind is nobody's: it is taken over.
   if (
     config.DATABASE_URL === undefined &&
-    (await runningUrl(join(config.EVENWATER_DATA, 'database'))) !== null
+    (await folderHolder(join(config.EVENWATER_DATA, 'database'))) !== null
   )
     throw new Error('The service is running. Stop it, then restore.');
   const work = async (url: string): Promise<Restored & { before: string | null }> =>

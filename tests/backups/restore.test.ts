@@ -1,5 +1,6 @@
 import { execFileSync, spawn } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
+import { existsSync } from 'node:fs';
 import { mkdtemp, readFile, rm, truncate, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -15,6 +16,7 @@ import { restoreInPlaceOf, restoreInto } from '../../src/backups/restore.ts';
 import { migrate, migrationNames } from '../../src/platform/database/migrations.ts';
 import type { Database } from '../../src/platform/database.ts';
 import { freshDatabase } from '../support/database.ts';
+import { startProcess } from '../support/processes.ts';
 
 const serverUrl = (name: string) => inject('templateUrl').replace(/\/[^/]*$/, `/${name}`);
 
@@ -298,4 +300,17 @@ describe('a restore', () => {
       .toMatch(/done|holds a farm already/);
     expect(await sums(target)).toEqual(wholeSums);
   }, 120_000);
+
+  test('killed on the embedded server can be done again: the server it left behind is taken over', async () => {
+    const data = join(folder, 'embedded');
+    const run = () => startProcess('src/backups/commands.ts', ['restore', whole], { EVENWATER_DATA: data });
+    const killed = run();
+    const gone = new Promise((done) => killed.child.once('exit', done));
+    const pid = join(data, 'database', 'pg', 'postmaster.pid');
+    await expect.poll(() => existsSync(pid), { timeout: 60_000 }).toBe(true);
+    killed.child.kill('SIGKILL');
+    await gone;
+    expect(existsSync(pid)).toBe(true);
+    await run().says(/Restored .* each compared/, 90_000);
+  }, 180_000);
 });

@@ -21,7 +21,11 @@ async function bornAt(pid: number): Promise<string | null> {
   return text === '' ? '' : (text.slice(text.lastIndexOf(')') + 2).split(' ')[19] ?? '');
 }
 
-/** The process that holds the folder, or null where none does or the one that did has ended. */
+/** The process that a data folder is kept for, or null where none is or that one has ended. */
+export const folderHolder = (dir: string): Promise<number | null> => holderOf(lockIn(dir));
+
+const lockIn = (dir: string) => join(dir, 'service.pid');
+
 async function holderOf(file: string): Promise<number | null> {
   const [pid = '', born = ''] = (await readFile(file, 'utf8').catch(() => '')).trim().split(' ');
   const lives = Number(pid) > 0 && Number(pid) !== process.pid ? await bornAt(Number(pid)) : null;
@@ -36,7 +40,7 @@ async function holderOf(file: string): Promise<number | null> {
  * @throws Error where another service goes on working in it
  */
 export async function holdFolder(dir: string, say: (sentence: string) => void): Promise<() => Promise<void>> {
-  const file = join(dir, 'service.pid');
+  const file = lockIn(dir);
   const mine = `${process.pid} ${(await bornAt(process.pid)) ?? ''}\n`;
   const began = Date.now();
   for (let said = false; ; said = true) {
