@@ -83,6 +83,22 @@ describe('a reader', () => {
     expect(wrong).toEqual([]);
   }, 60_000);
 
+  test('is offered no list that is kept from readers, and a hand none that is kept from hands', async () => {
+    const wrong: string[] = [];
+    for (const visitor of [reader, await bench.as('hand', 'List Hand')]) {
+      const offered = new Set<string>();
+      for (const url of pages.filter((one) => !one.startsWith('/api/')))
+        for (const [, list = ''] of (await visitor.get(url)).body.matchAll(/href="(\/export\/[^"]+\.csv)"/g))
+          offered.add(list);
+      expect(offered.size).toBeGreaterThan(10);
+      for (const list of offered) {
+        const { status } = await visitor.get(list);
+        if (status !== 200) wrong.push(`${list}: ${status}`);
+      }
+    }
+    expect(wrong).toEqual([]);
+  }, 60_000);
+
   test('sees what a hand sees: lots, racks, readings', async () => {
     const { body } = await reader.get(`/stock/${hall.lots.A1.code}`);
     expect(body).toContain(hall.lots.A1.code);

@@ -75,6 +75,23 @@ test('a photo of the wrong lot is voided with a reason and stays visible', async
   expect((await hand.post(`${page}/voiding`, { reason: 'again' })).status).toBe(409);
 });
 
+test('a photo that was just taken is taken back from its notice, without a reason to type', async () => {
+  const form = new FormData();
+  form.set('photo', new Blob([Uint8Array.from(picture)], { type: 'image/jpeg' }), 'lot.jpg');
+  form.set('at', '');
+  form.set('note', '');
+  const sent = await hand.send(`/stock/${hall.lots.A1.code}/photo`, form, { accept: 'text/html' });
+  expect(sent.status, sent.body).toBe(303);
+  const { body } = await hand.get(String(sent.location).replace(/#.*/, ''));
+  const undo = /action="(\/photos\/([0-9a-f-]+)\/voiding)"/.exec(body);
+  expect((await hand.post(String(undo?.[1]), {})).status).toBe(303);
+  const photo = await bench.service.db.photo.findUniqueOrThrow({ where: { id: String(undo?.[2]) } });
+  expect(photo.voidReason).toBe('Undone right after it was saved');
+  expect((await hand.get(`/stock/${hall.lots.A1.code}`)).body).not.toContain(
+    `src="/photos/${photo.id}/small"`,
+  );
+});
+
 test.each([
   [
     'a drawing',
