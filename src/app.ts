@@ -1,8 +1,11 @@
 import { randomUUID } from 'node:crypto';
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { alertFigures } from './alerts/figures.ts';
 import { openAlertCounts } from './alerts/page-context.ts';
+import { backupFigures } from './backups/figures.ts';
 import { backupsArea } from './backups/index.ts';
 import { newestDigestDay } from './digest/digests.ts';
+import { letterFigures } from './digest/figures.ts';
 import { digestArea } from './digest/index.ts';
 import { emergenciesArea } from './emergencies/index.ts';
 import { emergenciesNow } from './emergencies/page-context.ts';
@@ -11,12 +14,17 @@ import { farmArea } from './farm/index.ts';
 import { currentSite, currentSiteId, switchedOffNow } from './farm/page-context.ts';
 import { addSite, listSites } from './farm/sites/sites.ts';
 import { glossaryArea } from './glossary/index.ts';
+import { intakeFigures } from './intake/figures.ts';
 import { intakeArea } from './intake/index.ts';
 import { journalArea } from './journal/index.ts';
+import { signInFigures } from './people/figures.ts';
 import { peopleArea } from './people/index.ts';
 import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Config } from './platform/config.ts';
+import { addReplica, readingService } from './platform/database/replica.ts';
+import type { ReadFigures } from './platform/metrics/figures.ts';
+import { addMetrics } from './platform/metrics/metrics.ts';
 import type { Service } from './platform/service.ts';
 import { readTls } from './platform/tls/settings.ts';
 import { addAccessLog } from './platform/web/access-log.ts';
@@ -29,6 +37,7 @@ import type { PageContextColumns } from './platform/web/page-context.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
 import { plannedLots } from './racks/move-plans/planned-lots.ts';
+import { readRoutes } from './read-routes.ts';
 import { roundsArea } from './rounds/index.ts';
 import { routeAccess } from './route-access.ts';
 import { siteThings } from './site-things.ts';
@@ -85,6 +94,15 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await exportsArea(app, service);
 }
 
+/** What each area tells of itself to those who watch the service. */
+const figuresOf = ({ MQTT_URL }: Config): ReadFigures[] => [
+  alertFigures,
+  backupFigures,
+  (pool, now) => intakeFigures(pool, now, MQTT_URL !== undefined),
+  letterFigures,
+  signInFigures,
+];
+
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */
 const trustOf = (proxies: Config['TRUST_PROXY']) =>
   proxies === 1 ? (_address: string, hop: number) => hop < 1 : proxies;
@@ -115,7 +133,10 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);
+  await addMetrics(app, service, figuresOf(service.config));
   keptFormPages(app, service);
-  await addAreas(app, service);
+  const { DATABASE_REPLICA_URL } = service.config;
+  if (DATABASE_REPLICA_URL !== undefined) addReplica(app, service, DATABASE_REPLICA_URL, readRoutes);
+  await addAreas(app, DATABASE_REPLICA_URL === undefined ? service : readingService(service));
   return app;
 }

@@ -11,6 +11,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /health/live': 'anybody',
   'GET /health': 'anybody',
   'GET /health/ready': 'anybody',
+  'GET /metrics': 'anybody',
 
   // Signing in; people and access keys
   'GET /welcome': 'anybody',

@@ -30,6 +30,7 @@ const keyWords: Readonly<Record<string, string>> = {
   said: 'value',
   entered: 'as typed',
   from: 'from',
+  tries: 'wrong tries in a row',
   isDefault: 'usual method',
   isMother: 'kept for cutting',
   litHours: 'hours of full light',

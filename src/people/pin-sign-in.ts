@@ -19,12 +19,16 @@ export async function signInByPin(
 ): Promise<SignedIn | null> {
   if (!tablet.people.some(({ id }) => id === accountId)) return null;
   const tries: Try = { limit: 'pin', who: `${tablet.id} ${accountId}` };
-  await takeTry(service.pool, tries, service.now());
+  const inARow = await takeTry(service.pool, tries, service.now());
   const account = await service.db.account.findUniqueOrThrow({ where: { id: accountId } });
   const fits = await passwordFits(account.pinHash, pin);
   await change(service, { accountId: fits ? accountId : null }, async (work) => {
     const kind = fits ? 'sign_in.made' : 'sign_in.failed';
-    work.record(kind, { type: 'account', id: accountId }, { tablet: tablet.name });
+    work.record(
+      kind,
+      { type: 'account', id: accountId },
+      { tablet: tablet.name, ...(fits ? {} : { tries: inARow }) },
+    );
     if (!fits) return;
     // One person at a time: whoever was at it before is signed out.
     await endTabletSessions(work.tx, tablet.id);

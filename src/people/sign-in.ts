@@ -1,5 +1,6 @@
 import { change } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
+import { neighbourhoodOf } from '../platform/web/wrong-tries.rules.ts';
 import { forgetTries, giveBack, type Try, takeTry, triesFrom } from '../platform/web/wrong-tries.ts';
 import { type Device, isEnrolled } from './devices.ts';
 import { passwordFits } from './passwords.ts';
@@ -33,10 +34,12 @@ export async function signIn(service: Service, attempt: SignInTry): Promise<Sign
   const own: Try | null =
     usable && isEnrolled(device, account) ? { limit: 'device', who: `${device.id} ${account.id}` } : null;
   const tries: Try[] = own === null ? [triesFrom('address', ip), { limit: 'account', who: email }] : [own];
-  for (const one of tries) await takeTry(pool, one, now());
+  let inARow = 0;
+  // The last counts those at the account, or on the device.
+  for (const one of tries) inARow = await takeTry(pool, one, now());
   const fits = await passwordFits(usable ? account.passwordHash : null, password);
   if (!fits || account === null) {
-    await noteFailure(service, account?.id ?? null, attempt);
+    await noteFailure(service, account?.id ?? null, attempt, inARow);
     return null;
   }
   for (const one of tries) await (one === own ? forgetTries(pool, one) : giveBack(pool, one));
@@ -56,12 +59,13 @@ async function noteFailure(
   service: Service,
   accountId: string | null,
   { ip, siteId }: SignInTry,
+  tries: number,
 ): Promise<void> {
   const at = accountId ?? siteId;
   if (at === null) return;
   const type = accountId === null ? 'site' : 'account';
   await change(service, { accountId: null }, async (work) =>
-    work.record('sign_in.failed', { type, id: at }, { from: ip }),
+    work.record('sign_in.failed', { type, id: at }, { from: neighbourhoodOf(ip), tries }),
   );
 }
 

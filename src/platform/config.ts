@@ -27,6 +27,10 @@ const settings = z.object({
     .optional(),
   /** The password of DATABASE_URL's user, where it should not stand in the address. */
   DATABASE_PASSWORD: z.string().optional(),
+  /** A standby that follows DATABASE_URL: public tags, charts and exports are read from it while it keeps up. */
+  DATABASE_REPLICA_URL: z
+    .url({ protocol: /^postgres(ql)?$/, error: 'an address that begins with postgresql://' })
+    .optional(),
   /** Folder of the embedded server's data and of what the service keeps in files. */
   EVENWATER_DATA: z.string().default('./data'),
   /** Whether the service makes backups by itself, or the owner does elsewhere (a PostgreSQL with backups of its own). */
@@ -85,6 +89,12 @@ const settings = z.object({
       error: 'what topics begin with, without +, #, a $ in front, and / at an end: farm/evenwater',
     })
     .default('evenwater'),
+  /** Opens /metrics for whoever sends it (Authorization: Bearer ...); without it there is none. */
+  METRICS_TOKEN: z
+    .string()
+    .min(16, { error: 'at least 16 characters: openssl rand -hex 24 makes a good one' })
+    .regex(/^[!-~]+$/, { error: 'letters, digits and signs without spaces' })
+    .optional(),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
@@ -92,11 +102,13 @@ export type Config = z.output<typeof settings>;
 
 const secret = new Set([
   'DATABASE_URL',
+  'DATABASE_REPLICA_URL',
   'DATABASE_PASSWORD',
   'SMTP_URL',
   'SMTP_PASSWORD',
   'MQTT_URL',
   'MQTT_PASSWORD',
+  'METRICS_TOKEN',
 ]);
 
 function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
@@ -114,16 +126,33 @@ function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
  */
 export function readConfig(env: NodeJS.ProcessEnv): Config {
   const parsed = settings.safeParse(fromFiles(env));
-  if (parsed.success) return withPassword(parsed.data);
+  if (parsed.success) return whole(withPassword(parsed.data));
   const lines = parsed.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);
   throw new Error(`The settings do not fit:\n${lines.join('\n')}`);
 }
 
+/** @throws Error where a setting needs another */
+function whole(config: Config): Config {
+  if (config.DATABASE_REPLICA_URL !== undefined && config.DATABASE_URL === undefined)
+    throw new Error(
+      'DATABASE_REPLICA_URL is set without DATABASE_URL: the embedded database has no replica.',
+    );
+  return config;
+}
+
 function withPassword(config: Config): Config {
-  if (config.DATABASE_URL === undefined || config.DATABASE_PASSWORD === undefined) return config;
-  const url = new URL(config.DATABASE_URL);
-  url.password = config.DATABASE_PASSWORD;
-  return { ...config, DATABASE_URL: url.href };
+  const { DATABASE_URL, DATABASE_REPLICA_URL, DATABASE_PASSWORD: password } = config;
+  const withIt = (address: string | undefined) => {
+    if (address === undefined || password === undefined) return address;
+    const url = new URL(address);
+    url.password = password;
+    return url.href;
+  };
+  return {
+    ...config,
+    DATABASE_URL: withIt(DATABASE_URL),
+    DATABASE_REPLICA_URL: withIt(DATABASE_REPLICA_URL),
+  };
 }
 
 /** The settings as they may be shown or logged: secrets hidden. */

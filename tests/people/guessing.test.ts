@@ -3,7 +3,7 @@ import type { FastifyInstance } from 'fastify';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword, hashToCompare } from '../../src/people/passwords.ts';
 import { connect, type Database } from '../../src/platform/database.ts';
-import { networkOf } from '../../src/platform/web/wrong-tries.rules.ts';
+import { neighbourhoodOf, networkOf } from '../../src/platform/web/wrong-tries.rules.ts';
 import { freshDatabase } from '../support/database.ts';
 import { type Bench, benchNow, benchOn, browse } from '../support/service.ts';
 
@@ -259,6 +259,18 @@ test('who signed in, who failed to and who signed out stands in the journal, wit
     true,
   );
   expect(JSON.stringify(lines)).not.toMatch(/my other secret|typed\.my/);
+  const failed = lines.filter(({ kind }) => kind === 'sign_in.failed').map(({ detail }) => detail);
+  expect(failed).toContainEqual({ from: expect.any(String), tries: 1 });
+});
+
+test.each([
+  ['203.0.113.77', '203.0.113.x'],
+  ['::ffff:203.0.113.77', '203.0.113.x'],
+  ['2001:db8:7:2:3:4:5:6', '2001:db8:7::x'],
+  ['192.168.4.20', '192.168.4.20'],
+  ['::1', '::1'],
+])('of %s, the address of a wrong try, the journal keeps %s', (address, kept) => {
+  expect(neighbourhoodOf(address)).toBe(kept);
 });
 
 test('the network of an address: one of IPv4, the first 64 bits of IPv6', () => {

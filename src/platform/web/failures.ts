@@ -82,7 +82,7 @@ function problem(failure: Failure, request: FastifyRequest) {
     detail: failure.message,
     instance: request.url,
     ...(errors.length > 0 ? { errors } : {}),
-    ...(failure.status >= 500 ? { reference: request.id } : {}),
+    reference: request.id,
   };
 }
 

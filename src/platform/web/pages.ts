@@ -12,6 +12,8 @@ import type { OffNow } from './page-context.ts';
 
 /** How a page stands among the others. */
 export interface PageOptions {
+  /** For how long it may be kept, and by whom (RFC 9111, 5.2.2); by nobody where left out. */
+  cache?: string;
   title: string;
   area?: Area | null;
   layout?: Layout;
@@ -113,6 +115,6 @@ export async function showPage(
   const form = options.form === undefined ? {} : { form: wholeForm(options.form) };
   const drawn = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
   const html = page.person?.role === 'reader' ? forLooking(drawn, opensFor(request, 'reader')) : drawn;
-  reply.type('text/html; charset=utf-8').header('cache-control', 'no-store');
+  reply.type('text/html; charset=utf-8').header('cache-control', options.cache ?? 'no-store');
   return reply.send(html);
 }

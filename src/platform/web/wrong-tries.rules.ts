@@ -20,6 +20,20 @@ export const tryLimits = {
 /** Wrong tries are forgotten after this long without another, in hours. */
 export const forgottenAfterH = 24;
 
+/** Addresses of a network of one's own (RFC 1918, RFC 4193, and those of the machine itself). */
+const own = /^(127\.|10\.|192\.168\.|172\.(1[6-9]|2\d|3[01])\.|::1$|f[cd]|fe80:)/i;
+
+/**
+ * An address as the journal keeps it of somebody who may be a stranger: of one's own network whole, since it tells which
+ * machine it was; of any other its neighbourhood alone (the first 24 bits of IPv4, 48 of IPv6).
+ */
+export function neighbourhoodOf(address: string): string {
+  const plain = address.replace(/^::ffff:/i, '');
+  if (own.test(plain)) return plain;
+  if (!plain.includes(':')) return plain.replace(/\.\d+$/, '.x');
+  return `${networkOf(plain).split(':').slice(0, 3).join(':')}::x`;
+}
+
 /** The network that an address stands for: one IPv4 address, or the 64 bits of IPv6 that one household is given (RFC 6177). */
 export function networkOf(address: string): string {
   const mapped = /^::ffff:(\d+\.\d+\.\d+\.\d+)$/i.exec(address);

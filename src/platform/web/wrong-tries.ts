@@ -38,12 +38,14 @@ const waiting = `
 
 /**
  * Counts a try as wrong before it is known whether it is; `giveBack` takes that back for a right one.
+ * @returns how many wrong tries it is in a row, should it be wrong
  * @throws Refusal 429 where too many wrong ones came before it, with the seconds to wait
  */
-export async function takeTry(pool: pg.Pool, what: Try, now: Date): Promise<void> {
+export async function takeTry(pool: pg.Pool, what: Try, now: Date): Promise<number> {
   const { free, longestPauseS } = tryLimits[what.limit];
   const values = [keyOf(what), now, free, longestPauseS];
-  if ((await pool.query(take, values)).rowCount === 1) return;
+  const [taken] = (await pool.query<{ tries: number }>(take, values)).rows;
+  if (taken !== undefined) return taken.tries;
   const { rows } = await pool.query<{ seconds: number }>(waiting, values);
   throw tooManyTries(Math.max(1, Math.ceil(rows[0]?.seconds ?? 1)));
 }

@@ -36,6 +36,11 @@ export function publicTagPages(app: FastifyInstance, service: Service): void {
   app.get('/t/key', async (_, reply) => reply.send({ keys: await publicKeys(service.db) }));
 }
 
+/** A page is the same for everybody; whether its tag was withdrawn is seen within a minute. */
+const pageKept = 'public, max-age=60';
+/** A record is frozen and signed when it is issued. */
+const recordKept = 'public, max-age=31536000, immutable';
+
 /** Hours of full light a day where the buyer enters none (common practice). */
 const usualHours = 10;
 
@@ -127,6 +132,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
   return showPage(service, request, reply, 'tags/public', data, {
     title: titleWords(tag.record),
     layout: 'public',
+    cache: pageKept,
   });
 }
 
@@ -189,7 +195,7 @@ function linkPreview(tag: ReadTag, face: TagFace, base: string | null) {
 async function sendPicture(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const tag = await readTag(service, { token: tokenOf(request) });
   const { type, bytes } = await facePicture(service.db, await tagFace(service.db, tag));
-  return reply.type(type).header('cache-control', 'private, max-age=3600').send(bytes);
+  return reply.type(type).header('cache-control', 'public, max-age=3600').send(bytes);
 }
 
 /** The plan's calendar file; '' until the buyer said from which day. */
@@ -229,5 +235,6 @@ function linkedData(record: { lot: string; site: string; kind: string }, name: s
 
 /** The signed record itself, for whoever wants to check it: a JWS whose key is at /t/key. */
 async function sendRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  return reply.type('application/jose').send(await tagSignature(service.db, tokenOf(request)));
+  const signature = await tagSignature(service.db, tokenOf(request));
+  return reply.type('application/jose').header('cache-control', recordKept).send(signature);
 }
