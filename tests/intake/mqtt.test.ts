@@ -154,6 +154,33 @@ describe('SenML', () => {
     for (const said of [...words, 'That is not valid JSON.']) await expect.poll(page).toContain(said);
   });
 
+  test('that no program should send holds up nothing behind it, and is told of', async () => {
+    await add({ filter: 'odd/#', payload: 'senml' });
+    const name = 'a'.repeat(5000);
+    await send(`odd/${'long'.repeat(200)}`, '25');
+    for (const record of [
+      { n: name, u: 'Cel', v: 1 },
+      { n: 'urn:dev:hall:t', u: 'u'.repeat(9000), v: 1 },
+      { n: 'urn:dev:hall:t', u: 'C\u0000l', v: 1 },
+    ])
+      await send('odd/one', [record]);
+    await send('odd/one', '\u0000');
+    await send('odd/one', [{ n: 'urn:dev:hall:t', u: 'Cel', t: at(180), v: 24.6 }]);
+    await expect.poll(async () => (await values(kitId)).at(-1)).toBe(24.6);
+    const told = await page();
+    for (const words of [
+      'a topic of more than 300 characters',
+      'a name of more than 300 characters',
+      'is not a unit of temperature',
+    ])
+      expect(told).toContain(words);
+    const web = await manager.send('/api/senml', [{ n: name, u: 'Cel', v: 1 }]);
+    expect([web.status, (web.json() as { detail: string }).detail]).toEqual([
+      422,
+      'Record 1 has a name of more than 300 characters.',
+    ]);
+  });
+
   test('that a broker kept as the last of its topic counts only where it says when it was measured', () => {
     const reading = { payload: 'senml', unit: '', silentWord: '' } as const;
     const read = (pack: object) =>
@@ -177,7 +204,7 @@ describe('SenML', () => {
     for (let n = 0; n < 20; n++) await send('farm/north/ph', (8 + n / 100).toFixed(2));
     bench = await startService();
     manager = await bench.as('manager');
-    await expect.poll(async () => (await values(kitId)).length).toBe(52);
+    await expect.poll(async () => (await values(kitId)).length).toBe(53);
     const north = await bench.service.db.kit.findFirstOrThrow({ where: { label: 'North pH' } });
     await expect.poll(async () => (await values(north.id)).length).toBe(21);
     const waited = (await kept(north.id)).filter(({ note }) => note.includes('waited at the broker'));
@@ -198,7 +225,7 @@ describe('SenML', () => {
       await first.says(/connected to the broker/, 60_000);
       bench = await startService();
       manager = await bench.as('manager');
-      const count = async () => (await values(kitId)).length - 52;
+      const count = async () => (await values(kitId)).length - 53;
       const sent = (async () => {
         for (let n = 0; n < 400; n++)
           await send('hall/senml', [{ n: 'urn:dev:hall:t', u: 'Cel', t: at(5000 + n), v: 25 }]);

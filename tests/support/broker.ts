@@ -12,6 +12,9 @@ const usualPlaces = ['/usr/sbin/mosquitto', '/usr/bin/mosquitto', '/usr/local/sb
 const advice =
   'No MQTT broker for the tests. Install one (Debian: apt-get install mosquitto) or set EVENWATER_MOSQUITTO to its path.';
 
+const attempt = (command: string, args: string[], env = process.env): boolean =>
+  spawnSync(command, args, { stdio: 'ignore', env }).status === 0;
+
 /** A broker that speaks MQTT 5: one that is there, else Debian's package, where this user may install packages. */
 function ensureBroker(): string {
   const find = () => [process.env.EVENWATER_MOSQUITTO ?? '', ...usualPlaces].find(existsSync);
@@ -19,7 +22,7 @@ function ensureBroker(): string {
   if (found !== undefined) return found;
   // Without a run level the package starts no broker of its own.
   const env = { ...process.env, DEBIAN_FRONTEND: 'noninteractive', RUNLEVEL: '1' };
-  const get = (...args: string[]) => spawnSync('apt-get', args, { stdio: 'ignore', env }).status === 0;
+  const get = (...args: string[]) => attempt('apt-get', args, env);
   const install = () => get('install', '-y', '-q', '--no-install-recommends', 'mosquitto');
   if (
     process.getuid?.() === 0 &&
@@ -80,7 +83,8 @@ export async function startBroker(): Promise<Broker> {
     await writeFile(join(folder, file), text);
     await chmod(join(folder, file), 0o600);
   }
-  spawnSync('mosquitto_passwd', ['-U', join(folder, 'words')]);
+  // Beside the broker in its package: it turns the words into hashes.
+  attempt('mosquitto_passwd', ['-U', join(folder, 'words')]);
   const url = `mqtts://${name}@127.0.0.1:${port}`;
   let running: ChildProcess;
   const stop = async () => {

@@ -18,6 +18,8 @@ const atOnce = 100;
 const willDelayS = 6;
 /** An alert that has ended stays to be read at the broker for a day. */
 const endedStaysS = dayS;
+/** A larger message is not asked for, as none is taken by the web: the broker leaves it out (MQTT 5, 3.1.2.11.4). */
+const largestBytes = 2 * 1024 * 1024;
 const lookEveryMs = 1000;
 const reconnectMs = 2000;
 /** MQTT 5, 3.14.2.1: somebody else came under the same name, mostly the instance that follows this one. */
@@ -52,7 +54,11 @@ function optionsOf({ username, password, ca, prefix }: BrokerSettings, clientId:
     reconnectOnConnackError: true,
     resubscribe: false,
     manualConnect: true,
-    properties: { sessionExpiryInterval: sessionExpiryS, receiveMaximum: atOnce },
+    properties: {
+      sessionExpiryInterval: sessionExpiryS,
+      receiveMaximum: atOnce,
+      maximumPacketSize: largestBytes,
+    },
     will: {
       topic: `${prefix}/status`,
       payload: Buffer.from(gone),

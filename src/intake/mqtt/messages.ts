@@ -85,8 +85,9 @@ export async function readWaiting(service: Service): Promise<number> {
   try {
     return await readSome(service, batch);
   } catch (error) {
-    if (isDatabaseAway(error)) throw error;
-    service.log.error({ err: error }, 'messages of the broker could not be saved together');
+    // A database that is away fails the next one too. What takes too long together is read one by one.
+    if (!isDatabaseAway(error))
+      service.log.error({ err: error }, 'messages of the broker could not be saved together');
     return readOne(service);
   }
 }
@@ -135,9 +136,14 @@ async function readSome(service: Service, most: number): Promise<number> {
   return messages.length;
 }
 
+/** Read together, in bytes: what a large pack takes is more than enough at once (own choice). */
+const batchBytes = 500_000;
+
 const waitingSql = `
-  SELECT id::text, topic, payload, retained, waited, arrived_at AS "arrivedAt" FROM mqtt_message
-   WHERE read_at IS NULL ORDER BY id LIMIT $1`;
+  SELECT id::text, topic, payload, retained, waited, arrived_at AS "arrivedAt"
+    FROM (SELECT *, sum(octet_length(payload)) OVER (ORDER BY id) - octet_length(payload) AS before
+            FROM (SELECT * FROM mqtt_message WHERE read_at IS NULL ORDER BY id LIMIT $1) AS newest) AS those
+   WHERE before < ${batchBytes} ORDER BY those.id`;
 
 async function waiting(pool: pg.Pool, most: number): Promise<Waiting[]> {
   return (await pool.query<Waiting>(waitingSql, [most])).rows;
@@ -191,7 +197,8 @@ function bySite(messages: readonly Waiting[], topics: readonly SiteTopic[]): Map
 function takeIn(said: Said, reading: Reading, message: Waiting): void {
   const { topic, arrivedAt, waited } = message;
   const told = readMessage(reading, { ...message, arrivedAt: arrivedAt.getTime() / 1000 });
-  said.heard.push({ topic, at: arrivedAt, silent: 'silent' in told ? told.silent : null });
+  if (topic.length <= longestKept)
+    said.heard.push({ topic, at: arrivedAt, silent: 'silent' in told ? told.silent : null });
   if ('fault' in told) said.faults.push(faultOf(message, told.fault));
   if (!('records' in told)) return;
   for (const record of told.records) {
@@ -270,10 +277,16 @@ async function noteHeard(tx: Tx, siteId: string, { heard, faults }: Said): Promi
                                ELSE coalesce(kept.silent_since, excluded.silent_since) END`;
 }
 
-async function noteFaults(tx: Tx, siteId: string, faults: readonly Fault[]): Promise<void> {
-  if (faults.length === 0) return;
+/** Topics and reasons are kept up to this length: they are keys, whose size the database bounds. */
+const longestKept = 300;
+const cut = (text: string) =>
+  cleanText(text.length > longestKept ? `${text.slice(0, longestKept - 1)}…` : text);
+
+async function noteFaults(tx: Tx, siteId: string, all: readonly Fault[]): Promise<void> {
+  if (all.length === 0) return;
+  const faults = all.map((one) => ({ ...one, topic: cut(one.topic), reason: cut(one.reason) }));
   const last = [...Map.groupBy(faults, ({ topic, reason }) => JSON.stringify([topic, reason])).values()].map(
-    (all) => ({ ...all.at(-1), times: all.length }),
+    (same) => ({ ...same.at(-1), times: same.length }),
   );
   const newest = Math.max(...faults.map(({ at }) => at.getTime()));
   await tx.$executeRaw`

@@ -1,3 +1,5 @@
+import { Refusal } from '../../platform/refusal.ts';
+import { cleanText, cleanTexts } from '../../platform/web/clean-text.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
 import { packSchema, type ResolvedRecord, resolvePack } from '../senml/senml.rules.ts';
 
@@ -25,11 +27,16 @@ export type Told = { records: ResolvedRecord[] } | { silent: boolean } | { fault
 const plainNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 const shown = (text: string) => (text.length > 40 ? `${text.slice(0, 40)}…` : text);
 
+/** The longest topic of which anything is kept: the longest name of a probe (own choice; MQTT allows 65,535 bytes). */
+const longestTopic = 300;
+
 /** Reads a message as its topic is said to be read. A value that states no time is of when the message arrived. */
 export function readMessage(reading: Reading, message: Message): Told {
+  if (message.topic.length > longestTopic)
+    return { fault: `has a topic of more than ${longestTopic} characters` };
   let text: string;
   try {
-    text = new TextDecoder('utf-8', { fatal: true }).decode(message.payload).trim();
+    text = cleanText(new TextDecoder('utf-8', { fatal: true }).decode(message.payload)).trim();
   } catch {
     return { fault: 'is not text in UTF-8' };
   }
@@ -54,9 +61,9 @@ function readPlain(text: string, { unit }: Reading, { topic, arrivedAt }: Messag
 function readPack(text: string, { arrivedAt }: Message): Told {
   let body: unknown;
   try {
-    body = JSON.parse(text);
-  } catch {
-    return { fault: 'That is not valid JSON.' };
+    body = cleanTexts(JSON.parse(text));
+  } catch (error) {
+    return { fault: error instanceof Refusal ? error.message : 'That is not valid JSON.' };
   }
   const parsed = packSchema.safeParse(body);
   if (!parsed.success) {

@@ -51,6 +51,8 @@ export interface ResolvedRecord {
 const version = 10;
 /** Below this a time is relative to now (section 4.5.3). */
 const relative = 2 ** 28;
+/** The longest name that is kept (own choice). */
+const longestName = 300;
 const nameShape = /^[A-Za-z0-9][A-Za-z0-9\-:./_]*$/;
 const known = new Set([...Object.keys(base), ...Object.keys(own)]);
 
@@ -84,6 +86,8 @@ export function resolvePack(pack: Pack, now: number): { records: ResolvedRecord[
       return {
         fault: `Record ${i + 1} has ${n === '' ? 'no name' : `the name "${n}", which is not a SenML name`}.`,
       };
+    if (n.length > longestName)
+      return { fault: `Record ${i + 1} has a name of more than ${longestName} characters.` };
     const time = bases.bt + (one.t ?? 0);
     const timed = time >= relative;
     records.push({ n, u: one.u ?? bases.bu, t: timed ? time : now + time, v: bases.bv + one.v, timed });

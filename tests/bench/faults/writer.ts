@@ -8,7 +8,7 @@ export interface Walk {
   person: { email: string; password: string };
 }
 
-/** Somebody who notes one thing after the other, sends each until it is acknowledged, and turns to another instance where one fails. */
+/** Somebody who notes one thing after the other, sends each until it is acknowledged, to each instance in turn. */
 export class Writer {
   readonly acknowledged: string[] = [];
   /** Answers that say the service failed, and the longest that a write took, ms. */
@@ -84,6 +84,8 @@ export class Writer {
       if (answer.status === 200 && body.entries?.[0]?.outcome !== 'refused') {
         this.acknowledged.push(id);
         this.#lastBegun = begun;
+        // To each instance in turn, as a proxy sends it.
+        this.#turn();
         return true;
       }
       if (answer.status === 500) this.counted.serverErrors += 1;
@@ -91,8 +93,12 @@ export class Writer {
       // No answer, or half of one.
     }
     this.counted.failures += 1;
-    this.#at = (this.#at + 1) % this.#addresses.length;
+    this.#turn();
     return false;
+  }
+
+  #turn(): void {
+    this.#at = (this.#at + 1) % this.#addresses.length;
   }
 
   /** Seconds until something that was begun from now on is acknowledged. */
