@@ -5,6 +5,7 @@ import { refusalOf } from './constraints.ts';
 import type { JournalKind, JournalSubject } from './journal-kinds.ts';
 import { Refusal } from './refusal.ts';
 import type { Service, Tx } from './service.ts';
+import { transactionOptions } from './transaction.ts';
 import { keepRows, settleRows } from './undo.ts';
 
 /** One change as it is being made: passed first to every operation. */
@@ -40,8 +41,8 @@ export interface Origin {
 /** The queue of systems whose rules want evaluating. */
 export const evaluationQueue = 'evaluate';
 
-/** A change that takes longer is given up, and what it held is free again; one of a whole file may take as long as that does. */
-const longestMs = { usual: 20_000, ofAFile: 120_000 };
+/** A change by a whole file may take as long as that does. */
+const optionsOfAFile = { ...transactionOptions, timeout: 120_000 };
 
 /** SHA-256 of anything that JSON can say. */
 export function fingerprintOf(what: unknown): string {
@@ -166,7 +167,7 @@ export async function change<T>(
         }
         return result;
       },
-      { timeout: origin.ofAFile === true ? longestMs.ofAFile : longestMs.usual, maxWait: 10_000 },
+      origin.ofAFile === true ? optionsOfAFile : transactionOptions,
     );
   } catch (error) {
     throw refusalOf(error) ?? error;

@@ -10,6 +10,7 @@ import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
 import { supervise } from './database/supervision.ts';
 import { waitForDatabase } from './database/waiting.ts';
+import { transactionOptions } from './transaction.ts';
 import { readersClient } from './units/reader-client.ts';
 
 /** One pool, used by the Prisma client and by set-based reads alike. */
@@ -43,7 +44,9 @@ const settings = '-c TimeZone=UTC -c jit=off';
 export function connect(url: string, max = 10): Database {
   const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings }));
   // Errors in short: in full they carry the values that were written into the log.
-  const db = readersClient(new PrismaClient({ adapter: new OneQueryAtATime(pool), errorFormat: 'minimal' }));
+  const db = readersClient(
+    new PrismaClient({ adapter: new OneQueryAtATime(pool), errorFormat: 'minimal', transactionOptions }),
+  );
   const close = async () => {
     await db.$disconnect();
     await pool.end();
