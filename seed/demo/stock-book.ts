@@ -44,7 +44,6 @@ export class StockBook {
   readonly #random: Random;
   readonly #codes = new Set<string>();
   readonly #taken = new Set<string>();
-  readonly #changedAt = new Map<string, Date>();
   readonly #kinds = new Map(libraryKinds().map((kind) => [kind.code, kind]));
 
   constructor(world: World, farm: Farm, rows: DemoTables) {
@@ -131,32 +130,8 @@ export class StockBook {
       accountId: this.#farm.people.hand,
       createdAt: at,
     });
-    this.#changedAt.set(lot.id, at);
     if (lot.pieces === 0) this.#leave(lot, at);
     return id;
-  }
-
-  /** Takes each lot that has fewer pieces than slots off the slots it no longer needs, from its last change on. */
-  freeEmptySlots(): void {
-    for (const lot of this.lots) {
-      const at = this.#changedAt.get(lot.id);
-      if (lot.pieces === 0 || lot.slots.length <= lot.pieces || lot.placement === null || at === undefined)
-        continue;
-      const kept = lot.slots.slice(0, lot.pieces);
-      if (at > lot.placement.fromAt) this.move(lot, kept, at, 'Its empty slots are free');
-      else this.#narrow(lot, kept);
-    }
-  }
-
-  #narrow(lot: LiveLot, kept: FarmSlot[]): void {
-    const left = new Set(lot.slots.filter((slot) => !kept.includes(slot)).map(({ id }) => id));
-    const rows = this.#rows.placementSlot;
-    const others = rows.filter(
-      ({ placementId, slotId }) => placementId !== lot.placement?.id || !left.has(slotId),
-    );
-    rows.splice(0, rows.length, ...others);
-    for (const id of left) this.#taken.delete(id);
-    lot.slots = kept;
   }
 
   /** Counts the pieces of a cut: the dead leave the count. */

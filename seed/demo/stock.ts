@@ -47,7 +47,6 @@ export function stockHistory(world: World, farm: Farm, rows: DemoTables): StockH
     const lot = book.lots.find(({ id }) => id === row.id);
     if (lot) row.sizeMm = Math.round(sizeOn(lot, DAYS));
   }
-  book.freeEmptySlots();
   noteOpinions(world, farm, book.lots, rows);
   return { lots: book.lots, uptake };
 }
