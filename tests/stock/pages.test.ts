@@ -175,6 +175,8 @@ describe('the stock as people use it', () => {
         identificationQualifier: '',
         identifiedBy: 'R. Oduya',
         dateIdentified,
+        // Another kind than it is kept as is asked about.
+        asTyped: 'yes',
       });
     await say('Favites pentagona', '2026-11-20');
     await say('Favia favus', '2010-05-05');
