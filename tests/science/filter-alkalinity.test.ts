@@ -222,6 +222,38 @@ describe('level and slope', () => {
     }
   });
 
+  it.each<[string, number, (day: number) => number]>([
+    ['a rise after a slow fall', 38, (d) => (d < 30 ? 8.2 : d < 38 ? 8.2 - 0.1 * (d - 30) : 8.4)],
+    ['a rise after a crash', 34, (d) => (d < 30 ? 8.2 : d < 34 ? 8.2 - 0.75 * (d - 30) : 7.5)],
+    ['a drop after a rise', 36, (d) => (d < 30 ? 8.2 : d < 36 ? 8.2 + 0.2 * (d - 30) : 7.8)],
+    ['a step up and back the next day', 31, (d) => (d === 30 ? 9.2 : 8.2)],
+    ['a step down and back two days later', 32, (d) => (d === 30 || d === 31 ? 7.2 : 8.2)],
+    ['three steps, down, up and down', 32, (d) => (d < 30 ? 8.2 : d === 30 ? 7.2 : d === 31 ? 8.7 : 8)],
+  ])(
+    'starts anew after %s that was confirmed: at the reading, and with the slope of before gone',
+    (_, from, level) => {
+      const after = [0, 1, 2, 3, 5].map((days) =>
+        Array.from({ length: 20 }, (__, seed) => {
+          const random = seededRandom(seed + 1);
+          const readings = Array.from({ length: from + days + 1 }, (___, day) => ({
+            day,
+            value: level(day) + 0.1 * random.normal(),
+            sd: 0.1,
+            confirmed: Math.abs(level(day) - level(day - 1)) > 0.5,
+          }));
+          const state = trackSlope(readings, from + days, alkalinitySlopeOptions(1)).now;
+          return { slope: state?.slope ?? 9, off: (state?.level ?? 0) - (readings.at(-1)?.value ?? 0) };
+        }),
+      );
+      const [first, ...later] = after;
+      expect(Math.max(...(first ?? []).map(({ off }) => Math.abs(off)))).toBeLessThan(0.1);
+      const size = (runs: typeof first) => median((runs ?? []).map(({ slope }) => Math.abs(slope)));
+      expect(size(first)).toBeLessThan(0.15);
+      // Two tests of 0.1 dKH tell a slope to 0.14 a day, three to 0.07.
+      expect(later.map(size).every((slope, i) => slope < ([0.2, 0.13, 0.09, 0.07][i] ?? 0))).toBe(true);
+    },
+  );
+
   it('takes two readings far off on one side for a break in the line, though nobody repeated them', () => {
     const broken = [...line(0), { day: 30, value: 7, sd: 0.1 }, { day: 31, value: 6, sd: 0.1 }];
     const { now } = trackSlope(broken, 31, options);

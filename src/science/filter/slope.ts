@@ -116,6 +116,7 @@ export function trackSlope(
   let before = 0;
   let fitted = first.day;
   let brokeAfter: number | null = null;
+  let brokenAt: number | null = null;
   let logLikelihood = 0;
   const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
   for (const reading of rest) {
@@ -125,12 +126,13 @@ export function trackSlope(
     const seen = take(estimate, reading, options);
     logLikelihood -= Math.log(seen.sd) + Math.min(seen.z ** 2, options.cut ** 2) / 2;
     run = seen.cut ? (Math.sign(run) === Math.sign(seen.z) ? run : 0) + Math.sign(seen.z) : 0;
-    const broken = history.length >= fewestBeforeBreak && isBreak(seen.z, before, reading, options);
+    const back = turnsBack(history, brokenAt, reading, options);
+    const broken = back || (history.length >= fewestBeforeBreak && isBreak(seen.z, before, reading, options));
     const jumped = broken || Math.abs(run) >= options.jumpAfter;
     estimate = jumped
-      ? reopened(estimate, reading, seen, broken ? day - fitted : null, options)
+      ? reopened(estimate, reading, seen, { days: broken ? day - fitted : null, back }, options)
       : seen.estimate;
-    if (broken) brokeAfter = fitted;
+    if (broken) [brokeAfter, brokenAt] = [fitted, history.length];
     if (jumped) run = 0;
     if (jumped || !seen.cut) fitted = day;
     before = jumped ? 0 : seen.z;
@@ -247,28 +249,48 @@ function isBreak(
   return z * before > 0 && Math.min(Math.abs(z), Math.abs(before)) > options.pairCut;
 }
 
+/** Until so many readings after a break its slope is still open, and a step back would pass for one; own choice. */
+const openAfterBreak = 3;
+
+/** Whether a confirmed reading goes back from a break, further than test and swing explain: another step, and no slope. */
+function turnsBack(
+  history: readonly SlopeStep[],
+  brokenAt: number | null,
+  { value, sd, confirmed, bound }: SlopeReading,
+  { cut, swing }: SlopeOptions,
+): boolean {
+  const [broke, last] = [brokenAt === null ? undefined : history[brokenAt], history.at(-1)];
+  if (broke === undefined || last === undefined || brokenAt === null) return false;
+  if (confirmed !== true || bound !== undefined || history.length - brokenAt > openAfterBreak) return false;
+  const off = value - last.level;
+  return off * broke.surprise < 0 && Math.abs(off) > cut * Math.hypot(sd, swing, last.levelSd);
+}
+
 /** The shortest time over which a break is taken for a change of slope, so that a step between a test and its repeat is none; days, own choice. */
 const leastBreakDays = 0.5;
 
 /**
  * Opens the level by as much as the reading is off, where the line broke the slope too (over the days since the last
  * reading that fitted; null: the slope stays), and takes the reading in: the level goes to it, the next tell the slope.
+ * A reading off against the slope, or back from a break, ends it: nothing says that the level goes on as before.
  */
 function reopened(
   estimate: Estimate,
   reading: SlopeReading,
   { z, sd }: Correction,
-  days: number | null,
+  { days, back }: { days: number | null; back: boolean },
   options: SlopeOptions,
 ): Estimate {
   const [[ll = 0, ls = 0] = [], [sl = 0, ss = 0] = []] = estimate.cov;
   const off = z * sd;
   const slopeSd = days === null ? 0 : off / Math.max(leastBreakDays, days);
+  const [level = 0, slope = 0] = estimate.mean;
+  const ended = back || slope * off < 0;
   const wide = {
-    mean: estimate.mean,
+    mean: [level, ended ? 0 : slope],
     cov: [
-      [ll + off ** 2, ls],
-      [sl, ss + slopeSd ** 2],
+      [ll + off ** 2, ended ? 0 : ls],
+      [ended ? 0 : sl, ss + slopeSd ** 2 + (ended ? slope ** 2 : 0)],
     ],
   };
   return take(wide, { ...reading, confirmed: true }, options).estimate;
