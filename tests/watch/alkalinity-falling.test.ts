@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../src/science/units/convert.ts';
-import type { CorrectionFact, ReadingFact } from '../../src/watch/facts/types.ts';
+import type { CorrectionFact, KitFact, ReadingFact } from '../../src/watch/facts/types.ts';
 import { alkalinityFalling } from '../../src/watch/rules/alkalinity/alkalinity-falling.ts';
 import { alkalinityWorld } from '../bench/detect/alkalinity-world.ts';
 import { median } from '../science/worlds.ts';
@@ -139,6 +140,33 @@ describe('the rule on falling alkalinity', () => {
       );
     expect(fired([])).not.toEqual([]);
     expect(fired([planned])).toEqual([]);
+  });
+
+  test('a fall that shows only if the new bottle is the wrong one waits for a standard; one by both bottles is told', () => {
+    // Two bottles differ by 0.5 dKH and nothing says which is right; then the water sinks a little, or goes on.
+    const told = (sinks: number, checks: KitFact['checks'] = []) => {
+      const random = seededRandom(3);
+      const readings = Array.from({ length: 119 }, (_, day) => {
+        const level = 8 + (day < 80 ? 0 : 0.5) - sinks * Math.max(0, day - 110) + 0.1 * random.normal();
+        const one = reading(day, dkh(level), 0.1 * perDkh);
+        return { ...one, kitId: day < 80 ? 'old' : 'new' };
+      });
+      const kit = blankKit({
+        ...{ id: 'new', quantityCode: 'alkalinity', openedDay: dayZero + 80, checks },
+        systems: [{ systemId: 'made', name: 'Long run', firstDay: dayZero + 80, readings }],
+      });
+      return find(alkalinityFalling, system(readings, 118, { kits: [kit] }), 118)[0];
+    };
+    const doubted = told(0.08);
+    expect(doubted?.status).toBe('stays');
+    expect(doubted?.causes).toMatchObject([{ rule: 'kit-biased', subject: { id: 'new' } }]);
+    expect(told(0.16)?.status).toBe('fires');
+    // A standard of 8 dKH that the new bottle reads as 8.5 says which one is wrong.
+    const checks = [0, 0, 14, 14].map((after, i) => ({
+      ...{ id: `check ${i}`, day: dayZero + 85 + after, at: '', standard: dkh(8), value: dkh(8.5) },
+      u: 0.1 * perDkh,
+    }));
+    expect(told(0.08, checks)?.status).toBe('fires');
   });
 
   test('a new kit that reads low is not taken for the water', () => {

@@ -36,6 +36,13 @@ describe('the demand rule', () => {
     expect(Math.max(...delays)).toBeLessThan(30);
   });
 
+  test('finds a fall by a third in stock that grows as it does in stock that stands', () => {
+    for (const growth of [0, 0.0025, 0.005]) {
+      const delays = seeds.map((seed) => delay({ seed, onset: 180, factor: 2 / 3, gap: 2, growth }));
+      expect(median(delays), `growth of ${growth} a day`).toBeLessThan(22);
+    }
+  });
+
   test('says by how much it fell, against what, and asks whether stock left', () => {
     const world = useWorld({ seed: 5, days: 200, onset: 150, factor: 0.45 });
     const [finding] = find(demandChanged, knownOn(world, 170), 170);

@@ -8,17 +8,22 @@ export interface DemandShift {
   /** Length of each window, days: by how often the water is tested. */
   days: number;
   late: DemandRate;
-  /** The present use, the usual use before it, and the spread (SD) of single windows around the usual use. */
+  /**
+   * The present use, what the past leads to (its mean, or its line where it clearly grew), and the spread (SD) of single
+   * windows around their mean.
+   */
   use: number;
   usual: number;
   spread: number;
+  /** The past clearly grew. */
+  grows: boolean;
   /** The use to expect by the growth seen in the past; the usual one where it did not grow. */
   expected: number;
   /** Change against the usual use as a share of it, with its 95 % interval. */
   share: number;
   shareLow: number;
   shareHigh: number;
-  /** Evidence in standard deviations that it fell below the usual one, and that it rose above its own growth. */
+  /** Evidence in standard deviations that it fell below the past's mean or growth, and that it rose above its growth. */
   fell: number;
   rose: number;
   /** Windows of the past, oldest first, and from which day on. */
@@ -27,7 +32,7 @@ export interface DemandShift {
 }
 
 /** Days of the past that are compared with. Own choice, as the limits below. */
-const pastDays = 120;
+const pastDays = 180;
 /** Fewest windows of the past, and the days they must cover together. */
 const fewestWindows = 4;
 const fewestDays = 56;
@@ -43,7 +48,7 @@ const outlierLimit = 2.5;
 /**
  * Compares the use in the last window with that in equal windows before. A short window finds a large change soon, one
  * twice as long finds a smaller one; the comparison with the stronger evidence is returned. Growth of the stock is
- * allowed for on the way up only: a rise must lie above the trend of the past, a fall below its mean. Null where the past
+ * allowed for: a rise must lie above the trend of the past, a fall below its mean or below that trend. Null where the past
  * is too short, or shows no use that stands out of its spread.
  *
  * @param nowDay days since 1970; later readings are ignored
@@ -83,29 +88,33 @@ function windowLengthOf(readings: readonly DemandReading[]): number | null {
 function compareWindows(late: DemandRate, past: readonly DemandRate[], days: number): DemandShift | null {
   const rows = past.map((rate) => ({ day: (rate.fromDay + rate.toDay) / 2, use: -rate.perDay }));
   const error = lowerMedian(past.map(({ sd }) => sd)) ?? 0;
-  const { mean: usual, spread } = windowStatistics(
+  const { mean, spread: flatSpread } = windowStatistics(
     rows.map(({ use }) => use),
     error,
   );
-  if (usual <= 0 || usual < (3 * spread) / Math.sqrt(rows.length)) return null;
+  const line = growthLine((late.fromDay + late.toDay) / 2, rows, mean, error);
+  const spread = line.isClear ? line.spread : flatSpread;
+  if (mean <= 0 || mean < (3 * spread) / Math.sqrt(rows.length)) return null;
   const lateSd = Math.sqrt(spread ** 2 + Math.max(0, late.sd ** 2 - error ** 2));
   const use = -late.perDay;
-  const line = growthLineAt((late.fromDay + late.toDay) / 2, rows, usual);
-  const dof = prior.windows + rows.length - 1;
+  const dof = prior.windows + rows.length - (line.isClear ? 2 : 1);
   const flatSd = Math.hypot(lateSd, spread / Math.sqrt(rows.length));
+  const lineSd = Math.hypot(lateSd, spread * line.leverage);
+  const [usual, sd] = line.isClear ? [line.value, lineSd] : [mean, flatSd];
   const share = (use - usual) / usual;
   return {
     days,
     late,
     use,
     usual,
+    grows: line.isClear,
     spread,
     expected: line.value,
     share,
-    shareLow: share - (1.96 * flatSd) / usual,
-    shareHigh: share + (1.96 * flatSd) / usual,
-    fell: normalScoreOf((usual - use) / flatSd, dof),
-    rose: normalScoreOf((use - line.value) / Math.hypot(lateSd, spread * line.leverage), dof),
+    shareLow: share - (1.96 * sd) / usual,
+    shareHigh: share + (1.96 * sd) / usual,
+    fell: normalScoreOf(Math.max((usual - use) / sd, (line.value - use) / lineSd), dof),
+    rose: normalScoreOf((use - line.value) / lineSd, dof),
     past: rows,
     sinceDay: past[0]?.fromDay ?? late.fromDay,
   };
@@ -131,15 +140,28 @@ function median(values: readonly number[]): number {
   return ((sorted[Math.floor(half)] ?? 0) + (sorted[Math.ceil(half)] ?? 0)) / 2;
 }
 
-/** The trend of the past carried on to a day where it rises, else its mean; `leverage`: its standard error in spreads. */
-function growthLineAt(day: number, rows: readonly { day: number; use: number }[], usual: number) {
+/** A past that rises by this many of its standard errors has grown; own choice. */
+const clearlyGrown = 2.5;
+
+/**
+ * The trend of the past carried on to a day where it rises, else its mean; `leverage`: its standard error in spreads;
+ * `spread`: of the windows around it; `isClear`: the past rose by more than that makes by chance.
+ */
+function growthLine(day: number, rows: readonly { day: number; use: number }[], mean: number, error: number) {
   const center = rows.reduce((sum, row) => sum + row.day, 0) / rows.length;
   const square = rows.reduce((sum, row) => sum + (row.day - center) ** 2, 0);
-  const slope = rows.reduce((sum, row) => sum + (row.day - center) * (row.use - usual), 0) / square;
-  if (slope <= 0) return { value: usual, leverage: Math.sqrt(1 / rows.length) };
+  const slope = rows.reduce((sum, row) => sum + (row.day - center) * (row.use - mean), 0) / square;
+  const flat = { value: mean, leverage: Math.sqrt(1 / rows.length), spread: 0, isClear: false };
+  if (slope <= 0) return flat;
+  const { spread } = windowStatistics(
+    rows.map((row) => row.use - slope * (row.day - center)),
+    error,
+  );
   return {
-    value: usual + slope * (day - center),
+    value: mean + slope * (day - center),
     leverage: Math.sqrt(1 / rows.length + (day - center) ** 2 / square),
+    spread,
+    isClear: slope * Math.sqrt(square) >= clearlyGrown * spread,
   };
 }
 

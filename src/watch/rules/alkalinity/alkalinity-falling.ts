@@ -13,10 +13,11 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
+import { kitsByStepAlone } from '../levels/kit-bias.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
-import { judgeReadings } from '../levels/trusted-readings.ts';
+import { explainedByKit, judgeReadings } from '../levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
 const parameters = {
@@ -93,13 +94,27 @@ export const alkalinityFalling = defineRule({
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const finding = judgeReadings(facts, 'alkalinity', now, (readings) =>
-      judge(facts, readings, values, now),
-    );
+    const judged = (readings: readonly ReadingFact[]) => judge(facts, readings, values, now);
+    const finding = bothWays(facts, judgeReadings(facts, 'alkalinity', now, judged), judged);
     if (finding === null) return [];
     return [dropsOut(facts, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
 });
+
+/**
+ * A step at an opening says that two bottles differ, not which. Until a standard tells, a fall that only one reading of
+ * the case shows is the bottles' matter; what leaves the band by either is told by the band.
+ */
+function bothWays(
+  facts: SystemFacts,
+  finding: Finding | null,
+  judge: (readings: readonly ReadingFact[]) => Finding | null,
+): Finding | null {
+  const kits = kitsByStepAlone(facts, 'alkalinity');
+  if (finding?.status !== 'fires' || kits.length === 0) return finding;
+  const asRead = (facts.readings.get('alkalinity') ?? []).filter(({ trust }) => trust !== 'unconfirmed');
+  return judge(asRead) === null ? explainedByKit(finding, kits) : finding;
+}
 
 /** Water that drops carbonate is given no more of it: its own finding says what to do. */
 const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'firstStep' | 'causes'> => ({

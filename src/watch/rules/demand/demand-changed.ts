@@ -58,7 +58,7 @@ export const demandChanged = defineRule({
   name: 'demand-changed',
   heading: 'Demand changed',
   watches:
-    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 120 days before. Slow growth of the stock is allowed for. Less use is an early sign of stress.',
+    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 180 days before. Growth of the stock is allowed for. Less use is an early sign of stress.',
   byKind: false,
   learns: true,
   parameters,
@@ -111,10 +111,10 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     severity: way === 'fell' && !undosed ? 'today' : 'watch',
     score: judged.evidence / judged.limit,
     title: titleOf(facts, way, judged.share, undosed),
-    numbers: `${rate(shift.use)} over ${shift.days} days, usually ${rate(shift.usual)}`,
+    numbers: `${rate(shift.use)} over ${shift.days} days, ${shift.grows ? 'by its own growth' : 'usually'} ${rate(shift.usual)}`,
     number: { ...amount(quantity, 'Used a day', shift.use), text: rate(shift.use), unit: '' },
     limit: {
-      ...amount(quantity, way === 'fell' ? 'Usually' : 'By its own growth', against),
+      ...amount(quantity, way === 'fell' && !shift.grows ? 'Usually' : 'By its own growth', against),
       text: rate(against),
       unit: '',
       source: `Own use since ${dateWords(momentOfDay(shift.sinceDay), facts.timeZone)}, in ${shift.past.length} windows of ${shift.days} days that differ by ${rate(shift.spread)}; ${parameters.evidence.source}.`,

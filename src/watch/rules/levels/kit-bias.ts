@@ -53,6 +53,15 @@ const biasedKits = memoize((facts: SystemFacts): { kit: KitFact; bias: number }[
   }),
 );
 
+/** Kits of a quantity that are suspects or named by the step at their opening alone: no standard and no other kit told. */
+export const kitsByStepAlone = (facts: SystemFacts, code: string): KitFact[] =>
+  biasedKits(facts)
+    .map(({ kit }) => kit)
+    .filter(
+      (kit) =>
+        kit.quantityCode === code && judgedKit(kit).evidence.every(({ from }) => from === 'opening step'),
+    );
+
 /** The label of a kit whose readings nobody should rely on: biased, past its date or used up; else null. */
 export function doubtfulKit(facts: SystemFacts, kitId: string, now: Date): string | null {
   const biased = biasedKits(facts).find(({ kit }) => kit.id === kitId);

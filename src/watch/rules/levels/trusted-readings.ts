@@ -39,7 +39,7 @@ function withoutOldDoubts(readings: readonly ReadingFact[]): readonly ReadingFac
 }
 
 /** It opens nothing, and an open alert goes to the kit's. */
-function explainedByKit(finding: Finding | null, kits: readonly KitFact[]): Finding | null {
+export function explainedByKit(finding: Finding | null, kits: readonly KitFact[]): Finding | null {
   if (finding === null) return null;
   const causes = kits.map(({ id }) => ({
     rule: 'kit-biased',
