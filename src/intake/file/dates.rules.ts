@@ -155,7 +155,7 @@ export interface ClockDoubt {
 export type FileMoment = { at: Date } | { fault: string; doubt?: ClockDoubt };
 
 /** Day, seconds since midnight and offset (minutes) as they are written; null where the text is no day of the calendar. */
-export interface WrittenMoment {
+interface WrittenMoment {
   day: string;
   seconds: number;
   offset: number | null;

@@ -69,7 +69,7 @@ const isCalled = ({ name, otherNames, formula }: Substance, words: string): bool
   [name, ...otherNames, formula.toLowerCase()].includes(words);
 
 /** What a dose can raise at most, and as what: "Saturated". */
-export interface MostEffect extends DoseEffect {
+interface MostEffect extends DoseEffect {
   as: string;
 }
 
