@@ -190,6 +190,18 @@ describe('taking a lot in by hand', () => {
     expect((await newest()).kind.code).toBe('dipsastraea-favus');
   });
 
+  test.each([
+    ['A. tenuis', 'Acropora tenuis'],
+    ['acro ten', 'Acropora tenuis'],
+    ['birdsnest', 'Seriatopora hystrix'],
+    ['Bird’s-nest', 'Seriatopora hystrix'],
+    ['DISC ANEMONE', 'Discosoma'],
+  ])('a name may be cut short or spaced otherwise: %s', async (typed, name) => {
+    const taken = await hand.post('/stock', { kindId: typed, pieces: 1 });
+    expect(taken.status, taken.body).toBe(303);
+    expect((await newest()).kind.name).toContain(name);
+  });
+
   test('a day alone is noon of that day, and today is now', async () => {
     await hand.post('/stock', { kindId: 'Favites pentagona', pieces: 1, at: '2026-11-02' });
     expect((await newest()).arrivedAt.toISOString()).toBe('2026-11-02T12:00:00.000Z');
@@ -208,5 +220,12 @@ describe('taking a lot in by hand', () => {
       expect(body, value).toContain(`value="${value}"`);
     expect(body).not.toContain('value="F-1"');
     expect((await hand.get(made.location ?? '')).body).toContain(`/stock/${code}/photo`);
+    expect(body).toMatch(/name="at" type="date" value=""/);
+  });
+
+  test('another like a lot that came earlier and is typed in today keeps the day', async () => {
+    const made = await hand.post('/stock', { kindId: 'Favites pentagona', pieces: 4, at: '2026-11-20' });
+    const { body } = await hand.get(`/stock/new?like=${made.location?.split('/')[2]}`);
+    expect(body).toMatch(/name="at" type="date" value="2026-11-20"/);
   });
 });

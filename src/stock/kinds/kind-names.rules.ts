@@ -17,6 +17,32 @@ export function plainName(text: string): string {
     .join(' ');
 }
 
+/** A name's letters and digits alone: "Bird's nest" and "birdsnest" have the same. */
+const lettersOf = (text: string) =>
+  text
+    .normalize('NFKD')
+    .toLowerCase()
+    .replace(/[^\p{L}\p{N}]+/gu, '');
+
+/** Whether what somebody typed stands within a name, however both are spaced; null letters stand in none. */
+export function standsIn(typed: string, name: string): boolean {
+  const asked = lettersOf(typed);
+  return asked !== '' && lettersOf(name).includes(asked);
+}
+
+/** Whether each word typed begins a word of the name, in order: "A. tenuis" and "acro ten" of "Acropora tenuis". */
+export function shortensTo(typed: string, name: string): boolean {
+  const words = plainName(name).split(' ');
+  const asked = plainName(typed).split(' ');
+  let from = 0;
+  for (const one of asked) {
+    const at = words.findIndex((word, n) => n >= from && word.startsWith(one));
+    if (at === -1 || one === '') return false;
+    from = at + 1;
+  }
+  return true;
+}
+
 /** Words that tell no kind from another: colours and what all are called (common practice). */
 const commonWords = new Set(
   'green red blue purple orange yellow pink white gold golden black brown rainbow bright dark light coral frag piece the of and sp spp'.split(
@@ -58,8 +84,9 @@ const likely = 0.9;
 /** A word cut short by habit: its first letters ("acro"), at least four of them (own choice). */
 const isShortFor = (typed: string, word: string) => typed.length >= 4 && word.startsWith(typed);
 
-/** The share of `name`'s letters whose words come up in `typed`, cut short or with small slips. */
+/** The share of `name`'s letters whose words come up in `typed`, cut short or with small slips; all, however it is spaced. */
 function likeness(typed: readonly string[], name: readonly string[]): number {
+  if (typed.join('') === name.join('')) return 1;
   const letters = (words: readonly string[]) => words.reduce((sum, word) => sum + word.length, 0);
   return (
     letters(name.filter((word) => typed.some((other) => isLike(other, word) || isShortFor(other, word)))) /

@@ -3,7 +3,7 @@ import type { GrowthForm } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { kindFinder } from './kind-names.rules.ts';
+import { kindFinder, shortensTo, standsIn } from './kind-names.rules.ts';
 
 /** The care groups, by name. */
 export async function listGroups(db: Reader): Promise<Kind[]> {
@@ -43,7 +43,8 @@ const isId = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/i;
 const named = 4;
 
 /**
- * The kind that somebody means: by its id, by its name or another it is called by, or by a part that only one kind has.
+ * The kind that somebody means: by its id, by its name or another it is called by, or by a part or a
+ * shortening that only one kind has.
  * @throws Refusal when none is called so, or several are
  */
 export async function kindMeant(db: Reader, typed: string): Promise<Kind> {
@@ -59,7 +60,12 @@ export async function kindMeant(db: Reader, typed: string): Promise<Kind> {
     kinds.filter(({ name, alsoCalled }) => [name, ...alsoCalled].some((one) => is(one.toLowerCase())));
   const own = kinds.filter(({ name }) => name.toLowerCase() === asked);
   const exact = own.length > 0 ? own : called((name) => name === asked);
-  const found = exact.length > 0 ? exact : called((name) => name.includes(asked));
+  const ways = [
+    () => exact,
+    () => called((name) => standsIn(asked, name)),
+    () => called((name) => shortensTo(asked, name)),
+  ];
+  const found = ways.map((way) => way()).find((some) => some.length > 0) ?? [];
   const [only, second] = found;
   if (only === undefined) {
     const named = kinds.map(({ id, name, alsoCalled }) => ({ id, name, names: [name, ...alsoCalled] }));

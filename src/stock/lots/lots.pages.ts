@@ -27,18 +27,23 @@ export function lotPages(app: FastifyInstance, service: Service): void {
 async function freshLot(service: Service, request: FastifyRequest): Promise<FormState> {
   const { slot = '', like = '' } = request.query as { slot?: string | string[]; like?: string };
   const { currency, timeZone } = request.site;
-  const same = like === '' ? {} : likeLot(await findLot(service.db, like), currency);
-  const dateIdentified = localDay(service.now(), timeZone);
+  const dayOf = (at: Date) => localDay(at, timeZone);
+  const dateIdentified = dayOf(service.now());
+  const same = like === '' ? {} : likeLot(await findLot(service.db, like), currency, dayOf, dateIdentified);
   return freshForm({ identifiedBy: '', dateIdentified, slot, ...emptyLot, ...same });
 }
 
-/** What another lot has in common with the one that is taken in like it. */
-function likeLot(lot: FoundLot, currency: string | null) {
+/**
+ * What another lot has in common with the one that is taken in like it. The day it came goes along where that lot was
+ * entered today for an earlier day: both are then of one delivery that is typed in later.
+ */
+function likeLot(lot: FoundLot, currency: string | null, dayOf: (at: Date) => string, today: string) {
   const { tradeName, origin, permit, sizeMm, priceMinor, kind } = lot;
   const price = priceOf(priceMinor, currency);
   return {
     ...{ kindId: kind.name, tradeName, origin, permit, sizeMm: inputSmall(sizeMm) },
     price: price === null ? '' : inputAmount(price),
+    at: dayOf(lot.createdAt) === today && dayOf(lot.arrivedAt) !== today ? dayOf(lot.arrivedAt) : '',
   };
 }
 

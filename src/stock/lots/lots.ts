@@ -43,7 +43,7 @@ export interface NewLot {
 export async function addLot(work: Work, input: NewLot): Promise<{ id: string; code: string }> {
   const { pieces, identification, slotIds, ...row } = input;
   const kind = await kindMeant(work.tx, row.kindId);
-  const { id, code } = await makeLot(work.tx, { ...row, kindId: kind.id });
+  const { id, code } = await makeLot(work.tx, { ...row, kindId: kind.id, createdAt: work.now });
   const said = { kind: kind.name, pieces, origin: row.origin, ownCode: row.ownCode ?? '' };
   work.record('lot.added', lotSubject(id), { code, ...said });
   const at = row.arrivedAt;
@@ -144,6 +144,7 @@ export type NewLotRow = Pick<
   | 'sizeMm'
   | 'arrivedAt'
   | 'note'
+  | 'createdAt'
 >;
 
 /** How many codes are tried at once: with half of all codes taken, one try in a billion finds no free one (0.5^30). */
