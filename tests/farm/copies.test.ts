@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { nextNames } from '../../src/farm/racks/place.rules.ts';
+import { nextNames } from '../../src/farm/racks/names.rules.ts';
 import { fieldsOf } from '../support/forms.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';

@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { numberedNames, placeConcerns } from '../../src/farm/racks/place.rules.ts';
+import { numberedNames } from '../../src/farm/racks/names.rules.ts';
+import { placeConcerns } from '../../src/farm/tanks/rack-places.rules.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
 describe('the names of racks by number', () => {
@@ -94,5 +95,30 @@ describe('racks through their pages', () => {
     expect((await manager.post(`/farm/racks/${id}`, renamed)).status).toBe(303);
     const wider = { ...renamed, columns: '30', version: String(version + 1) };
     expect((await manager.post(`/farm/racks/${id}`, wider)).body).not.toContain('It overlaps P1 by 10 cm');
+  });
+
+  test('that a smaller tank no longer holds are asked about, as those copied into one are', async () => {
+    const { db } = bench.service;
+    const tank = { name: 'Tank 1', widthMm: '70', heightMm: '38', quarantine: '', ownWater: '', note: '' };
+    const smaller = { ...tank, lengthMm: '60', version: '1' };
+    const asked = await manager.post(`/farm/tanks/${tankId}`, smaller);
+    expect(asked.status).toBe(422);
+    expect(asked.body).toContain('P1: It ends 80 cm from the left, and Tank 1 is 60 cm long.');
+    expect((await manager.post(`/farm/tanks/${tankId}`, { ...smaller, lengthMm: '230' })).status).toBe(303);
+    const sure = { ...smaller, version: '2', sure: 'yes' };
+    expect((await manager.post(`/farm/tanks/${tankId}`, sure)).status).toBe(303);
+    const noted = { ...smaller, version: '3', note: 'Drained' };
+    expect((await manager.post(`/farm/tanks/${tankId}`, noted)).status).toBe(303);
+
+    const { systemId } = await db.tank.findUniqueOrThrow({ where: { id: tankId } });
+    const small = { systemId, name: 'Small', lengthMm: 500, widthMm: 600, heightMm: 380 };
+    const { id } = await db.tank.create({ data: small });
+    const rack = await db.rack.findFirstOrThrow({ where: { name: 'P1' } });
+    const copies = { names: 'S1', tankId: id };
+    const to = `/farm/racks/${rack.id}/copies`;
+    const stuck = await manager.post(to, copies);
+    expect(stuck.status).toBe(422);
+    expect(stuck.body).toContain('It ends 80 cm from the left, and Small is 50 cm long.');
+    expect((await manager.post(to, { ...copies, sure: 'yes' })).status).toBe(303);
   });
 });

@@ -5,9 +5,10 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { asksSure } from '../tanks/concerns.ts';
 import { findTank, listTanks } from '../tanks/tanks.ts';
 import { rackCopiesSchema, tankCopiesSchema } from './copies.schema.ts';
-import { nextNames } from './place.rules.ts';
+import { nextNames } from './names.rules.ts';
 import { copyRack } from './rack-copies.ts';
 import { findRack, racksOfTank } from './racks.ts';
 import { copyTank } from './tank-copies.ts';
@@ -51,6 +52,7 @@ async function showRackCopies(
       count: wanted,
       tanks,
       ofTank: false,
+      asksSure: refused !== undefined && asksSure(refused),
     },
     what: 'Rows, columns, size of a slot, depth, slope, base, flow of each slot, and within its tank the lamps. Not its lots, its light and its place: measure and enter those on each copy.',
     crumbs: [
@@ -58,7 +60,8 @@ async function showRackCopies(
       { href: `/racks/${rack.id}`, text: rack.name },
     ],
   };
-  const form = refused ?? freshForm({ names: names.join('\n'), tankId: rack.tankId, withRacks: '' });
+  const form =
+    refused ?? freshForm({ names: names.join('\n'), tankId: rack.tankId, withRacks: '', sure: '' });
   return showPage(service, request, reply, 'farm/copies', data, { title: data.heading, form });
 }
 
@@ -97,11 +100,12 @@ async function showTankCopies(
       count: wanted,
       tanks: [],
       ofTank: true,
+      asksSure: false,
     },
     what: `Its measures, in the water of ${tank.system.name}.`,
     crumbs: [{ href: `/farm/tanks/${tank.id}`, text: tank.name }],
   };
-  const form = refused ?? freshForm({ names: names.join('\n'), withRacks: 'yes', tankId: '' });
+  const form = refused ?? freshForm({ names: names.join('\n'), withRacks: 'yes', tankId: '', sure: '' });
   return showPage(service, request, reply, 'farm/copies', data, { title: data.heading, form });
 }
 

@@ -24,5 +24,5 @@ export interface NamesInput {
   names: string[];
 }
 
-export const rackCopiesSchema = z.object({ names, tankId: optionalChosen() });
+export const rackCopiesSchema = z.object({ names, tankId: optionalChosen(), sure: tick() });
 export const tankCopiesSchema = z.object({ names, withRacks: tick() });

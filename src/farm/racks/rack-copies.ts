@@ -1,6 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { refuseConcerns } from '../tanks/concerns.ts';
+import { placeConcerns } from '../tanks/rack-places.rules.ts';
 import { findTank } from '../tanks/tanks.ts';
 import type { NamesInput } from './copies.schema.ts';
 import { noteMountings } from './mounting.ts';
@@ -9,22 +11,26 @@ import { findRack, type Rack } from './racks.ts';
 /** A rack to be copied: the names of the copies, and the tank they stand in; its own where that is null. */
 export interface RackCopies extends NamesInput {
   tankId: string | null;
+  /** Ticked that they are right, though they do not fit into that tank. */
+  sure: boolean;
 }
 
 /**
  * Makes copies of a rack: grid, depth, slope, size, base, and the flow of each slot. Not its lots, its light and its place:
  * two racks cannot lie at one place. The lamps come along within the same tank.
- * @throws Refusal 404; 422 a name that is there already, a tank of another system
+ * @throws Refusal 404; 422 a name that is there already, a tank of another system, or one that it sticks out of and `sure` is not ticked
  */
 export async function copyRack(
   work: Work,
   id: string,
-  { names, tankId }: RackCopies,
+  { names, tankId, sure }: RackCopies,
 ): Promise<{ id: string; name: string }[]> {
   const rack = await findRack(work.tx, id);
   const tank = await findTank(work.tx, tankId ?? rack.tankId);
   if (tank.systemId !== rack.system.id)
     throw new Refusal('Choose a tank of the same system.', { field: 'tankId' });
+  if (!sure && tank.id !== rack.tankId)
+    refuseConcerns(placeConcerns({ ...rack, leftMm: null, backMm: null }, tank, []));
   const copies = await writeRackCopies(work, rack, tank.id, names);
   work.reevaluate(tank.systemId);
   return copies;

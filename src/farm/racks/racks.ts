@@ -5,9 +5,11 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
+import { refuseConcerns } from '../tanks/concerns.ts';
+import { placeConcerns } from '../tanks/rack-places.rules.ts';
 import { findTank, type Tank } from '../tanks/tanks.ts';
 import { correctMounting, noteFirstMountings, noteMountings } from './mounting.ts';
-import { numberedNames, placeConcerns } from './place.rules.ts';
+import { numberedNames } from './names.rules.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isInGrid, slotName } from './slots.rules.ts';
 
@@ -140,11 +142,6 @@ const othersInTank = (work: Work, tankId: string, except: string | null) =>
     where: { tankId, ...(except === null ? {} : { NOT: { id: except } }) },
     orderBy: { position: 'asc' },
   });
-
-function refuseConcerns(concerns: readonly string[]): void {
-  if (concerns.length === 0) return;
-  throw new Refusal(`${concerns.join(' ')} Correct it, or tick that it is correct.`, { field: 'sure' });
-}
 
 /** What is odd about where a rack lies after a change, and was not before it. */
 async function newConcerns(work: Work, rack: Rack, after: RackEntry & { tankId: string }): Promise<string[]> {

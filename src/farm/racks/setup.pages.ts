@@ -5,6 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
+import { asksSure } from '../tanks/concerns.ts';
 import { findTank, listSiteTanks, listTanks, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
 import {
@@ -42,10 +43,6 @@ const emptyForm = {
   note: '',
   sure: '',
 };
-
-/** True when the form asks whether the rack really lies so. */
-const asksSure = ({ errors, typed }: FormState) =>
-  errors.some(({ field }) => field === 'sure') || (typed.sure ?? '') !== '';
 
 /** Lamps to choose from: those above the tank first; those above other tanks of the system with the tank's name. */
 async function lampOptions(service: Service, tank: Tank, wholeSystem: boolean) {

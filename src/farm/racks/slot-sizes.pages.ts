@@ -8,6 +8,7 @@ import { many, tick } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { asksSure } from '../tanks/concerns.ts';
 import { racksWithSlotSizes, setSlotSizes, slotSizeStanding } from './slot-sizes.ts';
 
 /** The size of the slots of many racks, in one step. */
@@ -46,7 +47,7 @@ async function showSizes(
   const data = {
     racks,
     seen: await seenNow(service.db, slotSizeStanding(id)),
-    asksSure: form.errors.some(({ field }) => field === 'sure') || form.typed.sure !== '',
+    asksSure: asksSure(form),
   };
   return showPage(service, request, reply, 'farm/slot-sizes', data, {
     title: 'Sizes of slots',

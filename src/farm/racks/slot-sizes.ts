@@ -2,7 +2,8 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
-import { placeConcerns } from './place.rules.ts';
+import { refuseConcerns } from '../tanks/concerns.ts';
+import { placeConcerns } from '../tanks/rack-places.rules.ts';
 
 const ofSite = (siteId: string) => ({ tank: { system: { siteId, retiredAt: null } } });
 
@@ -68,10 +69,7 @@ export async function setSlotSizes(
         after.filter((other) => other.tankId === rack.tankId && other.id !== rack.id),
       ).map((concern) => `${rack.name}: ${concern}`),
     );
-  if (!sure && concerns.length > 0)
-    throw new Refusal(`${concerns.slice(0, 3).join(' ')} Correct it, or tick that it is correct.`, {
-      field: 'sure',
-    });
+  if (!sure) refuseConcerns(concerns);
   await work.tx.rack.updateMany({
     where: { id: { in: [...chosen] } },
     data: { ...size, version: { increment: 1 } },

@@ -6,6 +6,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findSystem } from '../systems/systems.ts';
+import { asksSure } from './concerns.ts';
 import { tankEditSchema, tankSchema } from './tanks.schema.ts';
 import { addTank, editTank, findTank } from './tanks.ts';
 
@@ -25,6 +26,7 @@ const emptyForm = {
   quarantine: '',
   ownWater: '',
   note: '',
+  sure: '',
 };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
@@ -35,6 +37,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
     system,
     tank: null,
     theirs: null,
+    asksSure: false,
     action: `/farm/systems/${system.id}/tanks`,
   };
   return showPage(service, request, reply, 'farm/tank', data, { title: data.heading, form });
@@ -59,10 +62,13 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
     widthMm: inputLength(widthMm),
     heightMm: inputLength(heightMm),
   };
-  const typed = refused ?? freshForm({ name, ...size, quarantine, ownWater, note, version });
+  const typed = refused ?? freshForm({ name, ...size, quarantine, ownWater, note, version, sure: '' });
   const current = `${name}, ${sizeWords(lengthMm, widthMm, heightMm)}${quarantine && ', quarantine'}${ownWater && `, own water: ${ownWater}`}${note && `, ${note}`}`;
   const { form, theirs } = afterStale(typed, reply, { version }, current);
-  const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
+  const data = {
+    ...{ heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` },
+    asksSure: asksSure(form),
+  };
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });
 }
 

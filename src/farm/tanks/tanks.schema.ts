@@ -12,7 +12,7 @@ export const tankSchema = z.object({
   note: optionalText(),
 });
 
-export const tankEditSchema = tankSchema.extend({ version: version() });
+export const tankEditSchema = tankSchema.extend({ version: version(), sure: tick() });
 
 export type TankInput = z.output<typeof tankSchema>;
 export type TankEdit = z.output<typeof tankEditSchema>;

@@ -3,7 +3,9 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { findSystem } from '../systems/systems.ts';
+import { refuseConcerns } from './concerns.ts';
 import { quarantineRefusal } from './quarantine.rules.ts';
+import { placeConcerns } from './rack-places.rules.ts';
 import type { TankEdit, TankInput } from './tanks.schema.ts';
 
 /** A vessel in a system. */
@@ -55,9 +57,20 @@ export async function addTank(work: Work, systemId: string, input: TankInput): P
   return { id };
 }
 
-/** @throws Refusal 404, 409 on a stale edit */
-export async function editTank(work: Work, id: string, { version, ...after }: TankEdit): Promise<Tank> {
+/** What is odd about the racks of a tank with other measures, and was not before. */
+async function newConcerns(tx: Tx, tank: Tank, after: TankInput): Promise<string[]> {
+  const racks = await tx.rack.findMany({ where: { tankId: tank.id }, orderBy: { position: 'asc' } });
+  return racks.flatMap((rack) => {
+    const before = placeConcerns(rack, { ...tank, name: after.name }, []);
+    const now = placeConcerns(rack, after, []).filter((concern) => !before.includes(concern));
+    return now.map((concern) => `${rack.name}: ${concern}`);
+  });
+}
+
+/** @throws Refusal 404, 409 on a stale edit, 422 where racks then stick out and `sure` is not ticked */
+export async function editTank(work: Work, id: string, { version, sure, ...after }: TankEdit): Promise<Tank> {
   const tank = await findTank(work.tx, id);
+  if (!sure) refuseConcerns(await newConcerns(work.tx, tank, after));
   // Another name or note is nobody's business here; what changes about its water is.
   if (after.quarantine !== tank.quarantine || after.ownWater !== tank.ownWater)
     await refuseSharedQuarantine(work.tx, after, { systemId: tank.systemId, except: id });
