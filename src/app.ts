@@ -17,12 +17,15 @@ import { glossaryArea } from './glossary/index.ts';
 import { intakeFigures } from './intake/figures.ts';
 import { intakeArea } from './intake/index.ts';
 import { journalArea } from './journal/index.ts';
+import { keyScope } from './key-scopes.ts';
 import { signInFigures } from './people/figures.ts';
 import { peopleArea } from './people/index.ts';
 import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Config } from './platform/config.ts';
 import { addReplica, readingService } from './platform/database/replica.ts';
+import { doorRewriter } from './platform/door/addresses.ts';
+import { type CollectedRoute, collectRoutes } from './platform/door/collected.ts';
 import type { ReadFigures } from './platform/metrics/figures.ts';
 import { addMetrics } from './platform/metrics/metrics.ts';
 import type { Service } from './platform/service.ts';
@@ -65,7 +68,11 @@ const pageContext: PageContextColumns = {
 };
 
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
-async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
+async function addAreas(
+  app: FastifyInstance,
+  service: Service,
+  routes: readonly CollectedRoute[],
+): Promise<void> {
   await peopleArea(app, service, { addSite, listSites });
   await backupsArea(app, service, { proofs: [alteredTags] });
   farmArea(app, service, {
@@ -91,7 +98,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await roundsArea(app, service, { newestDigestDay });
   journalArea(app, service);
   glossaryArea(app, service);
-  await exportsArea(app, service);
+  await exportsArea(app, service, { routes, keyScope });
 }
 
 /** What each area tells of itself to those who watch the service. */
@@ -113,13 +120,14 @@ const pathOf = (target: string): string =>
 
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {
+  const toRoute = doorRewriter(Object.keys(routeAccess));
   const tls = readTls(service.config, service.now());
   const app: FastifyInstance = Fastify({
     ...(tls === null ? {} : { https: tls }),
     loggerInstance: service.log as FastifyBaseLogger,
     trustProxy: trustOf(service.config.TRUST_PROXY),
     genReqId: () => randomUUID(),
-    rewriteUrl: ({ url = '/' }) => pathOf(url),
+    rewriteUrl: (request) => toRoute(request, pathOf(request.url ?? '/')),
     bodyLimit: 2 * 1024 * 1024,
     // A photo over a weak Wi-Fi takes a minute; a sender that never ends holds a connection no longer than this.
     requestTimeout: 120_000,
@@ -129,7 +137,8 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   addAccessLog(app);
   await addCompression(app);
   await addGuards(app, service);
-  addRequests(app, service, { routeAccess, pageContext, siteThings, keyHolder });
+  addRequests(app, service, { routeAccess, pageContext, siteThings, keyHolder, keyScope });
+  const routes = collectRoutes(app);
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);
@@ -137,6 +146,6 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   keptFormPages(app, service);
   const { DATABASE_REPLICA_URL } = service.config;
   if (DATABASE_REPLICA_URL !== undefined) addReplica(app, service, DATABASE_REPLICA_URL, readRoutes);
-  await addAreas(app, DATABASE_REPLICA_URL === undefined ? service : readingService(service));
+  await addAreas(app, DATABASE_REPLICA_URL === undefined ? service : readingService(service), routes);
   return app;
 }

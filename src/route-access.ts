@@ -66,6 +66,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /backups/:id/file': 'owner',
 
   // Everything out, and a farm in
+  'GET /api': 'reader',
+  'GET /api/openapi.json': 'anybody',
   'GET /export': 'reader',
   'GET /export/:list.csv': 'reader',
   'GET /export/farm.zip': 'owner',

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../platform/days.ts';
+import { takes } from '../platform/door/takes.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { isManager } from '../platform/web/access.ts';
@@ -24,6 +25,8 @@ import {
   workWords,
 } from './text.ts';
 
+const letterBody = z.object({ mail: z.boolean().default(false) });
+
 /** The manager's page of a morning, and the earlier ones. */
 export function digestPages(app: FastifyInstance, service: Service): void {
   app.get('/digest', (request, reply) => showNewest(service, request, reply));
@@ -38,12 +41,12 @@ export function digestPages(app: FastifyInstance, service: Service): void {
   });
   app.get('/digest/:day', (request, reply) => showDay(service, request, reply));
   app.get('/digest/:day/text', (request, reply) => sendText(service, request, reply));
-  app.post('/digest/:day/again', (request, reply) => postAgain(service, request, reply));
+  app.post('/digest/:day/again', takes(againSchema), (request, reply) => postAgain(service, request, reply));
   app.get('/api/digests/:day', async (request, reply) =>
     reply.send(digestJson(await digestOf(service, request))),
   );
-  app.post('/api/digests/:day/again', async (request, reply) => {
-    const { mail } = checked(z.object({ mail: z.boolean().default(false) }), request.body ?? {});
+  app.post('/api/digests/:day/again', takes(letterBody), async (request, reply) => {
+    const { mail } = checked(letterBody, request.body ?? {});
     const { day } = await digestOf(service, request);
     await request.change((work) => makeDigestAgain(service, work, { site: request.site, day, mail }));
     return reply.send(digestJson(await digestOf(service, request)));

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findSite } from '../farm/sites/sites.ts';
 import { change } from '../platform/change.ts';
+import { takes } from '../platform/door/takes.ts';
 import { linkBase } from '../platform/link-base.ts';
 import type { Service } from '../platform/service.ts';
 import { mailAddress, text } from '../platform/web/fields.ts';
@@ -15,7 +16,9 @@ import { addReceiver, findReceiver, listReceivers, stopReceiver } from './receiv
 export function receiverPages(app: FastifyInstance, service: Service): void {
   const open = { config: { withoutFormToken: true } };
   app.get('/digest/receivers', (request, reply) => showReceivers(service, request, reply));
-  app.post('/digest/receivers', (request, reply) => postReceiver(service, request, reply));
+  app.post('/digest/receivers', takes(receiverSchema), (request, reply) =>
+    postReceiver(service, request, reply),
+  );
   app.get('/digest/receivers/:id/end', open, (request, reply) => endPage(service, request, reply));
   app.post('/digest/receivers/:id/end', open, (request, reply) => postEnd(service, request, reply));
   app.get('/digest/letters/:id.eml', (request, reply) => sendLetterFile(service, request, reply));

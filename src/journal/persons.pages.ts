@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listWorkers } from '../people/memberships.ts';
+import { takes } from '../platform/door/takes.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { chosen, optionalText } from '../platform/web/fields.ts';
@@ -12,7 +13,7 @@ import { correctPerson, findSigned, isSigned, type SignedNoun } from './persons.
 /** Naming who did what an entry tells, where somebody else was signed in. */
 export function personPages(app: FastifyInstance, service: Service): void {
   app.get('/persons/:noun/:id', (request, reply) => show(service, request, reply));
-  app.post('/persons/:noun/:id', (request, reply) => post(service, request, reply));
+  app.post('/persons/:noun/:id', takes(personSchema), (request, reply) => post(service, request, reply));
 }
 
 const personSchema = z.object({ personId: chosen('Choose who did it.'), reason: optionalText(500) });

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../platform/door/takes.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import { seenNow } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
@@ -20,7 +21,7 @@ import {
 /** Removing what was entered by mistake, and what uses it. */
 export function removalPages(app: FastifyInstance, service: Service): void {
   app.get('/removals/:noun/:id', (request, reply) => show(service, request, reply));
-  app.post('/removals/:noun/:id', (request, reply) => post(service, request, reply));
+  app.post('/removals/:noun/:id', takes(removalSchema), (request, reply) => post(service, request, reply));
 }
 
 const removalSchema = z.object({ reason: text('why it was wrong', 500) });

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../platform/door/takes.ts';
 import { seenNow } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
@@ -15,10 +16,14 @@ export function accountPages(app: FastifyInstance, service: Service, listSites: 
   app.get('/people', (request, reply) =>
     showPeople(service, request, reply, freshForm({ name: '', email: '', role: 'hand', pin: '' })),
   );
-  app.post('/people', (request, reply) => postPerson(service, request, reply));
+  app.post('/people', takes(newAccountSchema), (request, reply) => postPerson(service, request, reply));
   app.get('/people/:id', (request, reply) => showPerson(people, request, reply));
-  app.post('/people/:id', (request, reply) => postPersonEdit(people, request, reply));
-  app.post('/people/:id/sites', (request, reply) => postSites(people, request, reply));
+  app.post('/people/:id', takes(accountSchema), (request, reply) => postPersonEdit(people, request, reply));
+  app.post(
+    '/people/:id/sites',
+    takes(() => siteRolesSchema(['site-ID-OF-SITE'])),
+    (request, reply) => postSites(people, request, reply),
+  );
 }
 
 /** What the pages of people are built from: besides the service, the farm's sites. */

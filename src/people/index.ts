@@ -1,4 +1,5 @@
 import type { FastifyInstance } from 'fastify';
+import { sweepKeys } from '../platform/door/replays.ts';
 import type { Service } from '../platform/service.ts';
 import { sweepSessions } from '../platform/web/sessions.ts';
 import { sweepTries } from '../platform/web/wrong-tries.ts';
@@ -36,6 +37,7 @@ export async function peopleArea(
     await sweepSessions(service.db, service.now());
     await sweepTries(service.pool, service.now());
     await sweepLinks(service.db, service.now());
+    await sweepKeys(service.pool, service.now());
   });
   await service.jobs.schedule(sweepQueue, nightly, 'UTC');
 }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
+import { takes } from '../platform/door/takes.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { unitOptions } from '../platform/units/units.ts';
@@ -18,7 +19,7 @@ export function ownAccountPages(app: FastifyInstance, service: Service): void {
   app.get('/account', (request, reply) => showAccount(service, request, reply));
   app.post('/account/password', (request, reply) => postPassword(service, request, reply));
   app.post('/account/address', (request, reply) => postAddress(service, request, reply));
-  app.post('/account/units', (request, reply) => postUnits(service, request, reply));
+  app.post('/account/units', takes(ownUnitsSchema), (request, reply) => postUnits(service, request, reply));
   app.post('/account/sign-out', (request, reply) => postSignOut(service, request, reply));
 }
 

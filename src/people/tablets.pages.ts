@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../platform/door/takes.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { seenIn, seenOf } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
@@ -21,9 +22,11 @@ import {
 /** Tablets: enrolling the one in hand, who may use which, taking one away. */
 export function tabletPages(app: FastifyInstance, service: Service): void {
   app.get('/people/tablets', (request, reply) => showTablets(service, request, reply));
-  app.post('/people/tablets', (request, reply) => postTablet(service, request, reply));
+  app.post('/people/tablets', takes(tabletSchema), (request, reply) => postTablet(service, request, reply));
   app.get('/people/tablets/:id', (request, reply) => showTablet(service, request, reply));
-  app.post('/people/tablets/:id', (request, reply) => postChange(service, request, reply));
+  app.post('/people/tablets/:id', takes(tabletSchema), (request, reply) =>
+    postChange(service, request, reply),
+  );
   app.post('/people/tablets/:id/end', (request, reply) => postEnd(service, request, reply));
 }
 

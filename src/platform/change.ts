@@ -27,7 +27,7 @@ export interface Work {
 /** Who asks, and under which idempotency key. */
 export interface Origin {
   accountId: string | null;
-  /** The access key of an instrument, where no person asks. */
+  /** The access key that asks: of an instrument, or of a program in a person's name. */
   accessKeyId?: string | null;
   key?: string | undefined;
   /** What was asked, so that one key cannot stand for two things. */
@@ -74,7 +74,8 @@ function openWork(
     tx,
     now,
     accountId,
-    accessKeyId,
+    // What a person's key writes is the person's; what an instrument's does has no person.
+    accessKeyId: accountId === null ? accessKeyId : null,
     record: (kind, subject, detail = {}) => {
       const who = accessKeyId === null ? {} : { accessKey: accessKeyId };
       const told = JSON.parse(JSON.stringify({ ...detail, ...who })) as object;

@@ -4,6 +4,7 @@ import { openAlerts } from '../../alerts/alerts.ts';
 import { listContacts, listOnCall } from '../../farm/contacts/contacts.ts';
 import { backOn } from '../../farm/switched-off/back-on.rules.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { levelWords } from '../../platform/units/everyday.ts';
@@ -25,10 +26,12 @@ import { stepsScreen, whereScreen } from './screen.ts';
 export function emergencyPages(app: FastifyInstance, service: Service): void {
   app.get('/emergencies', (request, reply) => showChoice(service, request, reply));
   app.get('/emergencies/events/:event', (request, reply) => showEvent(service, request, reply));
-  app.post('/emergencies', (request, reply) => postStart(service, request, reply));
+  app.post('/emergencies', takes(startSchema), (request, reply) => postStart(service, request, reply));
   app.get('/emergencies/:id', (request, reply) => showEmergency(service, request, reply));
-  app.post('/emergencies/:id/entries', (request, reply) => postEntry(service, request, reply));
-  app.post('/emergencies/:id/end', (request, reply) => postEnd(service, request, reply));
+  app.post('/emergencies/:id/entries', takes(entryFormSchema), (request, reply) =>
+    postEntry(service, request, reply),
+  );
+  app.post('/emergencies/:id/end', takes(endSchema), (request, reply) => postEnd(service, request, reply));
 }
 
 /** How long what has ended is listed, days. */

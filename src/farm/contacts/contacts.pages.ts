@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Contact } from '../../generated/prisma/client.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -13,9 +14,11 @@ import { contactRoleCodes, contactRoles } from './roles.ts';
 export function contactPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/contacts', (request, reply) => showContacts(service, request, reply));
   app.get('/farm/contacts/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/contacts', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/contacts', takes(contactSchema), (request, reply) => postNew(service, request, reply));
   app.get('/farm/contacts/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/contacts/:id', (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/contacts/:id', takes(contactEditSchema), (request, reply) =>
+    postEdit(service, request, reply),
+  );
 }
 
 const dayOf = (at: Date | null) => at?.toISOString().slice(0, 10) ?? '';

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { optionalText } from '../../platform/web/fields.ts';
@@ -17,11 +18,13 @@ import { listUpkeep, noteCircuitTest } from './upkeep.ts';
 /** The circuits of the farm: what hangs on each, and what stands still if it fails. */
 export function circuitPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/circuits/new', (request, reply) => showForm(service, request, reply));
-  app.post('/farm/circuits', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/circuits', takes(circuitSchema), (request, reply) => postNew(service, request, reply));
   app.get('/farm/circuits/:id', (request, reply) => showOne(service, request, reply));
   app.get('/farm/circuits/:id/change', (request, reply) => showForm(service, request, reply));
-  app.post('/farm/circuits/:id', (request, reply) => postEdit(service, request, reply));
-  app.post('/farm/circuits/:id/test', (request, reply) => postTest(service, request, reply));
+  app.post('/farm/circuits/:id', takes(circuitEditSchema), (request, reply) =>
+    postEdit(service, request, reply),
+  );
+  app.post('/farm/circuits/:id/test', takes(testBody), (request, reply) => postTest(service, request, reply));
 }
 
 const circuitId = (request: FastifyRequest) => pathId(request, 'id', 'This circuit');
@@ -115,10 +118,12 @@ async function postEdit(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
+const testBody = z.object({ note: optionalText(500) });
+
 async function postTest(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = circuitId(request);
   return submit(request, reply, {
-    schema: z.object({ note: optionalText(500) }),
+    schema: testBody,
     act: (work, { note }) => noteCircuitTest(work, id, { note }),
     done: ({ name }) => ({ to: pathOf(id), notice: `${name} is tested.` }),
     again: (form) => showOne(service, request, reply, form),

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength, inputLitres, litresNoted } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
@@ -43,13 +44,21 @@ export function equipmentPages(app: FastifyInstance, service: Service, leftInDos
   const page: OnePage = (request, reply, refused) => showOne(service, leftInDosers, request, reply, refused);
   app.get('/farm/equipment', (request, reply) => showList(service, leftInDosers, request, reply));
   app.get('/farm/equipment/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/equipment', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/equipment', takes(equipmentSchema), (request, reply) => postNew(service, request, reply));
   app.get('/farm/equipment/:id', (request, reply) => page(request, reply));
   app.get('/farm/equipment/:id/change', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/equipment/:id', (request, reply) => postEdit(service, request, reply));
-  app.post('/farm/equipment/:id/running', (request, reply) => postRunning(page, request, reply));
-  app.post('/farm/equipment/:id/upkeep', (request, reply) => postUpkeep(page, request, reply));
-  app.post('/farm/equipment/:id/filling', (request, reply) => postFilling(page, request, reply));
+  app.post('/farm/equipment/:id', takes(equipmentEditSchema), (request, reply) =>
+    postEdit(service, request, reply),
+  );
+  app.post('/farm/equipment/:id/running', takes(seenSchema), (request, reply) =>
+    postRunning(page, request, reply),
+  );
+  app.post('/farm/equipment/:id/upkeep', takes(upkeepSchema), (request, reply) =>
+    postUpkeep(page, request, reply),
+  );
+  app.post('/farm/equipment/:id/filling', takes(fillingSchema), (request, reply) =>
+    postFilling(page, request, reply),
+  );
 }
 
 /** Draws the page of one device, with a form that was refused. */

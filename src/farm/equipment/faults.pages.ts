@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { optionalChosen, text } from '../../platform/web/fields.ts';
@@ -16,8 +17,12 @@ const mendSchema = z.object({ mended: text('what was done', 500) });
 /** What is wrong with a system's equipment: noted by anybody, open until somebody says that it is mended. */
 export function faultPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/systems/:id/faults', (request, reply) => showFaults(service, request, reply));
-  app.post('/farm/systems/:id/faults', (request, reply) => postFault(service, request, reply));
-  app.post('/farm/faults/:id/mended', (request, reply) => postMended(service, request, reply));
+  app.post('/farm/systems/:id/faults', takes(faultSchema), (request, reply) =>
+    postFault(service, request, reply),
+  );
+  app.post('/farm/faults/:id/mended', takes(mendSchema), (request, reply) =>
+    postMended(service, request, reply),
+  );
 }
 
 const systemOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,7 +14,11 @@ import { moveEquipment } from './moves.ts';
 /** Moving a device to another tank. */
 export function equipmentMovePages(app: FastifyInstance, service: Service): void {
   app.get('/farm/equipment/:id/tank', (request, reply) => show(service, request, reply));
-  app.post('/farm/equipment/:id/tank', (request, reply) => post(service, request, reply));
+  app.post(
+    '/farm/equipment/:id/tank',
+    takes(({ timeZone, now }) => moveSchema(timeZone, now)),
+    (request, reply) => post(service, request, reply),
+  );
 }
 
 const moveSchema = (timeZone: string, now: Date) =>

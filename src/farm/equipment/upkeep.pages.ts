@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -10,7 +11,9 @@ import { findUpkeep, removeUpkeep } from './upkeep.ts';
 /** Taking back a service or a test that was noted by mistake. */
 export function upkeepPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/upkeep/:id/removal', (request, reply) => show(service, request, reply));
-  app.post('/farm/upkeep/:id/removal', (request, reply) => post(service, request, reply));
+  app.post('/farm/upkeep/:id/removal', takes(removalSchema), (request, reply) =>
+    post(service, request, reply),
+  );
 }
 
 const removalSchema = z.object({ reason: text('what was wrong', 300) });

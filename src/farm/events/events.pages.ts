@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,8 +14,14 @@ import { eventCodes, eventKinds } from './kinds.rules.ts';
 /** What changed a water's habits: logged in two taps, taken back with a reason. */
 export function eventPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/systems/:id/events', (request, reply) => showEvents(service, request, reply));
-  app.post('/farm/systems/:id/events', (request, reply) => postEvent(service, request, reply));
-  app.post('/farm/systems/:id/events/:eventId/void', (request, reply) => postVoid(service, request, reply));
+  app.post(
+    '/farm/systems/:id/events',
+    takes(({ timeZone, now }) => eventBody(timeZone, now)),
+    (request, reply) => postEvent(service, request, reply),
+  );
+  app.post('/farm/systems/:id/events/:eventId/void', takes(voidBody), (request, reply) =>
+    postVoid(service, request, reply),
+  );
 }
 
 const systemOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');
@@ -38,15 +45,17 @@ async function showEvents(
   return showPage(service, request, reply, 'farm/events', data, { title: `Events: ${system.name}`, form });
 }
 
-async function postEvent(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const systemId = systemOf(request);
-  const schema = z.object({
+const eventBody = (timeZone: string, now: Date) =>
+  z.object({
     kind: choice(eventCodes, 'Choose what happened.'),
-    at: pastMoment(request.site.timeZone, service.now()),
+    at: pastMoment(timeZone, now),
     note: optionalText(500),
   });
+
+async function postEvent(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const systemId = systemOf(request);
   return submit(request, reply, {
-    schema,
+    schema: eventBody(request.site.timeZone, service.now()),
     act: (work, value) => logEvent(work, systemId, value),
     done: (_, { kind }) => ({
       to: pathOf(systemId),
@@ -56,10 +65,12 @@ async function postEvent(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
+const voidBody = z.object({ reason: text('why it does not count', 300) });
+
 async function postVoid(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const systemId = systemOf(request);
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it does not count', 300) }),
+    schema: voidBody,
     act: (work, { reason }) => voidEvent(work, pathId(request, 'eventId', 'This event'), reason),
     done: () => ({ to: pathOf(systemId), notice: 'Taken back. What was learnt before it counts again.' }),
     again: (form) => showEvents(service, request, reply, form),

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -10,7 +11,11 @@ import { findLamp, lampFingerprint } from './lamps.ts';
 /** Hanging lamps over another tank. */
 export function lampMovePages(app: FastifyInstance, service: Service): void {
   app.get('/farm/lamps/:id/tank', (request, reply) => show(service, request, reply));
-  app.post('/farm/lamps/:id/tank', (request, reply) => post(service, request, reply));
+  app.post(
+    '/farm/lamps/:id/tank',
+    takes(({ timeZone, now }) => lampMoveSchema(timeZone, now)),
+    (request, reply) => post(service, request, reply),
+  );
 }
 
 async function show(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -14,7 +15,11 @@ import { addLampEach } from './lamps-each.ts';
 /** One lamp a rack in one step; like another lamp of the tank where the address names it (`?like=`). */
 export function lampsEachPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/tanks/:id/lamps/each', (request, reply) => showEach(service, request, reply));
-  app.post('/farm/tanks/:id/lamps/each', (request, reply) => postEach(service, request, reply));
+  app.post(
+    '/farm/tanks/:id/lamps/each',
+    takes(({ timeZone, now }) => lampsEachSchema(timeZone, now)),
+    (request, reply) => postEach(service, request, reply),
+  );
 }
 
 async function showEach(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -13,9 +14,13 @@ import { addLamp, editLamp, findLamp, lampFingerprint } from './lamps.ts';
 /** Setting up lamps. */
 export function lampPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/tanks/:id/lamps/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/tanks/:id/lamps', (request, reply) => postNew(service, request, reply));
+  app.post(
+    '/farm/tanks/:id/lamps',
+    takes(({ timeZone, now }) => lampSchema(timeZone, now)),
+    (request, reply) => postNew(service, request, reply),
+  );
   app.get('/farm/lamps/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/lamps/:id', (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/lamps/:id', takes(lampEditSchema), (request, reply) => postEdit(service, request, reply));
 }
 
 type TankRack = Awaited<ReturnType<typeof racksOfTank>>[number];

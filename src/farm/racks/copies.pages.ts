@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -16,9 +17,13 @@ import { copyTank } from './tank-copies.ts';
 /** Copies of racks and of tanks, with names that are proposed and can be changed. */
 export function copyPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/racks/:id/copies', (request, reply) => showRackCopies(service, request, reply));
-  app.post('/farm/racks/:id/copies', (request, reply) => postRackCopies(service, request, reply));
+  app.post('/farm/racks/:id/copies', takes(rackCopiesSchema), (request, reply) =>
+    postRackCopies(service, request, reply),
+  );
   app.get('/farm/tanks/:id/copies', (request, reply) => showTankCopies(service, request, reply));
-  app.post('/farm/tanks/:id/copies', (request, reply) => postTankCopies(service, request, reply));
+  app.post('/farm/tanks/:id/copies', takes(tankCopiesSchema), (request, reply) =>
+    postTankCopies(service, request, reply),
+  );
 }
 
 const usualCount = 3;

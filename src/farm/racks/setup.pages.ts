@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength, lengthWords, sizeWords } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -22,9 +23,11 @@ import { baseOptions } from './words.ts';
 /** Setting up racks. */
 export function rackSetupPages(app: FastifyInstance, service: Service, lotsOnRack: LotsOnRack): void {
   app.get('/farm/tanks/:id/racks/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/tanks/:id/racks', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/tanks/:id/racks', takes(rackSchema), (request, reply) => postNew(service, request, reply));
   app.get('/farm/racks/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/racks/:id', (request, reply) => postEdit(service, lotsOnRack, request, reply));
+  app.post('/farm/racks/:id', takes(rackEditSchema), (request, reply) =>
+    postEdit(service, lotsOnRack, request, reply),
+  );
 }
 
 const emptyForm = {

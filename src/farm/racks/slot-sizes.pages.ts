@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { sizeWords } from '../../platform/units/measures.ts';
@@ -14,7 +15,7 @@ import { racksWithSlotSizes, setSlotSizes, slotSizeStanding } from './slot-sizes
 /** The size of the slots of many racks, in one step. */
 export function slotSizePages(app: FastifyInstance, service: Service): void {
   app.get('/farm/slot-sizes', (request, reply) => showSizes(service, request, reply));
-  app.post('/farm/slot-sizes', (request, reply) => postSizes(service, request, reply));
+  app.post('/farm/slot-sizes', takes(schema), (request, reply) => postSizes(service, request, reply));
 }
 
 const schema = z.object({

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -14,9 +15,17 @@ import { baseOptions, flowChoiceOptions } from './words.ts';
 /** Flow and base of a rack's slots, each as a grid of selects. */
 export function slotPages(app: FastifyInstance, service: Service): void {
   app.get('/racks/:id/flow', (request, reply) => showGrid('flow', service, request, reply));
-  app.post('/racks/:id/flow', (request, reply) => postFlow(service, request, reply));
+  app.post(
+    '/racks/:id/flow',
+    takes(() => flowSchema([], { rows: 1, columns: 1 })),
+    (request, reply) => postFlow(service, request, reply),
+  );
   app.get('/racks/:id/base', (request, reply) => showGrid('base', service, request, reply));
-  app.post('/racks/:id/base', (request, reply) => postBase(service, request, reply));
+  app.post(
+    '/racks/:id/base',
+    takes(() => baseSchema([], { rows: 1, columns: 1 })),
+    (request, reply) => postBase(service, request, reply),
+  );
 }
 
 type Property = 'flow' | 'base';

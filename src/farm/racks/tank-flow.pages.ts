@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, many } from '../../platform/web/fields.ts';
@@ -16,7 +17,7 @@ import { flowChoiceOptions } from './words.ts';
 /** The flow of whole racks of a tank, in one step. */
 export function tankFlowPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/tanks/:id/flow', (request, reply) => showFlow(service, request, reply));
-  app.post('/farm/tanks/:id/flow', (request, reply) => postFlow(service, request, reply));
+  app.post('/farm/tanks/:id/flow', takes(schema), (request, reply) => postFlow(service, request, reply));
 }
 
 const schema = z.object({

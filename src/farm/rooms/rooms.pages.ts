@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength, sizeWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
@@ -16,9 +17,13 @@ import { addRoom, editRoom, findRoom, listRooms, type RoomTank, tanksFor } from 
 /** The rooms of a site, and where the tanks are in each. */
 export function roomPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/rooms', (request, reply) => showRooms(service, request, reply));
-  app.post('/farm/rooms', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/rooms', takes(roomSchema), (request, reply) => postNew(service, request, reply));
   app.get('/farm/rooms/:id', (request, reply) => showRoom(service, request, reply));
-  app.post('/farm/rooms/:id', (request, reply) => postRoom(service, request, reply));
+  app.post(
+    '/farm/rooms/:id',
+    takes(() => roomEditSchema(['ID-OF-TANK'])),
+    (request, reply) => postRoom(service, request, reply),
+  );
 }
 
 const title = 'Where the tanks are';

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { tieToSites } from '../../people/memberships.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -12,7 +13,7 @@ import { addSite, listSites, sitesOf } from './sites.ts';
 /** The sites of a farm: going to another, and adding one. */
 export function allSitesPages(app: FastifyInstance, service: Service): void {
   app.get('/sites', (request, reply) => showSites(service, request, reply));
-  app.post('/sites', (request, reply) => postSite(service, request, reply));
+  app.post('/sites', takes(newSiteSchema), (request, reply) => postSite(service, request, reply));
   app.post('/sites/:id/look', (request, reply) => goToSite(service, request, reply));
 }
 

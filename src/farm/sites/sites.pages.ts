@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { unitOptions } from '../../platform/units/units.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,7 +14,7 @@ import { editSite, findSite } from './sites.ts';
 export function sitePages(app: FastifyInstance, service: Service): void {
   app.get('/farm', (request, reply) => showFarm(service, request, reply));
   app.get('/farm/site', (request, reply) => showSite(service, request, reply));
-  app.post('/farm/site', (request, reply) => postSite(service, request, reply));
+  app.post('/farm/site', takes(siteSchema), (request, reply) => postSite(service, request, reply));
 }
 
 async function showFarm(service: Service, request: FastifyRequest, reply: FastifyReply) {

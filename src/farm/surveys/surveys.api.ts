@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -10,7 +11,7 @@ import { surveyBody } from './surveys.schema.ts';
 import { enterSurvey } from './surveys.ts';
 
 export function surveyApi(app: FastifyInstance, service: Service): void {
-  app.post('/api/light-surveys', (request, reply) => postSurvey(service, request, reply));
+  app.post('/api/light-surveys', takes(surveyBody), (request, reply) => postSurvey(service, request, reply));
 }
 
 async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {

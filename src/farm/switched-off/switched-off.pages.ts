@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
 import { listWorkers } from '../../people/memberships.ts';
 import type { Work } from '../../platform/change.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
@@ -39,13 +40,25 @@ import { type OffTimes, timesInForce } from './times.ts';
 export function switchedOffPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/switched-off', (request, reply) => showList(service, request, reply));
   app.get('/farm/switched-off/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/switched-off', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/switched-off', takes(switchOffSchema), (request, reply) =>
+    postNew(service, request, reply),
+  );
   app.get('/farm/switched-off/:id', (request, reply) => showOne(service, request, reply));
-  app.post('/farm/switched-off/:id/running', (request, reply) => postRunning(service, request, reply));
-  app.post('/farm/switched-off/:id/longer', (request, reply) => postLonger(service, request, reply));
-  app.post('/farm/switched-off/:id/voiding', (request, reply) => postVoid(service, request, reply));
-  app.post('/farm/switched-off/:id/offer', (request, reply) => postOffer(service, request, reply));
-  app.post('/farm/switched-off/:id/accept', (request, reply) => postAccept(service, request, reply));
+  app.post('/farm/switched-off/:id/running', takes(runningSchema), (request, reply) =>
+    postRunning(service, request, reply),
+  );
+  app.post('/farm/switched-off/:id/longer', takes(longerSchema), (request, reply) =>
+    postLonger(service, request, reply),
+  );
+  app.post('/farm/switched-off/:id/voiding', takes(offVoidSchema), (request, reply) =>
+    postVoid(service, request, reply),
+  );
+  app.post('/farm/switched-off/:id/offer', takes(offerSchema), (request, reply) =>
+    postOffer(service, request, reply),
+  );
+  app.post('/farm/switched-off/:id/accept', takes(runningSchema), (request, reply) =>
+    postAccept(service, request, reply),
+  );
 }
 
 const listPath = '/farm/switched-off';

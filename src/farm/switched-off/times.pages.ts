@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
@@ -14,8 +15,12 @@ import { setOffTimes, timesInForce, timesStanding } from './times.ts';
 /** How long each kind of thing may be off: the service's times, or the farm's own. */
 export function offTimePages(app: FastifyInstance, service: Service): void {
   app.get('/farm/switched-off/times', (request, reply) => showTimes(service, request, reply));
-  app.post('/farm/switched-off/times', (request, reply) => postTimes(service, request, reply));
-  app.post('/farm/switched-off/times/reset', (request, reply) => postReset(service, request, reply));
+  app.post('/farm/switched-off/times', takes(timesSchema), (request, reply) =>
+    postTimes(service, request, reply),
+  );
+  app.post('/farm/switched-off/times/reset', takes(resetBody), (request, reply) =>
+    postReset(service, request, reply),
+  );
 }
 
 const path = '/farm/switched-off/times';
@@ -58,9 +63,11 @@ async function postTimes(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
+const resetBody = z.object({ thing: choice(thingCodes, 'Choose the thing.') });
+
 async function postReset(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ thing: choice(thingCodes, 'Choose the thing.') }),
+    schema: resetBody,
     over: timesStanding,
     act: (work, { thing }) => setOffTimes(work, request.site.id, thing, null),
     done: (_, { thing }) => ({ to: path, notice: `${things[thing].name}: the usual times hold again.` }),

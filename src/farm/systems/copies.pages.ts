@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Work } from '../../platform/change.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { type Standing, seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import type { Area } from '../../platform/views/page.ts';
@@ -60,7 +61,7 @@ export function copyToSystemsPage(app: FastifyInstance, service: Service, route:
     });
   };
   app.get(route.path, (request, reply) => show(request, reply));
-  app.post(route.path, async (request, reply) => {
+  app.post(route.path, takes(toSystemsSchema), async (request, reply) => {
     const { back } = await route.load(request);
     return submit(request, reply, {
       schema: toSystemsSchema,

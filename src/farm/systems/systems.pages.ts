@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Reader, Service } from '../../platform/service.ts';
 import { inputLitres, litresNoted } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -20,9 +21,13 @@ export interface AroundSystems {
 export function systemPages(app: FastifyInstance, service: Service, around: AroundSystems): void {
   const empty = () => freshForm({ name: '', volumeL: '', note: '', stockKindId: '' });
   app.get('/farm/systems/new', (request, reply) => showNew(service, around, request, reply, empty()));
-  app.post('/farm/systems', (request, reply) => postNew(service, around, request, reply));
+  app.post('/farm/systems', takes(systemSchema), (request, reply) =>
+    postNew(service, around, request, reply),
+  );
   app.get('/farm/systems/:id', (request, reply) => showEdit(service, around, request, reply));
-  app.post('/farm/systems/:id', (request, reply) => postEdit(service, around, request, reply));
+  app.post('/farm/systems/:id', takes(systemEditSchema), (request, reply) =>
+    postEdit(service, around, request, reply),
+  );
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength, sizeWords } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,9 +14,11 @@ import { addTank, editTank, findTank } from './tanks.ts';
 /** Setting up tanks. */
 export function tankPages(app: FastifyInstance, service: Service): void {
   app.get('/farm/systems/:id/tanks/new', (request, reply) => showNew(service, request, reply));
-  app.post('/farm/systems/:id/tanks', (request, reply) => postNew(service, request, reply));
+  app.post('/farm/systems/:id/tanks', takes(tankSchema), (request, reply) =>
+    postNew(service, request, reply),
+  );
   app.get('/farm/tanks/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/tanks/:id', (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/tanks/:id', takes(tankEditSchema), (request, reply) => postEdit(service, request, reply));
 }
 
 const emptyForm = {

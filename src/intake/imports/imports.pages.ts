@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
@@ -21,13 +22,19 @@ import { acceptImport, withdrawImport } from './reading-imports.ts';
 export function importPages(app: FastifyInstance, service: Service): void {
   const ofAFile = { config: { ofAFile: true } };
   app.get('/water/imports/:id', (request, reply) => showImport(service, request, reply));
-  app.post('/water/imports/:id/reading', (request, reply) => postReading(service, request, reply));
+  app.post('/water/imports/:id/reading', takes(answersSchema), (request, reply) =>
+    postReading(service, request, reply),
+  );
   app.post('/water/imports/:id/acceptance', ofAFile, (request, reply) =>
     postAcceptance(service, request, reply),
   );
-  app.post('/water/imports/:id/dismissal', (request, reply) => postDismissal(service, request, reply));
-  app.post('/water/imports/:id/withdrawal', ofAFile, (request, reply) =>
-    postWithdrawal(service, request, reply),
+  app.post('/water/imports/:id/dismissal', takes(empty), (request, reply) =>
+    postDismissal(service, request, reply),
+  );
+  app.post(
+    '/water/imports/:id/withdrawal',
+    takes(importWithdrawalSchema, { ofAFile: true }),
+    (request, reply) => postWithdrawal(service, request, reply),
   );
   app.get('/water/imports/:id/refused.csv', (request, reply) => getRefused(service, request, reply));
 }

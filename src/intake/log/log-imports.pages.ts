@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, pageNumber } from '../../platform/web/fields.ts';
@@ -38,13 +39,19 @@ export async function logImportPages(app: FastifyInstance, service: Service): Pr
     );
   });
   app.get('/water/log-files/:id', (request, reply) => showFile(service, request, reply));
-  app.post('/water/log-files/:id/reading', (request, reply) => postReading(service, request, reply));
+  app.post('/water/log-files/:id/reading', takes(answersSchema), (request, reply) =>
+    postReading(service, request, reply),
+  );
   app.post('/water/log-files/:id/acceptance', ofAFile, (request, reply) =>
     postAcceptance(service, request, reply),
   );
-  app.post('/water/log-files/:id/dismissal', (request, reply) => postDismissal(service, request, reply));
-  app.post('/water/log-files/:id/withdrawal', ofAFile, (request, reply) =>
-    postWithdrawal(service, request, reply),
+  app.post('/water/log-files/:id/dismissal', takes(empty), (request, reply) =>
+    postDismissal(service, request, reply),
+  );
+  app.post(
+    '/water/log-files/:id/withdrawal',
+    takes(importWithdrawalSchema, { ofAFile: true }),
+    (request, reply) => postWithdrawal(service, request, reply),
   );
   app.get('/water/log-files/:id/refused.csv', async (request, reply) =>
     sendRefusedRows(reply, await findLogImport(service.db, fileId(request))),

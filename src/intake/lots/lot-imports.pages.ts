@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { takeFiles } from '../../platform/web/files.ts';
@@ -30,13 +31,19 @@ export async function lotImportPages(app: FastifyInstance, service: Service): Pr
     );
   });
   app.get('/stock/imports/:id', (request, reply) => showFile(service, request, reply));
-  app.post('/stock/imports/:id/reading', (request, reply) => postReading(service, request, reply));
+  app.post('/stock/imports/:id/reading', takes(answersSchema), (request, reply) =>
+    postReading(service, request, reply),
+  );
   app.post('/stock/imports/:id/acceptance', ofAFile, (request, reply) =>
     postAcceptance(service, request, reply),
   );
-  app.post('/stock/imports/:id/dismissal', (request, reply) => postDismissal(service, request, reply));
-  app.post('/stock/imports/:id/withdrawal', ofAFile, (request, reply) =>
-    postWithdrawal(service, request, reply),
+  app.post('/stock/imports/:id/dismissal', takes(empty), (request, reply) =>
+    postDismissal(service, request, reply),
+  );
+  app.post(
+    '/stock/imports/:id/withdrawal',
+    takes(importWithdrawalSchema, { ofAFile: true }),
+    (request, reply) => postWithdrawal(service, request, reply),
   );
   app.get('/stock/imports/:id/refused.csv', async (request, reply) =>
     sendRefusedRows(reply, await findImport(service.db, fileId(request), 'lots')),

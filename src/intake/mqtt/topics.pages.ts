@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -18,7 +19,7 @@ import { addTopic, heardTopics, listTopics, removeTopic, unreadSince } from './t
 /** Topics of an MQTT broker: which the site listens to, what they stand for, and what could not be read. */
 export function topicPages(app: FastifyInstance, service: Service): void {
   app.get('/water/topics', (request, reply) => showTopics(service, request, reply));
-  app.post('/water/topics', (request, reply) => postTopic(service, request, reply));
+  app.post('/water/topics', takes(topicSchema), (request, reply) => postTopic(service, request, reply));
   app.post('/water/topics/:id/removal', (request, reply) => postRemoval(service, request, reply));
 }
 

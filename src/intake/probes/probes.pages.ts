@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -14,7 +15,7 @@ import { listProbeNames, placeProbe, reportCounts } from './probes.ts';
 /** The names under which probes and controllers report, and what each stands for. */
 export function probePages(app: FastifyInstance, service: Service): void {
   app.get('/water/probes', (request, reply) => showProbes(service, request, reply));
-  app.post('/water/probes', (request, reply) => postPlace(service, request, reply));
+  app.post('/water/probes', takes(placeSchema), (request, reply) => postPlace(service, request, reply));
 }
 
 const placeSchema = z.object({

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -12,7 +13,7 @@ export function senmlApi(app: FastifyInstance, service: Service): void {
     { parseAs: 'string' },
     app.getDefaultJsonParser('error', 'error'),
   );
-  app.post('/api/senml', { config: { repeatable: true } }, (request, reply) =>
+  app.post('/api/senml', takes(packSchema, { repeatable: true }), (request, reply) =>
     postPack(service, request, reply),
   );
 }

@@ -3,7 +3,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Registry } from 'prom-client';
 import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
-import { bearerKey } from '../web/keys.ts';
+import { bearerKey } from '../web/machines.ts';
 import type { Figure, ReadFigures } from './figures.ts';
 import { jobFigures } from './job-figures.ts';
 

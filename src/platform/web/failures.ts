@@ -6,7 +6,7 @@ import { sparingly } from '../log.ts';
 import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import type { FieldError, PageData } from '../views/page.ts';
-import { fieldErrors } from './forms.ts';
+import { fieldErrors } from './fields/errors.ts';
 import { isDrawnAgain, notDrawnHeader } from './kept-forms.ts';
 import { pageUnits, showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
@@ -80,7 +80,7 @@ function problem(failure: Failure, request: FastifyRequest) {
     title: STATUS_CODES[failure.status] ?? 'Error',
     status: failure.status,
     detail: failure.message,
-    instance: request.url,
+    instance: request.originalUrl,
     ...(errors.length > 0 ? { errors } : {}),
     reference: request.id,
   };

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { described, fieldShapes } from '../door/field-shapes.ts';
 import { calendarDay } from './moments.ts';
 
 // Building blocks of form schemas: text from a form in, checked values out, messages whole. JSON may send numbers,
@@ -18,11 +19,18 @@ const typed = z
 export const text = (what: string, max = 200) =>
   typed
     .transform((value) => value.trim())
-    .pipe(z.string().min(1, `Enter ${what}.`).max(max, `At most ${max} characters.`));
+    .pipe(z.string().min(1, `Enter ${what}.`).max(max, `At most ${max} characters.`))
+    .register(fieldShapes, {
+      json: { type: 'string', minLength: 1, maxLength: max, description: described(what) },
+      needed: true,
+    });
 
 /** Optional text. */
 export const optionalText = (max = 2000) =>
-  typed.transform((value) => value.trim()).pipe(z.string().max(max, `At most ${max} characters.`));
+  typed
+    .transform((value) => value.trim())
+    .pipe(z.string().max(max, `At most ${max} characters.`))
+    .register(fieldShapes, { json: { type: 'string', maxLength: max } });
 
 /** An e-mail address as mail servers take it: at most 64 characters before the @ and 254 in all (RFC 5321, 4.5.3.1). */
 export const mailAddress = (message: string) =>
@@ -33,16 +41,26 @@ export const mailAddress = (message: string) =>
 
 /** One of the listed values. */
 export const choice = <const T extends readonly [string, ...string[]]>(values: T, message: string) =>
-  typed.pipe(z.enum(values, { error: message }));
+  typed.pipe(z.enum(values, { error: message })).register(fieldShapes, {
+    json: { type: 'string', enum: [...values], description: message },
+    needed: !values.includes(''),
+  });
 
 /** The id of something chosen from a list. */
-export const chosen = (message: string) => typed.pipe(z.uuid({ error: message }));
+export const chosen = (message: string) =>
+  typed.pipe(z.uuid({ error: message })).register(fieldShapes, {
+    json: { type: 'string', format: 'uuid', description: message },
+    needed: true,
+  });
 
 /** Like `chosen`; null when nothing is chosen. */
 export const optionalChosen = () =>
   typed
     .transform((value) => (value === '' ? null : value))
-    .pipe(z.uuid({ error: 'Choose one of the list.' }).nullable());
+    .pipe(z.uuid({ error: 'Choose one of the list.' }).nullable())
+    .register(fieldShapes, {
+      json: { type: ['string', 'null'], description: 'An id; empty or null for none' },
+    });
 
 const decimal = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
 
@@ -63,6 +81,12 @@ interface Range {
 const rangeMessage = ({ what, low, high, unit }: Range) =>
   `Enter ${what} as a number from ${low} to ${high}${unit === undefined ? '' : ` ${unit}`}.`;
 
+const rangeJson = ({ what, low, high, unit }: Range) => ({
+  minimum: low,
+  maximum: high,
+  description: described(what, unit),
+});
+
 const ranged = (range: Range) => {
   const error = ({ input }: { input?: unknown }) => {
     const meant = typeof input === 'number' && Number.isFinite(input) ? (range.meant?.(input) ?? null) : null;
@@ -72,25 +96,38 @@ const ranged = (range: Range) => {
 };
 
 /** A number within a range, decimal point or comma. */
-export const number = (range: Range) => typed.transform(toNumber).pipe(ranged(range));
+export const number = (range: Range) =>
+  typed
+    .transform(toNumber)
+    .pipe(ranged(range))
+    .register(fieldShapes, { json: { type: 'number', ...rangeJson(range) }, needed: true });
 
 /** A whole number within a range. */
 export const whole = (range: Range) =>
-  number(range).pipe(z.number().int(`${rangeMessage(range).replace('a number', 'a whole number')}`));
+  number(range)
+    .pipe(z.number().int(`${rangeMessage(range).replace('a number', 'a whole number')}`))
+    .register(fieldShapes, { json: { type: 'integer', ...rangeJson(range) }, needed: true });
 
 /** An optional number; null where nothing was typed. */
 export const optionalNumber = (range: Range) =>
-  typed.transform((value) => (value.trim() === '' ? null : toNumber(value))).pipe(ranged(range).nullable());
+  typed
+    .transform((value) => (value.trim() === '' ? null : toNumber(value)))
+    .pipe(ranged(range).nullable())
+    .register(fieldShapes, { json: { type: ['number', 'null'], ...rangeJson(range) } });
 
 /** An optional day as a date at midnight UTC; null where nothing was typed. */
 export const optionalDay = () =>
   typed
     .transform((day) => (day.trim() === '' ? null : day.trim()))
     .pipe(calendarDay('Enter the day like 2026-11-24.').nullable())
-    .transform((day) => (day === null ? null : new Date(`${day}T00:00:00Z`)));
+    .transform((day) => (day === null ? null : new Date(`${day}T00:00:00Z`)))
+    .register(fieldShapes, {
+      json: { type: ['string', 'null'], description: 'A day, like 2026-11-24; empty for none' },
+    });
 
 /** A check box. */
-export const tick = () => typed.transform((value) => value !== '');
+export const tick = () =>
+  typed.transform((value) => value !== '').register(fieldShapes, { json: { type: 'boolean' } });
 
 /** Several check boxes or a multiple list of one name. */
 export const many = () =>
@@ -99,8 +136,12 @@ export const many = () =>
 /** The page of a long list that an address asks for, counted from `first`; the first where it asks for none that can be. */
 export const pageNumber = (first = 1) => z.coerce.number().int().min(first).max(100_000).catch(first);
 
+const versionWords =
+  'The version of what is changed, as it was read. It may be left out where If-Match says what was read';
+
 /** The version a form was drawn with, for noticing that somebody else was quicker. */
 export const version = () =>
   typed
     .transform((text) => (text === '' ? Number.NaN : Number(text)))
-    .pipe(z.number({ error: 'Open the page again.' }).int());
+    .pipe(z.number({ error: 'Open the page again.' }).int())
+    .register(fieldShapes, { json: { type: 'integer', description: versionWords }, needed: true });

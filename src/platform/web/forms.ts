@@ -2,9 +2,13 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import type { Work } from '../change.ts';
+import { isByDoor } from '../door/addresses.ts';
+import { madeBy } from '../door/answers.ts';
 import { Refusal } from '../refusal.ts';
 import { holdToStanding, type Standing, seenIn } from '../seen.ts';
 import type { FieldError } from '../views/page.ts';
+import { fieldErrors } from './fields/errors.ts';
+import { checked, requiredSeen } from './json.ts';
 
 /** A form as a page draws it: what was typed, what was refused, the key under which it is sent once. */
 export interface FormState {
@@ -49,14 +53,6 @@ export function emptyWhereMissing<Typed extends FormState['typed']>(typed: Typed
   });
 }
 
-/** What zod refused, one line a field. */
-export function fieldErrors(error: z.ZodError): FieldError[] {
-  const seen = new Set<string>();
-  return error.issues
-    .map((issue) => ({ field: issue.path.join('.'), message: issue.message }))
-    .filter(({ field }) => !seen.has(field) && seen.add(field));
-}
-
 interface Submission<S extends z.ZodType, R> {
   schema: S;
   /** What the change writes over: the form is held to what it was drawn from. */
@@ -81,6 +77,7 @@ export async function submit<S extends z.ZodType, R>(
   reply: FastifyReply,
   form: Submission<S, R>,
 ): Promise<unknown> {
+  if (isByDoor(request)) return submitByDoor(request, reply, form);
   const parsed = form.schema.safeParse(request.body ?? {});
   if (!parsed.success) {
     reply.status(422);
@@ -100,4 +97,28 @@ export async function submit<S extends z.ZodType, R>(
     reply.status(error.status);
     return form.again(refusedForm(request.body, error.fields));
   }
+}
+
+/**
+ * The same for a program: problem details with every field that was refused, else what was made and where it is read.
+ * @throws Refusal
+ */
+async function submitByDoor<S extends z.ZodType, R>(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: Submission<S, R>,
+): Promise<unknown> {
+  const { over } = form;
+  const value = checked(form.schema, request.body);
+  const seen = over === undefined ? '' : requiredSeen(request.body);
+  const result = await request.change(async (work) => {
+    if (over !== undefined) await holdToStanding(work, seen, over);
+    return form.act(work, value);
+  });
+  const { to, notice = null, undo } = form.done(result, value);
+  const made = madeBy(result);
+  const isNew = made.id !== null && !request.url.includes(made.id);
+  return reply
+    .status(isNew ? 201 : 200)
+    .send({ ...made, page: to, notice, ...(undo === undefined ? {} : { undo }) });
 }

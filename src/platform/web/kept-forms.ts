@@ -3,6 +3,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
 import { uuidv7 } from 'uuidv7';
 import { hourMs } from '../../science/numeric/time.ts';
+import { isByDoor } from '../door/addresses.ts';
 import { Refusal } from '../refusal.ts';
 import { addressWithin } from './back.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
@@ -44,6 +45,7 @@ export const secretFields: readonly string[] = ['password', 'current', 'pin'];
 /** True for a form as a page sends it: not a file, not what a program sends. */
 export const isPageForm = (request: FastifyRequest): boolean =>
   request.method === 'POST' &&
+  !isByDoor(request) &&
   (request.headers['content-type'] ?? '').startsWith('application/x-www-form-urlencoded') &&
   (request.headers.accept ?? '').includes('text/html');
 

@@ -2,6 +2,7 @@ import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { localDay, momentOf } from '../days.ts';
+import { described, fieldShapes } from '../door/field-shapes.ts';
 
 const cannotBe = { error: 'That day cannot be meant.' };
 
@@ -20,6 +21,9 @@ export function inputMoment(at: Date, timeZone: string): string {
   const local = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
   return local.toPlainDateTime().toString({ smallestUnit: 'minute' });
 }
+
+const momentWords =
+  'When it was: an instant of ISO 8601, or like 2026-11-24T07:30 in the site’s time; empty or left out for now';
 
 /**
  * A datetime-local field in the site's zone, or an ISO 8601 instant, that is not in the future; empty means now.
@@ -41,7 +45,8 @@ export const pastMoment = (timeZone: string, now: Date) =>
         return z.NEVER;
       }
       return at;
-    });
+    })
+    .register(fieldShapes, { json: { type: ['string', 'null'], description: momentWords } });
 
 /** Like {@link pastMoment}, of what is there already: empty is refused. `what`: "when it was opened". */
 export const statedMoment = (what: string, timeZone: string, now: Date) =>
@@ -50,21 +55,32 @@ export const statedMoment = (what: string, timeZone: string, now: Date) =>
     .trim()
     .min(1, `Enter ${what}.`)
     .transform((typed): string | null => typed)
-    .pipe(pastMoment(timeZone, now) as z.ZodType<Date, string | null>);
+    .pipe(pastMoment(timeZone, now) as z.ZodType<Date, string | null>)
+    .register(fieldShapes, {
+      json: {
+        type: 'string',
+        description: `${described(what)}: an instant of ISO 8601, or like 2026-11-24T07:30 in the site’s time`,
+      },
+      needed: true,
+    });
 
 /** The hour that a past day without a time is kept with; own choice: whatever the zone, it stays that day. */
 const noon = '12:00';
 
 /** Like {@link pastMoment}; a day alone means now where it is today, else noon of that day. */
 export const pastDayOrMoment = (timeZone: string, now: Date) =>
-  z.preprocess(
-    (typed) => {
-      const day = typeof typed === 'string' ? typed.trim() : '';
-      if (!/^\d{4}-\d{2}-\d{2}$/.test(day)) return typed;
-      return day === localDay(now, timeZone) ? '' : `${day}T${noon}`;
-    },
-    pastMoment(timeZone, now),
-  );
+  z
+    .preprocess(
+      (typed) => {
+        const day = typeof typed === 'string' ? typed.trim() : '';
+        if (!/^\d{4}-\d{2}-\d{2}$/.test(day)) return typed;
+        return day === localDay(now, timeZone) ? '' : `${day}T${noon}`;
+      },
+      pastMoment(timeZone, now),
+    )
+    .register(fieldShapes, {
+      json: { type: ['string', 'null'], description: `${momentWords}; a day alone is taken too` },
+    });
 
 const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
 

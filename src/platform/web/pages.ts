@@ -1,5 +1,8 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Role } from '../../generated/prisma/enums.ts';
+import { isByDoor } from '../door/addresses.ts';
+import { valuesOf } from '../door/answers.ts';
+import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { smallUnit, unitNames } from '../units/measures.ts';
 import { unitsNow, unitsText } from '../units/units.ts';
@@ -101,6 +104,27 @@ const opensFor =
   (address: string): boolean =>
     may(role, request.server.pageAccess(address) ?? 'anybody');
 
+/**
+ * A page as a program gets it: the values of its form, which go back changed; what was refused as problem details.
+ * @throws Refusal with the reply's status where the form was refused; 404 where the page has no form
+ */
+function showByDoor(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  data: { seen?: unknown; version?: unknown; agreed?: unknown },
+  { title, form }: PageOptions,
+): FastifyReply {
+  if (form === undefined)
+    throw new Refusal(
+      'This address is a page for people. What programs read and write is listed at /api/v1/openapi.json.',
+      { status: request.method === 'GET' ? 404 : 422 },
+    );
+  const [first] = form.errors;
+  if (first === undefined) return reply.send(valuesOf(title, form.typed, data));
+  const status = reply.statusCode >= 400 ? reply.statusCode : 422;
+  throw new Refusal(first.message, { status, fields: form.errors });
+}
+
 /** Answers with `views/<name>.hbs`, given `data`, `form` (when there is one) and `page` (what surrounds it). */
 export async function showPage(
   service: Service,
@@ -110,6 +134,7 @@ export async function showPage(
   data: object,
   options: PageOptions,
 ): Promise<FastifyReply> {
+  if (isByDoor(request)) return showByDoor(request, reply, data, options);
   const said = options.layout === 'public' ? {} : takeNotice(request);
   const page = { ...pageData(service, request, reply, options), ...said };
   const form = options.form === undefined ? {} : { form: wholeForm(options.form) };

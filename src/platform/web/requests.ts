@@ -1,20 +1,20 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type pg from 'pg';
 import { z } from 'zod';
 import type { Role } from '../../generated/prisma/enums.ts';
 import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
+import { isByDoor } from '../door/addresses.ts';
+import { addDoor, sentBody } from '../door/hooks.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { farmWords } from '../units/reader-words.ts';
 import { inUnits, unitsFrom, unitsOf } from '../units/units.ts';
 import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './access.ts';
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
-import { bearerKey } from './keys.ts';
-import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
+import { admitMachine, bearerKey, type Machine, type MachineSources } from './machines.ts';
+import { loadPageContext, type PageContext } from './page-context.ts';
 import { isSessionKept } from './sessions.ts';
 import { holdToSite, type SiteThings } from './site-bounds.ts';
-import { takeTry, triesFrom } from './wrong-tries.ts';
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -61,25 +61,15 @@ declare module 'fastify' {
   }
 }
 
-/** An instrument with an access key, and the site of what it posts (null: the first). */
-interface Machine {
-  id: string;
-  name: string;
-  siteId: string | null;
-}
-
 const forManagers = 'This page is for the manager or the owner. Ask one of them.';
 const forReaders =
   'Your account may look at the farm and change nothing. Ask the manager or the owner to do this, or to give you another role.';
 
 /** What the areas give to every request. */
-export interface RequestSources {
+export interface RequestSources extends MachineSources {
   /** Every route with who may ask for it: "GET /tags/:id" as it is registered. */
   routeAccess: Readonly<Record<string, RouteAccess>>;
-  pageContext: PageContextColumns;
   siteThings: SiteThings;
-  /** Who holds an access key; null when it is unknown or was ended. */
-  keyHolder(pool: pg.Pool, key: string, now: Date): Promise<Machine | null>;
 }
 
 const keyShape = z.uuid();
@@ -96,7 +86,7 @@ function idempotencyKey(request: FastifyRequest): string | undefined {
 }
 
 function originOf(request: FastifyRequest) {
-  const { _csrf, _key, _site, ...content } = (request.body ?? {}) as Record<string, unknown>;
+  const { _csrf, _key, _site, ...content } = (sentBody(request) ?? {}) as Record<string, unknown>;
   const accessKeyId = request.machine?.id ?? null;
   const fingerprint = fingerprintOf([
     request.method,
@@ -140,7 +130,7 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     // What is no route is told to nobody but who works here.
     const { access = 'reader', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
-    if (bearerKey(request) !== null) return admitMachine(service, sources, request);
+    if (bearerKey(request) !== null) return admitMachine(service, sources, request, reply);
     await lookWhoAsks(service, sources, request);
     const { person, settled } = request.pageContext;
     if (person !== null) renewSession(request, service.now());
@@ -159,6 +149,9 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
   addSecondLook(app, service, sources);
   addSiteBounds(app, service, sources.siteThings);
   addUnits(app);
+  const isClosed = ({ routeOptions: { config, url } }: FastifyRequest) =>
+    isOpen(config.access ?? 'reader') && !/^\/api(\/|$)/.test(url ?? '');
+  addDoor(app, service, { originOf, isClosed });
 }
 
 /** Reads who asks, and where, into the request. */
@@ -193,7 +186,7 @@ function addSecondLook(app: FastifyInstance, service: Service, sources: RequestS
   app.addHook('preHandler', async (request, reply) => {
     const { access = 'reader' } = request.routeOptions.config;
     if (['GET', 'HEAD'].includes(request.method) || request.is404 || isOpen(access)) return undefined;
-    if (request.machine !== null) return admitMachine(service, sources, request);
+    if (request.machine !== null) return admitMachine(service, sources, request, null);
     const [lives] = await Promise.all([
       isSessionKept(service.db, request.session.sessionId),
       lookWhoAsks(service, sources, request),
@@ -243,38 +236,6 @@ function holdToFormsSite(request: FastifyRequest): void {
     `This form belongs to another site, and you are at ${request.site.name} now. Nothing was changed. Go back to its site, then open the form again.`,
     { status: 409 },
   );
-}
-
-/** Lets an instrument in, where the route is open to instruments and each of its requests can be told from a repeat. */
-async function admitMachine(
-  service: Service,
-  sources: RequestSources,
-  request: FastifyRequest,
-): Promise<void> {
-  request.machine = await sources.keyHolder(service.pool, bearerKey(request) ?? '', service.now());
-  if (request.machine === null) {
-    await takeTry(service.pool, triesFrom('secret', request.ip), service.now());
-    throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
-      status: 401,
-    });
-  }
-  if (request.routeOptions.config.access !== 'hand or key')
-    throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
-  request.pageContext = await loadPageContext(
-    service.pool,
-    sources.pageContext,
-    { accountId: null, siteId: request.machine.siteId },
-    service.now(),
-  );
-  if (request.pageContext.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
-  request.site = request.pageContext.site;
-  const { repeatable = false } = request.routeOptions.config;
-  if (!repeatable && request.headers['idempotency-key'] === undefined) {
-    throw new Refusal(
-      'Send an Idempotency-Key header with a UUID of your own: a new one for each request, the same when you repeat it.',
-      { status: 400 },
-    );
-  }
 }
 
 /** The cookie of an enrolled tablet, from which people sign in by name and PIN. */
@@ -330,6 +291,9 @@ export function wantsJson(request: FastifyRequest): boolean {
   const accept = request.headers.accept ?? '';
   const sendsJson = (request.headers['content-type'] ?? '').startsWith('application/json');
   return (
-    request.url.startsWith('/api/') || sendsJson || (accept.includes('json') && !accept.includes('text/html'))
+    isByDoor(request) ||
+    request.url.startsWith('/api/') ||
+    sendsJson ||
+    (accept.includes('json') && !accept.includes('text/html'))
   );
 }

@@ -1,8 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { removalSchema, settingSchema } from '../../farm/lamps/lamps.schema.ts';
 import { addSetting, findLamp, type Lamp, listSettings, removeSetting } from '../../farm/lamps/lamps.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
-import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -12,8 +14,14 @@ import { effectOfSetting } from './lamp-effect.ts';
 export function lampSettingPages(app: FastifyInstance, service: Service): void {
   app.get('/lamps/:id/settings', (request, reply) => showSettings(service, request, reply));
   app.get('/lamps/:id/settings/new', (request, reply) => showEffect(service, request, reply));
-  app.post('/lamps/:id/settings', (request, reply) => postSetting(service, request, reply));
-  app.post('/lamps/:id/settings/:setting/removal', (request, reply) => postRemoval(service, request, reply));
+  app.post(
+    '/lamps/:id/settings',
+    takes(({ timeZone, now }) => settingSchema(timeZone, now)),
+    (request, reply) => postSetting(service, request, reply),
+  );
+  app.post('/lamps/:id/settings/:setting/removal', takes(removalSchema), (request, reply) =>
+    postRemoval(service, request, reply),
+  );
 }
 
 const lampOf = (service: Service, request: FastifyRequest) =>

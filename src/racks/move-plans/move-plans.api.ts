@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -20,15 +21,19 @@ import { type MovePlanState, readMovePlans, waitsFor } from './state.ts';
 export function movePlanApi(app: FastifyInstance, service: Service): void {
   app.get('/api/move-plans', (request) => getPlans(service, request));
   app.get('/api/move-plans/:id', (request) => getPlan(service, request));
-  app.post('/api/move-plans/drafts', (request) => postDraft(service, request));
-  app.post('/api/move-plans', async (request, reply) => {
+  app.post('/api/move-plans/drafts', takes(placementRequestSchema), (request) => postDraft(service, request));
+  app.post('/api/move-plans', takes(movePlanSchema), async (request, reply) => {
     const plan = checked(movePlanSchema, request.body);
     const kept = await request.change((work) => keepMovePlan(work, request.site.id, plan));
     return reply.status(201).send(kept);
   });
-  app.post('/api/planned-moves/:id/record', (request) => postRecord(service, request));
-  app.post('/api/planned-moves/:id/omission', (request) => postOmission(request));
-  app.post('/api/move-plans/:id/end', (request) => postEnd(request));
+  app.post(
+    '/api/planned-moves/:id/record',
+    takes(({ timeZone, now }) => moveDoneSchema(timeZone, now)),
+    (request) => postRecord(service, request),
+  );
+  app.post('/api/planned-moves/:id/omission', takes(moveOmissionSchema), (request) => postOmission(request));
+  app.post('/api/move-plans/:id/end', takes(planEndSchema), (request) => postEnd(request));
 }
 
 const planJson = (plan: MovePlanState) => ({

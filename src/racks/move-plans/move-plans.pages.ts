@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -25,9 +26,15 @@ import {
 export function movePlanPages(app: FastifyInstance, service: Service): void {
   app.get('/moves', (request, reply) => showPlans(service, request, reply));
   app.get('/moves/:id', (request, reply) => showPlan(service, request, reply));
-  app.post('/moves/:id/record', (request, reply) => postRecord(service, request, reply));
-  app.post('/moves/:id/omission', (request, reply) => postOmission(service, request, reply));
-  app.post('/moves/:id/end', (request, reply) => postEnd(service, request, reply));
+  app.post(
+    '/moves/:id/record',
+    takes(({ timeZone, now }) => moveDoneSchema(timeZone, now).extend(moveId.shape)),
+    (request, reply) => postRecord(service, request, reply),
+  );
+  app.post('/moves/:id/omission', takes(moveOmissionSchema.extend(moveId.shape)), (request, reply) =>
+    postOmission(service, request, reply),
+  );
+  app.post('/moves/:id/end', takes(planEndSchema), (request, reply) => postEnd(service, request, reply));
 }
 
 const planId = (request: FastifyRequest) => pathId(request, 'id', 'This plan');

@@ -1,9 +1,11 @@
 import { type ParsedUrlQuery, parse } from 'node:querystring';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import type { RackOverview } from '../overview/overview.rules.ts';
@@ -17,7 +19,7 @@ import { MOVE_CAUTIONS } from './state.ts';
 /** A new plan of moves: what is asked, what comes of it, and keeping it. */
 export function newMovePlanPages(app: FastifyInstance, service: Service): void {
   app.get('/moves/new', (request, reply) => showNew(service, request, reply));
-  app.post('/moves', (request, reply) => postPlan(service, request, reply));
+  app.post('/moves', takes(movePlanSchema), (request, reply) => postPlan(service, request, reply));
 }
 
 const setWords: Record<PlaceSet, string> = {

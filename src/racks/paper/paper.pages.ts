@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
 import { qrCode } from '../../platform/charts/qr.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -22,7 +23,11 @@ import { enterLines } from './typed-lines.ts';
 export function paperPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/paper', (request, reply) => showPaper(service, request, reply));
   app.get('/stock/paper/typing', (request, reply) => showTyping(service, request, reply));
-  app.post('/stock/paper/typing', (request, reply) => postTyping(service, request, reply));
+  app.post(
+    '/stock/paper/typing',
+    takes(({ timeZone, now }) => typedLinesSchema(['CODE'], timeZone, now)),
+    (request, reply) => postTyping(service, request, reply),
+  );
 }
 
 /** The most lots whose codes still make a QR code that is read from paper (own choice). */

@@ -22,6 +22,7 @@ import {
   surveyGrid,
   voidSurvey,
 } from '../../farm/surveys/surveys.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -34,9 +35,15 @@ import { lightTone } from '../drawing/light-tones.rules.ts';
 export function surveyPages(app: FastifyInstance, service: Service): void {
   app.get('/racks/:id/surveys', (request, reply) => showSurveys(service, request, reply));
   app.get('/racks/:id/surveys/new', (request, reply) => showNew(service, request, reply));
-  app.post('/racks/:id/surveys', (request, reply) => postSurvey(service, request, reply));
+  app.post(
+    '/racks/:id/surveys',
+    takes(({ timeZone, now }) => surveySchema([], false, timeZone, now, null)),
+    (request, reply) => postSurvey(service, request, reply),
+  );
   app.get('/racks/:id/surveys/:survey', (request, reply) => showSurvey(service, request, reply));
-  app.post('/racks/:id/surveys/:survey/voiding', (request, reply) => postVoid(service, request, reply));
+  app.post('/racks/:id/surveys/:survey/voiding', takes(voidSchema), (request, reply) =>
+    postVoid(service, request, reply),
+  );
 }
 
 const shownOptions = [

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { type FormState, submit } from '../../platform/web/forms.ts';
@@ -13,8 +14,8 @@ import { acceptDoubtful, closeRefused, noteEntry } from './entries.ts';
 
 /** Noting by plain forms: the same entries as a tablet sends, one at a time. */
 export function entryPages(app: FastifyInstance, service: Service): void {
-  app.post('/rounds/:id/entries', (request, reply) => postEntry(service, request, reply));
-  app.post('/rounds/:id/refused/:entryId', (request, reply) => postLeftOut(request, reply));
+  app.post('/rounds/:id/entries', takes(entrySchema), (request, reply) => postEntry(service, request, reply));
+  app.post('/rounds/:id/refused/:entryId', takes(leftOut), (request, reply) => postLeftOut(request, reply));
   app.post('/rounds/:id/refused/:entryId/sure', (request, reply) => postSure(request, reply));
 }
 

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listPeople } from '../../people/accounts.ts';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
@@ -15,7 +16,7 @@ import { changePlanDay, daysStanding, findPlan, resetPlanDay } from './plans.ts'
 /** One day on which a round is walked another way: at another time, by somebody else, or not at all. */
 export function planDayPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/plans/:id/days', (request, reply) => showDay(service, request, reply));
-  app.post('/rounds/plans/:id/days', (request, reply) => postDay(service, request, reply));
+  app.post('/rounds/plans/:id/days', takes(dayForm), (request, reply) => postDay(service, request, reply));
   app.post('/rounds/plans/:id/days/:day', (request, reply) => postReset(service, request, reply));
 }
 

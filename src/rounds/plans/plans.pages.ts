@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { listPeople } from '../../people/accounts.ts';
 import { listWorkers } from '../../people/memberships.ts';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -26,9 +27,17 @@ import {
 export function planPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/plans', (request, reply) => showPlans(service, request, reply));
   app.get('/rounds/plans/new', (request, reply) => showNewPlan(service, request, reply));
-  app.post('/rounds/plans', (request, reply) => postPlan(service, request, reply));
+  app.post(
+    '/rounds/plans',
+    takes(() => planForm(['ID-OF-TANK'])),
+    (request, reply) => postPlan(service, request, reply),
+  );
   app.get('/rounds/plans/:id', (request, reply) => showPlan(service, request, reply));
-  app.post('/rounds/plans/:id', (request, reply) => postPlanEdit(service, request, reply));
+  app.post(
+    '/rounds/plans/:id',
+    takes(() => planForm(['ID-OF-TANK'])),
+    (request, reply) => postPlanEdit(service, request, reply),
+  );
 }
 
 const stepChoices = [

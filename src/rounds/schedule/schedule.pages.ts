@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,7 +14,7 @@ import { cancelledOn, missedRounds, type PlannedRound, plannedRounds, todaysRoun
 /** Today's rounds, and what was missed of the last days. */
 export function roundPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds', (request, reply) => showRounds(service, request, reply));
-  app.post('/rounds', (request, reply) => postRound(service, request, reply));
+  app.post('/rounds', takes(beginSchema), (request, reply) => postRound(service, request, reply));
 }
 
 /** A round as a list shows it. */

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -24,29 +25,42 @@ import { nextSteps, readAcclimations } from './state.ts';
 import { stepBack } from './step-back.ts';
 import { doAcclimationStep, leaveOutAcclimationStep } from './steps.ts';
 
+const reversalBody = editSchema('why', 300).extend({ lotId: optionalChosen() });
+
+const recordBody = (timeZone: string, now: Date) =>
+  z.object({ at: pastMoment(timeZone, now), note: optionalText(300) });
+
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {
   app.get('/api/acclimations', async (request) => ({
     acclimations: await readAcclimations(service.pool, { siteId: request.site.id }),
   }));
   app.get('/api/acclimations/:id', (request) => getOne(service, request));
-  app.post('/api/acclimation-drafts', (request) => postDraft(service, request));
-  app.post('/api/acclimations', async (request, reply) =>
+  app.post(
+    '/api/acclimation-drafts',
+    takes(({ timeZone, now, site }) => acclimationRequestSchema(site.id, localDay(now, timeZone))),
+    (request) => postDraft(service, request),
+  );
+  app.post('/api/acclimations', takes(planBody), async (request, reply) =>
     reply.status(201).send(await postPlan(service, request)),
   );
-  app.post('/api/acclimations/:id/pause', (request) =>
+  app.post('/api/acclimations/:id/pause', takes(editSchema('why', 300)), (request) =>
     applyEdit(request, (work, id, edit) => pauseAcclimation(work, { id, ...edit })),
   );
-  app.post('/api/acclimations/:id/end', (request) =>
+  app.post('/api/acclimations/:id/end', takes(editSchema('why', 300)), (request) =>
     applyEdit(request, (work, id, edit) => endAcclimation(work, { id, ...edit })),
   );
-  app.post('/api/acclimations/:id/resumption', (request) => postResumption(request));
-  app.post('/api/acclimations/:id/reversal', (request) => postReversal(request));
-  app.post('/api/acclimation-steps/:id/record', (request) => postRecord(service, request));
-  app.post('/api/acclimation-steps/:id/omission', (request) =>
+  app.post('/api/acclimations/:id/resumption', takes(resumptionBody), (request) => postResumption(request));
+  app.post('/api/acclimations/:id/reversal', takes(reversalBody), (request) => postReversal(request));
+  app.post(
+    '/api/acclimation-steps/:id/record',
+    takes(({ timeZone, now }) => recordBody(timeZone, now)),
+    (request) => postRecord(service, request),
+  );
+  app.post('/api/acclimation-steps/:id/omission', takes(editSchema('why', 300)), (request) =>
     applyEdit(request, (work, stepId, edit) => leaveOutAcclimationStep(work, { stepId, ...edit })),
   );
-  app.post('/api/acclimation-steps/:id/place', (request) => postPlace(request));
+  app.post('/api/acclimation-steps/:id/place', takes(placeBody), (request) => postPlace(request));
 }
 
 async function getOne(service: Service, request: FastifyRequest) {
@@ -74,8 +88,10 @@ async function postDraft(service: Service, request: FastifyRequest) {
   return { ...rest, lots: lots.map(({ id, code }) => ({ id, code })), seen: stepsSeen(draft) };
 }
 
+const planBody = z.object({ seen: optionalText(20_000) });
+
 async function postPlan(service: Service, request: FastifyRequest) {
-  const { seen } = checked(z.object({ seen: optionalText(20_000) }), request.body);
+  const { seen } = checked(planBody, request.body);
   const wish = wishOf(service, request);
   return request.change((work) => planAcclimation(work, { ...wish, seen: seen === '' ? null : seen }));
 }
@@ -93,30 +109,32 @@ async function applyEdit(request: FastifyRequest, act: Act) {
   return (await request.change((work) => act(work, id, edit))) ?? {};
 }
 
+const resumptionBody = z.object({ version: version(), note: optionalText(300) });
+
 async function postResumption(request: FastifyRequest) {
-  const edit = checked(z.object({ version: version(), note: optionalText(300) }), request.body);
+  const edit = checked(resumptionBody, request.body);
   const id = pathId(request, 'id', 'This acclimation');
   await request.change((work) => resumeAcclimation(work, { id, ...edit }));
   return {};
 }
 
 async function postReversal(request: FastifyRequest) {
-  const schema = editSchema('why', 300).extend({ lotId: optionalChosen() });
-  const edit = checked(schema, request.body);
+  const edit = checked(reversalBody, request.body);
   const id = pathId(request, 'id', 'This acclimation');
   await request.change((work) => stepBack(work, { id, ...edit }));
   return {};
 }
 
 async function postRecord(service: Service, request: FastifyRequest) {
-  const schema = z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(300) });
-  const edit = checked(schema, request.body);
+  const edit = checked(recordBody(request.site.timeZone, service.now()), request.body);
   return request.change((work) =>
     doAcclimationStep(work, { stepId: pathId(request, 'id', 'This step'), ...edit }),
   );
 }
 
+const placeBody = z.object({ version: version(), slotIds: z.array(z.uuid()).min(1) });
+
 async function postPlace(request: FastifyRequest) {
-  const edit = checked(z.object({ version: version(), slotIds: z.array(z.uuid()).min(1) }), request.body);
+  const edit = checked(placeBody, request.body);
   return request.change((work) => choosePlace(work, { stepId: pathId(request, 'id', 'This step'), ...edit }));
 }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
@@ -21,13 +22,27 @@ import { acclimationRow, acclimationView } from './view.ts';
 export function acclimationPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/acclimations', (request, reply) => showList(service, request, reply));
   app.get('/stock/acclimations/:id', (request, reply) => showOne(service, request, reply));
-  app.post('/stock/acclimations/:id/record', (request, reply) => postRecord(service, request, reply));
-  app.post('/stock/acclimations/:id/place', (request, reply) => postPlace(service, request, reply));
-  app.post('/stock/acclimations/:id/omission', (request, reply) => postOmission(service, request, reply));
-  app.post('/stock/acclimations/:id/pause', (request, reply) => postPause(service, request, reply));
-  app.post('/stock/acclimations/:id/resumption', (request, reply) => postResumption(service, request, reply));
-  app.post('/stock/acclimations/:id/reversal', (request, reply) => postReversal(service, request, reply));
-  app.post('/stock/acclimations/:id/end', (request, reply) => postEnd(service, request, reply));
+  app.post('/stock/acclimations/:id/record', takes(recordBody), (request, reply) =>
+    postRecord(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/place', takes(placeBody), (request, reply) =>
+    postPlace(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/omission', takes(omissionBody), (request, reply) =>
+    postOmission(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/pause', takes(pauseBody), (request, reply) =>
+    postPause(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/resumption', takes(resumptionBody), (request, reply) =>
+    postResumption(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/reversal', takes(reversalBody), (request, reply) =>
+    postReversal(service, request, reply),
+  );
+  app.post('/stock/acclimations/:id/end', takes(endBody), (request, reply) =>
+    postEnd(service, request, reply),
+  );
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This acclimation');
@@ -73,18 +88,22 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
 const again = (service: Service, request: FastifyRequest, reply: FastifyReply) => (form: FormState) =>
   showOne(service, request, reply, form);
 
+const recordBody = z.object({ step: stepField, note: optionalText(300) });
+
 async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step: stepField, note: optionalText(300) }),
+    schema: recordBody,
     act: (work, { step: stepId, note }) => doAcclimationStep(work, { stepId, at: work.now, note }),
     done: ({ what }) => ({ to: hrefOf(request), notice: `Done: ${what}.` }),
     again: again(service, request, reply),
   });
 }
 
+const placeBody = z.object({ step: stepField, version: version(), place: text('a place', 2000) });
+
 async function postPlace(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step: stepField, version: version(), place: text('a place', 2000) }),
+    schema: placeBody,
     act: (work, { step: stepId, version: seen, place }) =>
       choosePlace(work, { stepId, version: seen, slotIds: place.split(' ') }),
     done: () => ({ to: hrefOf(request), notice: 'The step has another place.' }),
@@ -92,9 +111,15 @@ async function postPlace(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
+const omissionBody = z.object({
+  step: stepField,
+  version: version(),
+  omission: text('why it is left out', 300),
+});
+
 async function postOmission(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step: stepField, version: version(), omission: text('why it is left out', 300) }),
+    schema: omissionBody,
     act: (work, { step: stepId, version: seen, omission }) =>
       leaveOutAcclimationStep(work, { stepId, version: seen, reason: omission }),
     done: () => ({ to: hrefOf(request), notice: 'The step is left out.' }),
@@ -102,9 +127,11 @@ async function postOmission(service: Service, request: FastifyRequest, reply: Fa
   });
 }
 
+const pauseBody = z.object({ version: version(), pauseReason: text('why it is paused', 300) });
+
 async function postPause(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ version: version(), pauseReason: text('why it is paused', 300) }),
+    schema: pauseBody,
     act: (work, { version: seen, pauseReason }) =>
       pauseAcclimation(work, { id: idOf(request), version: seen, reason: pauseReason }),
     done: () => ({ to: hrefOf(request), notice: 'Paused. Its steps are held back on the rounds.' }),
@@ -112,9 +139,11 @@ async function postPause(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
+const resumptionBody = z.object({ version: version(), note: optionalText(300) });
+
 async function postResumption(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ version: version(), note: optionalText(300) }),
+    schema: resumptionBody,
     act: (work, { version: seen, note }) =>
       resumeAcclimation(work, { id: idOf(request), version: seen, note }),
     done: () => ({ to: hrefOf(request), notice: 'It goes on.' }),
@@ -122,13 +151,15 @@ async function postResumption(service: Service, request: FastifyRequest, reply: 
   });
 }
 
+const reversalBody = z.object({
+  version: version(),
+  backLot: optionalChosen(),
+  backReason: text('why it goes back', 300),
+});
+
 async function postReversal(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({
-      version: version(),
-      backLot: optionalChosen(),
-      backReason: text('why it goes back', 300),
-    }),
+    schema: reversalBody,
     act: (work, { version: seen, backLot, backReason }) =>
       stepBack(work, { id: idOf(request), version: seen, reason: backReason, lotId: backLot }),
     done: () => ({
@@ -139,9 +170,11 @@ async function postReversal(service: Service, request: FastifyRequest, reply: Fa
   });
 }
 
+const endBody = z.object({ version: version(), endReason: text('why it ends', 300) });
+
 async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ version: version(), endReason: text('why it ends', 300) }),
+    schema: endBody,
     act: (work, { version: seen, endReason }) =>
       endAcclimation(work, { id: idOf(request), version: seen, reason: endReason }),
     done: () => ({ to: hrefOf(request), notice: 'Ended. What was done stays.' }),

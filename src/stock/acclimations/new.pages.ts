@@ -2,11 +2,13 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { systemsInService } from '../../farm/systems/systems.ts';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
+import { fieldErrors } from '../../platform/web/fields/errors.ts';
 import { optionalText } from '../../platform/web/fields.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { receivedLight } from '../deliveries/received-light.ts';
@@ -24,10 +26,18 @@ import { type LotGroup, lotGroupOnRack, lotIdsOf, recentDeliveries } from './lot
 import { type LotWithLight, readLotsWithLight } from './lots.ts';
 import { previewOf } from './preview.ts';
 
+/** The plan that was asked for, and what of it was read before. */
+const planBody = (siteId: string, today: string) =>
+  z.intersection(z.object({ seen: optionalText(20_000) }), acclimationRequestSchema(siteId, today));
+
 /** Planning an acclimation: the lots or the lamps, what it would be, and only then the plan itself. */
 export function newAcclimationPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/acclimations/new', (request, reply) => showNew(service, request, reply));
-  app.post('/stock/acclimations', (request, reply) => postNew(service, request, reply));
+  app.post(
+    '/stock/acclimations',
+    takes(({ site, today }) => planBody(site.id, today)),
+    (request, reply) => postNew(service, request, reply),
+  );
 }
 
 type Typed = Record<string, string | string[]>;
@@ -257,10 +267,7 @@ async function showLamps(
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const today = localDay(service.now(), request.site.timeZone);
   return submit(request, reply, {
-    schema: z.intersection(
-      z.object({ seen: optionalText(20_000) }),
-      acclimationRequestSchema(request.site.id, today),
-    ),
+    schema: planBody(request.site.id, today),
     act: (work, { seen, ...wish }) => {
       if (seen === '') throw new Refusal('Look at the steps before they are planned.');
       return planAcclimation(work, { ...(wish as AcclimationRequest), seen });

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { many, optionalText, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -25,10 +26,14 @@ export function placementAmendmentPages(
   dependsOnLot: DependsOnLot,
 ): void {
   app.get('/placements/:id/correction', (request, reply) => show(service, dependsOnLot, request, reply));
-  app.post('/placements/:id/correction', (request, reply) =>
-    postCorrection(service, dependsOnLot, request, reply),
+  app.post(
+    '/placements/:id/correction',
+    takes(({ timeZone, now }) => correctionBody(timeZone, now)),
+    (request, reply) => postCorrection(service, dependsOnLot, request, reply),
   );
-  app.post('/placements/:id/removal', (request, reply) => postRemoval(service, dependsOnLot, request, reply));
+  app.post('/placements/:id/removal', takes(removalBody), (request, reply) =>
+    postRemoval(service, dependsOnLot, request, reply),
+  );
 }
 
 const placementId = (request: FastifyRequest) => pathId(request, 'id', 'This placement');
@@ -61,25 +66,29 @@ async function show(
   return showPage(service, request, reply, 'stock/placement', data, { title, area: 'stock', form });
 }
 
+const correctionBody = (timeZone: string, now: Date) =>
+  z.object({
+    slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.')).min(1, 'Choose at least one slot.')),
+    at: statedMoment('since when it was there', timeZone, now),
+    reason: optionalText(500),
+  });
+
 function postCorrection(
   service: Service,
   dependsOnLot: DependsOnLot,
   request: FastifyRequest,
   reply: FastifyReply,
 ) {
-  const { timeZone } = request.site;
   return submit(request, reply, {
-    schema: z.object({
-      slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.')).min(1, 'Choose at least one slot.')),
-      at: statedMoment('since when it was there', timeZone, service.now()),
-      reason: optionalText(500),
-    }),
+    schema: correctionBody(request.site.timeZone, service.now()),
     act: (work, { slot, at, reason }) =>
       amendPlacement(work, placementId(request), { slotIds: slot, at, reason }, dependsOnLot),
     done: ({ code }) => ({ to: lotHref(code), notice: `Where ${code} was is corrected.` }),
     again: (form) => show(service, dependsOnLot, request, reply, form),
   });
 }
+
+const removalBody = z.object({ reason: text('why it was wrong', 500) });
 
 function postRemoval(
   service: Service,
@@ -88,7 +97,7 @@ function postRemoval(
   reply: FastifyReply,
 ) {
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it was wrong', 500) }),
+    schema: removalBody,
     act: (work, { reason }) => takeBackPlacement(work, placementId(request), reason),
     done: ({ code }) => ({ to: lotHref(code), notice: `Taken back: ${code} was never there.` }),
     again: (form) => show(service, dependsOnLot, request, reply, form),

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber, text } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
@@ -12,6 +13,8 @@ import { lotHref } from '../base/lot-href.ts';
 import { askWhyTakenBack } from '../base/taking-back.ts';
 import { ASKED_DAYS, type HealingStage, healingStages, healingWords } from './healing.rules.ts';
 import { type CutWithLooks, cutsSince, voidHealing } from './healing.ts';
+
+const voidingBody = z.object({ reason: text('why it is taken back', 500) });
 
 /** The cuts of the last months with what is known of their pieces, and taking a look back. */
 export function healingPages(app: FastifyInstance, service: Service): void {
@@ -31,9 +34,9 @@ export function healingPages(app: FastifyInstance, service: Service): void {
     };
     return showPage(service, request, reply, 'stock/cuts', data, { title: 'Cuts', area: 'stock' });
   });
-  app.post('/healing-looks/:id/voiding', (request, reply) =>
+  app.post('/healing-looks/:id/voiding', takes(voidingBody), (request, reply) =>
     submit(request, reply, {
-      schema: z.object({ reason: text('why it is taken back', 500) }),
+      schema: voidingBody,
       act: (work, { reason }) => voidHealing(work, pathId(request, 'id', 'This look'), reason),
       done: ({ code }) => ({
         to: `${lotHref(code)}/healing`,

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { levelWords } from '../../platform/units/everyday.ts';
 import { unitText } from '../../platform/units/units.ts';
@@ -44,16 +45,24 @@ export async function deliveryPages(
   const show: Show = (request, reply, form) => showOne({ service, heldAbove }, request, reply, form);
   app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
   app.get('/stock/deliveries/new', (request, reply) => showNew(service, request, reply));
-  app.post('/stock/deliveries', (request, reply) => postNew(service, request, reply));
+  app.post(
+    '/stock/deliveries',
+    takes(({ timeZone, now }) => deliverySchema(1, timeZone, now, { temperature: 'degC', salinity: 'g/kg' })),
+    (request, reply) => postNew(service, request, reply),
+  );
   app.get('/stock/deliveries/:id', (request, reply) => show(request, reply));
   await app.register(async (scope) => {
     await takeFiles(scope, largestFile, { files: mostPictures, fields: 10 });
-    scope.post('/stock/deliveries/:id/claim', { bodyLimit: largestPictures }, (request, reply) =>
-      postClaim(show, request, reply),
+    scope.post(
+      '/stock/deliveries/:id/claim',
+      { ...takes(claimSchema), bodyLimit: largestPictures },
+      (request, reply) => postClaim(show, request, reply),
     );
   });
-  app.post('/stock/deliveries/:id/claim-result', (request, reply) => postResult(show, request, reply));
-  app.post('/stock/deliveries/:id/taking-back', (request, reply) =>
+  app.post('/stock/deliveries/:id/claim-result', takes(claimResultSchema), (request, reply) =>
+    postResult(show, request, reply),
+  );
+  app.post('/stock/deliveries/:id/taking-back', takes(takenBackSchema), (request, reply) =>
     postBack(heldAbove, show, request, reply),
   );
 }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
@@ -26,7 +27,9 @@ export async function attachedFilePages(app: FastifyInstance, service: Service):
   app.get('/files/:noun/:id', async (request, reply) =>
     show(service, request, reply, await homeOf(service, request)),
   );
-  app.post('/files/:id/removal', (request, reply) => postRemoval(service, request, reply));
+  app.post('/files/:id/removal', takes(removalBody), (request, reply) =>
+    postRemoval(service, request, reply),
+  );
   await app.register(async (scope) => {
     await takeFiles(scope, largestFile);
     scope.post('/files/:noun/:id', { bodyLimit: largestFile * 2 }, (request, reply) =>
@@ -90,12 +93,14 @@ async function sendFile(service: Service, request: FastifyRequest, reply: Fastif
     .send(Buffer.from(file.content));
 }
 
+const removalBody = z.object({ reason: text('why it goes', 300) });
+
 async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This file');
   const { noun, homeId } = await findFile(service.db, id);
   const home = await findHome(service.db, noun, homeId);
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it goes', 300) }),
+    schema: removalBody,
     act: (work, { reason }) => removeFile(work, id, reason),
     done: () => ({
       to: pathOf(home),

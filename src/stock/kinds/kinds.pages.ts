@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
@@ -20,14 +21,18 @@ import { addKind, countLotsOf, editKind, findKind, listGroups, listKinds } from 
 export function kindPages(app: FastifyInstance, service: Service): void {
   app.get('/kinds', (request, reply) => showKinds(service, request, reply));
   app.get('/kinds/new', (request, reply) => showNew(service, request, reply));
-  app.post('/kinds', (request, reply) => postKind(service, request, reply));
+  app.post('/kinds', takes(newKindSchema), (request, reply) => postKind(service, request, reply));
   app.get('/kinds/:code', (request, reply) => showKind(service, request, reply));
   app.get('/kinds/:code/details', (request, reply) => showDetails(service, request, reply));
-  app.post('/kinds/:code/details', (request, reply) => postDetails(service, request, reply));
+  app.post('/kinds/:code/details', takes(kindSchema.extend({ version: version() })), (request, reply) =>
+    postDetails(service, request, reply),
+  );
   app.get('/kinds/:code/care/:figure', (request, reply) => showFigure(service, request, reply));
   app.post('/kinds/:code/care/:figure', (request, reply) => postFigure(service, request, reply));
   app.get('/kinds/:code/care/:figure/removal', (request, reply) => showRemoval(service, request, reply));
-  app.post('/kinds/:code/care/:figure/removal', (request, reply) => postRemoval(service, request, reply));
+  app.post('/kinds/:code/care/:figure/removal', takes(removalBody), (request, reply) =>
+    postRemoval(service, request, reply),
+  );
 }
 
 const kindHref = (code: string) => `/kinds/${code}`;
@@ -223,10 +228,12 @@ async function showRemoval(
   return showPage(service, request, reply, 'stock/removal', data, { title: heading, area: 'stock', form });
 }
 
+const removalBody = z.object({ reason: text('why the group’s figure holds again', 500) });
+
 async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   return submit(request, reply, {
-    schema: z.object({ reason: text('why the group’s figure holds again', 500) }),
+    schema: removalBody,
     over: figureStanding({ kindId: kind.id }, figure),
     act: (work, { reason }) => dropFigure(work, { kindId: kind.id }, figure, reason),
     done: () => ({ to: kindHref(kind.code), notice: 'The group’s figure holds again.' }),

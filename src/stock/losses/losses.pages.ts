@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -16,7 +17,9 @@ import { judgeLosses, pastDays, windowDays } from './usual.rules.ts';
 /** What was lost and why, beside what is usual. */
 export function lossPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/losses', (request, reply) => show(service, request, reply));
-  app.post('/stock/losses/:id/cause', (request, reply) => postCause(service, request, reply));
+  app.post('/stock/losses/:id/cause', takes(causeBody), (request, reply) =>
+    postCause(service, request, reply),
+  );
 }
 
 /** Days that can be shown. */
@@ -85,10 +88,12 @@ async function show(
   return showPage(service, request, reply, 'stock/losses', data, { title: 'Losses', area: 'stock', form });
 }
 
+const causeBody = z.object({ cause: lossCause() });
+
 async function postCause(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This loss');
   return submit(request, reply, {
-    schema: z.object({ cause: lossCause() }),
+    schema: causeBody,
     act: (work, { cause }) => sayCause(work, id, cause),
     done: ({ code }) => ({ to: '/stock/losses', notice: `The cause of the loss of ${code} is noted.` }),
     again: (form) => show(service, request, reply, { form, asked: id }),

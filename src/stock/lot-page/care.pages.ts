@@ -6,7 +6,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { type CareValue, lotCare } from '../kinds/care.ts';
 import { figureFormValues, figureView, missingFigures, requestedFigure } from '../kinds/care-figure-form.ts';
-import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
+import { careLines, type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
 import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
 import { dropFigure, type FigureEdit, figureStanding, setFigure } from '../kinds/care-overrides.ts';
@@ -46,12 +46,15 @@ const ownFigure = ({ lot, request }: LotFormContext) =>
 
 const careHref = (code: string) => `${lotHref(code)}/care`;
 
+const noUnits: FarmUnits = new Map();
+
 const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
   page: 'care/:figure',
   resource: 'care/:figure',
   view: 'stock/figure',
   title: ({ request }) => `${FIGURES[requestedFigure(request)].label}: this lot’s own`,
-  schema: async ({ service, request }) =>
+  schema: () => figureSchema('dwell_days', noUnits),
+  schemaHere: async ({ service, request }) =>
     figureSchema(requestedFigure(request), await farmUnits(service.pool)),
   fresh: async (context) =>
     figureFormValues(

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalNumber, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -18,7 +19,9 @@ import { type LotForm, lotForm } from './lot-form.ts';
 export function conditionPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, conditionForm);
   app.get('/conditions/:id/voiding', (request, reply) => showVoiding(service, request, reply));
-  app.post('/conditions/:id/voiding', (request, reply) => postVoiding(service, request, reply));
+  app.post('/conditions/:id/voiding', takes(voidingBody), (request, reply) =>
+    postVoiding(service, request, reply),
+  );
 }
 
 /** What is noted of one lot: the same, and how many pieces were lost. */
@@ -76,10 +79,12 @@ async function showVoiding(
   });
 }
 
+const voidingBody = z.object({ reason: text('why it is void') });
+
 async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This note');
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it is void') }),
+    schema: voidingBody,
     act: async (work, { reason }) => {
       const { lotId, state, at, lot } = await findCondition(work.tx, id);
       await voidCondition(work, id, reason);

@@ -22,7 +22,7 @@ const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
   resource: 'details',
   view: 'stock/details',
   title: () => 'What is said of it',
-  schema: ({ request }) => lotEditSchema(request.site.currency),
+  schema: ({ site }) => lotEditSchema(site.currency),
   fresh: ({ lot, request }) => {
     const { ownCode, tradeName, sizeMm, origin, permit, note, version } = lot;
     const price = inputPrice(lot.priceMinor, request.site.currency);

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, text, whole } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -18,7 +19,9 @@ import { type LotForm, lotForm } from './lot-form.ts';
 export function ledgerPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, countForm);
   app.get('/counts/:id/voiding', (request, reply) => showVoiding(service, request, reply));
-  app.post('/counts/:id/voiding', (request, reply) => postVoiding(service, request, reply));
+  app.post('/counts/:id/voiding', takes(voidingBody), (request, reply) =>
+    postVoiding(service, request, reply),
+  );
 }
 
 const reasons = [
@@ -105,10 +108,12 @@ async function showVoiding(
 
 const signed = (change: number) => withSign(change, plural(Math.abs(change), 'piece', 'pieces'));
 
+const voidingBody = z.object({ reason: text('why it is void') });
+
 async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This change of the count');
   return submit(request, reply, {
-    schema: z.object({ reason: text('why it is void') }),
+    schema: voidingBody,
     act: (work, { reason }) => takeCountBack(work, id, reason),
     done: ({ code, pieces }) => ({
       to: lotHref(code),

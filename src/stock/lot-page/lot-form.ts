@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
+import { type Sample, takes } from '../../platform/door/takes.ts';
 import { holdToStanding, type Standing, seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -12,13 +13,14 @@ import { type FoundLot, findLot } from '../lots/lots.ts';
 import { gateNotice } from '../pests/gate.ts';
 import type { Act } from '../pests/pests.rules.ts';
 
+/** What the schema of a form depends on. */
+type SchemaContext = Pick<Sample, 'timeZone' | 'now' | 'site'>;
+
 /** The lot of a form, with the request it came in. */
-export interface LotFormContext {
+export interface LotFormContext extends SchemaContext {
   service: Service;
   request: FastifyRequest;
   lot: FoundLot;
-  now: Date;
-  timeZone: string;
 }
 
 /**
@@ -34,7 +36,9 @@ export interface LotForm<S extends z.ZodType, R> {
   /** What its lot's water and quarantine are asked about, with the field "despite" for a reason. */
   gate?: Act;
   title(context: LotFormContext): string;
-  schema(context: LotFormContext): S | Promise<S>;
+  schema(context: SchemaContext): S;
+  /** The same where it depends on more than the site and the time. */
+  schemaHere?(context: LotFormContext): Promise<S>;
   /** The values of the form when it opens. */
   fresh(context: LotFormContext): Record<string, unknown> | Promise<Record<string, unknown>>;
   /** What stands there now, in words, for whoever changes it and was not the first. */
@@ -60,7 +64,8 @@ const summaryOf = ({ id, code, ownCode, kind, pieces, version, isMother }: Found
 async function contextOf(service: Service, request: FastifyRequest): Promise<LotFormContext> {
   const params = request.params as { id?: string; code?: string };
   const lot = await findLot(service.db, params.id ?? params.code ?? '', request.site.id);
-  return { service, request, lot, now: service.now(), timeZone: request.site.timeZone };
+  const { site } = request;
+  return { service, request, lot, site, now: service.now(), timeZone: site.timeZone };
 }
 
 /** Registers the three routes of a form: the page, the form post, the JSON post. */
@@ -82,23 +87,25 @@ export function lotForm<S extends z.ZodType, R>(
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };
+  const body = takes((sample) => form.schema(sample));
+  const schemaOf = (context: LotFormContext) => form.schemaHere?.(context) ?? form.schema(context);
   app.get(`/stock/:code/${form.page}`, async (request, reply) => {
     const context = await contextOf(service, request);
     return draw(context, reply, freshForm(await form.fresh(context)));
   });
-  app.post(`/lots/:id/${form.resource}`, async (request, reply) => {
+  app.post(`/lots/:id/${form.resource}`, body, async (request, reply) => {
     const context = await contextOf(service, request);
     return submit(request, reply, {
-      schema: await form.schema(context),
+      schema: await schemaOf(context),
       ...(form.over === undefined ? {} : { over: form.over(context) }),
       act: (work, value) => form.act(work, context, value),
       done: (result, value) => form.done(result, context, value),
       again: (state) => draw(context, reply, state),
     });
   });
-  app.post(`/api/lots/:id/${form.resource}`, async (request, reply) => {
+  app.post(`/api/lots/:id/${form.resource}`, body, async (request, reply) => {
     const context = await contextOf(service, request);
-    const value = checked(await form.schema(context), request.body);
+    const value = checked(await schemaOf(context), request.body);
     const over = form.over?.(context);
     const seen = over === undefined ? '' : requiredSeen(request.body);
     const result = await request.change(async (work) => {

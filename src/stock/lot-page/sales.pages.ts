@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, whole } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
@@ -23,7 +24,9 @@ import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 export function salePages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, holdForm);
   lotForm(app, service, saleForm);
-  app.post('/holds/:id/release', (request, reply) => postRelease(service, request, reply));
+  app.post('/holds/:id/release', takes(releaseSchema), (request, reply) =>
+    postRelease(service, request, reply),
+  );
 }
 
 const pieces = whole({ what: 'how many pieces', low: 1, high: 100_000 });

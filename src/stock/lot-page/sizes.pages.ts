@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { mmWords } from '../../platform/units/measures.ts';
 import { choice, optionalText, text } from '../../platform/web/fields.ts';
@@ -21,12 +22,14 @@ import { measureLot, sizesOf, voidSizes } from '../growth/measurements.ts';
 import { lotCare } from '../kinds/care.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
+const voidingBody = z.object({ reason: text('why it is taken back', 500) });
+
 /** Sizes of a lot's pieces, how fast they grow, and when they can be sold. */
 export function sizePages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, sizeForm);
-  app.post('/size-measurements/:id/voiding', (request, reply) =>
+  app.post('/size-measurements/:id/voiding', takes(voidingBody), (request, reply) =>
     submit(request, reply, {
-      schema: z.object({ reason: text('why it is taken back', 500) }),
+      schema: voidingBody,
       act: (work, { reason }) => voidSizes(work, pathId(request, 'id', 'This measurement'), reason),
       done: ({ code }) => ({ to: `${lotHref(code)}/sizes`, notice: 'The sizes are taken back.' }),
       again: askWhyTakenBack(

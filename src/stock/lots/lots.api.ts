@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { passName } from '../kinds/name-check.ts';
@@ -9,14 +10,18 @@ import { findLots } from './search.ts';
 /** Finding lots and taking one in, as JSON. */
 export function lotApi(app: FastifyInstance, service: Service): void {
   app.get('/api/lots', (request) => getLots(service, request));
-  app.post('/api/lots', async (request, reply) => {
-    const typed = checked(newLotSchema(request.site, service.now()), request.body);
-    const lot = await request.change(async (work) => {
-      await passName(work.tx, { ...typed, name: typed.scientificName });
-      return addLot(work, newLotOf(typed, request.site.id));
-    });
-    return reply.status(201).send(lot);
-  });
+  app.post(
+    '/api/lots',
+    takes(({ now, site }) => newLotSchema(site, now)),
+    async (request, reply) => {
+      const typed = checked(newLotSchema(request.site, service.now()), request.body);
+      const lot = await request.change(async (work) => {
+        await passName(work.tx, { ...typed, name: typed.scientificName });
+        return addLot(work, newLotOf(typed, request.site.id));
+      });
+      return reply.status(201).send(lot);
+    },
+  );
 }
 
 async function getLots(service: Service, request: FastifyRequest) {

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputSmall } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -20,7 +21,11 @@ export function lotPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/new', async (request, reply) =>
     showNew(service, request, reply, await freshLot(service, request)),
   );
-  app.post('/stock', (request, reply) => postLot(service, request, reply));
+  app.post(
+    '/stock',
+    takes(({ now, site }) => newLotSchema(site, now)),
+    (request, reply) => postLot(service, request, reply),
+  );
 }
 
 /** The form as it opens: for some slots, and like another lot, where that is asked. */

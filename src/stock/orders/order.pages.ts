@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { may } from '../../platform/web/access.ts';
 import { optionalText, text, version, whole } from '../../platform/web/fields.ts';
@@ -25,14 +26,26 @@ import { againOf, headOf, lineView, orderHref, stepsOf } from './view.ts';
 export function orderPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/orders/:id', (request, reply) => showOrder(service, request, reply));
   app.get('/stock/orders/:id/change', (request, reply) => showChange(service, request, reply));
-  app.post('/stock/orders/:id', (request, reply) => postChange(service, request, reply));
-  app.post('/stock/orders/:id/lines', (request, reply) => postLine(service, request, reply));
-  app.post('/stock/orders/:id/lines/:lineId/removal', (request, reply) =>
+  app.post(
+    '/stock/orders/:id',
+    takes(({ today }) => editSchema(today, today)),
+    (request, reply) => postChange(service, request, reply),
+  );
+  app.post('/stock/orders/:id/lines', takes(lineSchema), (request, reply) =>
+    postLine(service, request, reply),
+  );
+  app.post('/stock/orders/:id/lines/:lineId/removal', takes(removalBody), (request, reply) =>
     postRemoval(service, request, reply),
   );
   app.get('/stock/orders/:id/prices', (request, reply) => showPrices(service, request, reply));
-  app.post('/stock/orders/:id/prices', (request, reply) => postPrices(service, request, reply));
-  app.post('/stock/orders/:id/stage', (request, reply) => postStage(service, request, reply));
+  app.post(
+    '/stock/orders/:id/prices',
+    takes(({ site }) => pricesSchema(['ID-OF-LINE'], site.currency)),
+    (request, reply) => postPrices(service, request, reply),
+  );
+  app.post('/stock/orders/:id/stage', takes(stageSchema), (request, reply) =>
+    postStage(service, request, reply),
+  );
 }
 
 const orderId = (request: FastifyRequest) => pathId(request, 'id', 'This order');
@@ -178,11 +191,13 @@ async function postLine(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
+const removalBody = z.object({ version: version() });
+
 async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = orderId(request);
   const lineId = pathId(request, 'lineId', 'This line of the order');
   return submit(request, reply, {
-    schema: z.object({ version: version() }),
+    schema: removalBody,
     act: (work, { version: seen }) => removeLine(work, id, lineId, seen),
     done: () => ({ to: orderHref(id), notice: 'The lot is off the order.' }),
     again: (form) => showOrder(service, request, reply, form),

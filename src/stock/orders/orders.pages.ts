@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { may } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
@@ -21,7 +22,18 @@ import { orderHref, rowOf } from './view.ts';
 export function ordersPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/orders', (request, reply) => showOrders(service, request, reply));
   app.get('/stock/orders/new', (request, reply) => showNew(service, request, reply));
-  app.post('/stock/orders', (request, reply) => postNew(service, request, reply));
+  app.post(
+    '/stock/orders',
+    takes(({ site, today }) =>
+      newOrderSchema({
+        lots: [{ id: '', code: 'CODE', priceMinor: null }],
+        currency: site.currency,
+        mayPrice: true,
+        today,
+      }),
+    ),
+    (request, reply) => postNew(service, request, reply),
+  );
 }
 
 const pageLength = 50;

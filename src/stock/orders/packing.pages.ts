@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLength, inputLitres, unitNames } from '../../platform/units/measures.ts';
@@ -28,16 +29,27 @@ import { againOf, lineView, orderHref } from './view.ts';
 /** Packing an order, its permit, and how its box arrived. */
 export async function packingPages(app: FastifyInstance, service: Service): Promise<void> {
   app.get('/stock/orders/:id/packing', (request, reply) => showPacking(service, request, reply));
-  app.post('/stock/orders/:id/packing', (request, reply) => postPacking(service, request, reply));
-  app.post('/stock/orders/:id/permit', (request, reply) => postPermit(service, request, reply));
-  app.post('/stock/orders/:id/permit/:lineId/removal', (request, reply) =>
+  app.post(
+    '/stock/orders/:id/packing',
+    takes(() => packingSchema('degC')),
+    (request, reply) => postPacking(service, request, reply),
+  );
+  app.post('/stock/orders/:id/permit', takes(permitSchema), (request, reply) =>
+    postPermit(service, request, reply),
+  );
+  app.post('/stock/orders/:id/permit/:lineId/removal', takes(permitRemovalBody), (request, reply) =>
     postPermitRemoval(service, request, reply),
   );
   app.get('/stock/orders/:id/arrival', (request, reply) => showArrival(service, request, reply));
   await app.register(async (scope) => {
     await takeFiles(scope, largestFile, { files: mostPictures, fields: mostFields });
-    scope.post('/stock/orders/:id/arrival', { bodyLimit: largestPictures }, (request, reply) =>
-      postArrival(service, request, reply),
+    scope.post(
+      '/stock/orders/:id/arrival',
+      {
+        ...takes(({ timeZone, now }) => arrivalSchema([{ id: 'ID-OF-LINE', pieces: 1 }], timeZone, now)),
+        bodyLimit: largestPictures,
+      },
+      (request, reply) => postArrival(service, request, reply),
     );
   });
 }
@@ -145,11 +157,13 @@ async function postPermit(service: Service, request: FastifyRequest, reply: Fast
   });
 }
 
+const permitRemovalBody = z.object({ sure: tick() });
+
 async function postPermitRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = idOf(request);
   const lineId = pathId(request, 'lineId', 'This permit line');
   return submit(request, reply, {
-    schema: z.object({ sure: tick() }),
+    schema: permitRemovalBody,
     act: (work) => permitChange(work, id, () => removePermitLine(work, id, lineId)),
     done: () => ({ to: `${orderHref(id)}#permit`, notice: 'The permit line is gone.' }),
     again: (form) => showOrder(service, request, reply, form),

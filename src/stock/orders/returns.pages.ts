@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -12,7 +13,11 @@ import { againOf, lineView, orderHref } from './view.ts';
 /** Taking back what a buyer returned. */
 export function returnPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/orders/:id/return', (request, reply) => showReturn(service, request, reply));
-  app.post('/stock/orders/:id/return', (request, reply) => postReturn(service, request, reply));
+  app.post(
+    '/stock/orders/:id/return',
+    takes(() => returnSchema(['ID-OF-LINE'])),
+    (request, reply) => postReturn(service, request, reply),
+  );
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This order');

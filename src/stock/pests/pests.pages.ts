@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, chosen, text } from '../../platform/web/fields.ts';
@@ -20,15 +21,29 @@ import { watersOfSite } from './waters.ts';
 export function pestPages(app: FastifyInstance, service: Service, temperaturesOf: TemperaturesOf): void {
   const context = { service, temperaturesOf };
   app.get('/stock/pests', (request, reply) => showList(context, request, reply));
-  app.post('/stock/pests', (request, reply) => postOpen(context, request, reply));
+  app.post('/stock/pests', takes(openSchema), (request, reply) => postOpen(context, request, reply));
   app.get('/stock/pests/:id', (request, reply) => showWatch(context, request, reply));
-  app.post('/stock/pests/:id/looks', (request, reply) => postLook(context, request, reply));
+  app.post(
+    '/stock/pests/:id/looks',
+    takes(({ timeZone, now }) => lookSchema(timeZone, now)),
+    (request, reply) => postLook(context, request, reply),
+  );
   app.get('/stock/pests/:id/treatment', (request, reply) => showTreatment(context, request, reply));
-  app.post('/stock/pests/:id/treatments', (request, reply) => postTreatment(context, request, reply));
-  app.post('/stock/pests/:id/name', (request, reply) => postName(context, request, reply));
-  app.post('/stock/pests/:id/end', (request, reply) => postEnd(context, request, reply));
-  app.post('/pest-looks/:id/voiding', (request, reply) => postVoid('look', request, reply));
-  app.post('/pest-treatments/:id/voiding', (request, reply) => postVoid('treatment', request, reply));
+  app.post(
+    '/stock/pests/:id/treatments',
+    takes(({ timeZone, now }) => treatmentSchema(timeZone, now)),
+    (request, reply) => postTreatment(context, request, reply),
+  );
+  app.post('/stock/pests/:id/name', takes(namingSchema), (request, reply) =>
+    postName(context, request, reply),
+  );
+  app.post('/stock/pests/:id/end', takes(endingSchema), (request, reply) => postEnd(context, request, reply));
+  app.post('/pest-looks/:id/voiding', takes(voidSchema), (request, reply) =>
+    postVoid('look', request, reply),
+  );
+  app.post('/pest-treatments/:id/voiding', takes(voidSchema), (request, reply) =>
+    postVoid('treatment', request, reply),
+  );
 }
 
 interface Pages {

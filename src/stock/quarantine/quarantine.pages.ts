@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findTank } from '../../farm/tanks/tanks.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, tick, whole } from '../../platform/web/fields.ts';
@@ -24,8 +25,10 @@ import {
 /** The quarantine of a tank: what it is for, how long it lasts, and its end. */
 export function quarantinePages(app: FastifyInstance, service: Service): void {
   app.get('/tanks/:id/quarantine', (request, reply) => show(service, request, reply));
-  app.post('/tanks/:id/quarantine', (request, reply) => postSet(service, request, reply));
-  app.post('/tanks/:id/quarantine/end', (request, reply) => postEnd(service, request, reply));
+  app.post('/tanks/:id/quarantine', takes(setSchema), (request, reply) => postSet(service, request, reply));
+  app.post('/tanks/:id/quarantine/end', takes(endSchema), (request, reply) =>
+    postEnd(service, request, reply),
+  );
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This tank');

@@ -44,7 +44,7 @@ const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
   area: 'stock',
   title: (count) => `Price of ${plural(count, 'lot', 'lots')}`,
   button: 'Set the price',
-  schema: ({ request }) => priceSchema(request.site.currency),
+  schema: ({ site }) => priceSchema(site.currency),
   fresh: () => ({ price: '' }),
   data: ({ request }) => ({ currency: request.site.currency }),
   outcomes: ({ request }, _, lots, value) => {

@@ -2,12 +2,13 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { fingerprintOf, type Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
+import { type Sample, takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import type { Area } from '../../platform/views/page.ts';
 import { backOf } from '../../platform/web/back.ts';
-import { optionalText } from '../../platform/web/fields.ts';
+import { many, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
@@ -19,6 +20,7 @@ import { lockLots, type TickedLot, tickedLots } from '../lots/ticked-lots.ts';
 export interface SeveralContext {
   service: Service;
   request: FastifyRequest;
+  site: FastifyRequest['site'];
   now: Date;
   timeZone: string;
 }
@@ -42,7 +44,7 @@ export interface SeveralForm<S extends z.ZodType, R = void> {
   title(count: number): string;
   /** The button: "Set the price". */
   button: string;
-  schema(context: SeveralContext): S;
+  schema(context: Pick<Sample, 'timeZone' | 'now' | 'site'>): S;
   /** The values of the form when it opens. */
   fresh(context: SeveralContext, lots: readonly TickedLot[]): Record<string, unknown>;
   /** What the page shows besides the form and the lots. */
@@ -74,6 +76,13 @@ const contextOf = (service: Service, request: FastifyRequest): SeveralContext =>
   request,
   now: service.now(),
   timeZone: request.site.timeZone,
+  site: request.site,
+});
+
+/** What is sent besides: the lots, and what its sender saw would happen to them. */
+const tickedBody = z.object({
+  lot: many().describe('Codes of lots'),
+  agreed: z.string().optional().describe('As reading this address with ?ticked=CODE.CODE gives it'),
 });
 
 const envelopeSchema = z.object({ agreed: optionalText(20_000).catch('') });
@@ -106,7 +115,8 @@ export function severalForm<S extends z.ZodType, R>(
     const lots = await askedLots(context, request.query);
     return draw(form, context, reply, lots, freshForm(form.fresh(context, lots)));
   });
-  app.post(form.path, async (request, reply) => {
+  const body = takes((sample) => form.schema(sample).and(tickedBody));
+  app.post(form.path, body, async (request, reply) => {
     const context = contextOf(service, request);
     return submit(request, reply, {
       schema: form.schema(context),

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -17,9 +18,13 @@ import { differenceRow, lotLine, reasonWords, stocktakeHref } from './stocktakes
 /** One difference of a stocktake: what it was, which lot it is, and taking that back. */
 export function differencePages(app: FastifyInstance, service: Service): void {
   app.get('/stock/stocktakes/lines/:id', (request, reply) => show(service, request, reply));
-  app.post('/stock/stocktakes/lines/:id', (request, reply) => postSettle(service, request, reply));
-  app.post('/stock/stocktakes/lines/:id/name', (request, reply) => postName(service, request, reply));
-  app.post('/stock/stocktakes/lines/:id/take-back', (request, reply) =>
+  app.post('/stock/stocktakes/lines/:id', takes(settleSchema), (request, reply) =>
+    postSettle(service, request, reply),
+  );
+  app.post('/stock/stocktakes/lines/:id/name', takes(nameSchema), (request, reply) =>
+    postName(service, request, reply),
+  );
+  app.post('/stock/stocktakes/lines/:id/take-back', takes(takeBackBody), (request, reply) =>
     postTakeBack(service, request, reply),
   );
 }
@@ -102,10 +107,12 @@ async function postName(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
+const takeBackBody = z.looseObject({});
+
 async function postTakeBack(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = idOf(request);
   return submit(request, reply, {
-    schema: z.looseObject({}),
+    schema: takeBackBody,
     act: (work) => takeSettlementBack(work, id),
     done: ({ stocktakeId }) => ({
       to: `${stocktakeHref(stocktakeId)}#differences`,

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -19,13 +20,19 @@ import { countForm, differenceRow, lotLine, rackLine, stocktakeHref } from './st
 /** Counting what stands on racks: begin, count a rack, see what differs, close; how far records drift. */
 export function stocktakePages(app: FastifyInstance, service: Service): void {
   app.get('/stock/stocktakes', (request, reply) => showList(service, request, reply));
-  app.post('/stock/stocktakes', (request, reply) => postBegin(service, request, reply));
-  app.post('/stock/stocktakes/routine', (request, reply) => postRoutine(service, request, reply));
+  app.post('/stock/stocktakes', takes(beginSchema), (request, reply) => postBegin(service, request, reply));
+  app.post('/stock/stocktakes/routine', takes(routineSchema), (request, reply) =>
+    postRoutine(service, request, reply),
+  );
   app.get('/stock/stocktakes/drift', (request, reply) => showDrift(service, request, reply));
   app.get('/stock/stocktakes/:id', (request, reply) => show(service, request, reply));
-  app.post('/stock/stocktakes/:id/close', (request, reply) => postClose(service, request, reply));
+  app.post('/stock/stocktakes/:id/close', takes(closeSchema), (request, reply) =>
+    postClose(service, request, reply),
+  );
   app.get('/stock/stocktakes/:id/racks/:rackId', (request, reply) => showRack(service, request, reply));
-  app.post('/stock/stocktakes/:id/racks/:rackId', (request, reply) => postRack(service, request, reply));
+  app.post('/stock/stocktakes/:id/racks/:rackId', takes(anything), (request, reply) =>
+    postRack(service, request, reply),
+  );
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This stocktake');

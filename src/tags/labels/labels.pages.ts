@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputPaper, paperWords } from '../../platform/units/measures.ts';
@@ -18,10 +19,10 @@ import { printLabels } from './printing.ts';
 /** Labels as a PDF, and the sheets they are printed on. */
 export function labelPages(app: FastifyInstance, service: Service): void {
   app.get('/tags/labels', (request, reply) => showLabels(service, request, reply));
-  app.post('/tags/labels', (request, reply) => postLabels(service, request, reply));
+  app.post('/tags/labels', takes(printingSchema), (request, reply) => postLabels(service, request, reply));
   app.get('/tags/labels.pdf', (request, reply) => sendLabels(service, request, reply));
   app.get('/tags/sheets', (request, reply) => showSheets(service, request, reply));
-  app.post('/tags/sheets', (request, reply) => postSheet(service, request, reply));
+  app.post('/tags/sheets', takes(sheetSchema), (request, reply) => postSheet(service, request, reply));
   app.post('/tags/sheets/:id/retirement', (request, reply) => postRetirement(request, reply));
 }
 

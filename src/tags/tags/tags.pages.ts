@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { qrCode } from '../../platform/charts/qr.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -22,9 +23,11 @@ import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
 export function tagPages(app: FastifyInstance, service: Service): void {
   app.get('/tags', (request, reply) => showTags(service, request, reply));
   app.get('/tags/new', (request, reply) => showNewTag(service, request, reply));
-  app.post('/tags', (request, reply) => postTag(service, request, reply));
+  app.post('/tags', takes(newTagSchema), (request, reply) => postTag(service, request, reply));
   app.get('/tags/:id', (request, reply) => showTag(service, request, reply));
-  app.post('/tags/:id/withdrawal', (request, reply) => postWithdrawal(service, request, reply));
+  app.post('/tags/:id/withdrawal', takes(withdrawalSchema), (request, reply) =>
+    postWithdrawal(service, request, reply),
+  );
 }
 
 const pageLength = 50;

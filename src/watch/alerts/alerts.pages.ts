@@ -13,6 +13,7 @@ import {
 } from '../../alerts/alerts.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
@@ -32,8 +33,12 @@ export function alertPages(app: FastifyInstance, service: Service): void {
   app.get('/watch', (request, reply) => showWatch(service, request, reply));
   app.get('/watch/:id', (request, reply) => showAlert(service, request, reply));
   app.post('/watch/:id/sight', (request, reply) => postSight(service, request, reply));
-  app.post('/watch/:id/act', (request, reply) => postAct(service, request, reply));
-  app.post('/watch/:id/postponement', (request, reply) => postPostponement(service, request, reply));
+  app.post('/watch/:id/act', takes(actSchema), (request, reply) => postAct(service, request, reply));
+  app.post(
+    '/watch/:id/postponement',
+    takes(({ timeZone, now }) => postponementSchema(timeZone, now)),
+    (request, reply) => postPostponement(service, request, reply),
+  );
   app.post('/watch/:id/return', (request, reply) => postReturn(service, request, reply));
 }
 

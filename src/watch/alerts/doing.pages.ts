@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { actOnAlert, findAlert } from '../../alerts/alerts.ts';
 import { noteLooked } from '../../farm/looks/looks.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { submit } from '../../platform/web/forms.ts';
@@ -19,11 +20,13 @@ import { showAlert } from './alert-page.ts';
 
 /** What is done about an alert on its own page. */
 export function doingPages(app: FastifyInstance, service: Service): void {
-  app.post('/watch/:id/lamps', (request, reply) => postLamps(service, request, reply));
-  app.post('/watch/:id/kit', (request, reply) => postKit(service, request, reply));
-  app.post('/watch/:id/routine', (request, reply) => postRoutine(service, request, reply));
-  app.post('/watch/:id/doser', (request, reply) => postDoser(service, request, reply));
-  app.post('/watch/:id/test', (request, reply) => postTest(service, request, reply));
+  app.post('/watch/:id/lamps', takes(lampsSchema), (request, reply) => postLamps(service, request, reply));
+  app.post('/watch/:id/kit', takes(kitSchema), (request, reply) => postKit(service, request, reply));
+  app.post('/watch/:id/routine', takes(routineSchema), (request, reply) =>
+    postRoutine(service, request, reply),
+  );
+  app.post('/watch/:id/doser', takes(doserSchema), (request, reply) => postDoser(service, request, reply));
+  app.post('/watch/:id/test', takes(testSchema), (request, reply) => postTest(service, request, reply));
   app.post('/watch/:id/looked', (request, reply) => postLooked(service, request, reply));
 }
 

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -9,7 +10,7 @@ import type { Rule } from '../rule-definition/rule.ts';
 import { ruleNamed, rules } from '../rules/registry.ts';
 import { unknownsOf } from '../unknowns/unknowns.ts';
 import { scopeChoices } from './scopes.ts';
-import { limitSchema, trialDays } from './settings.schema.ts';
+import { anyNumber, limitSchema, trialDays } from './settings.schema.ts';
 import { limitStanding, loadSettings, setLimit } from './settings.ts';
 import { limitUnit, originWords, rangeWords, setWords, valueWords } from './settings.words.ts';
 
@@ -17,7 +18,11 @@ import { limitUnit, originWords, rangeWords, setWords, valueWords } from './sett
 export function limitPages(app: FastifyInstance, service: Service): void {
   app.get('/watch/limits', (request, reply) => showLimits(service, request, reply));
   app.get('/watch/limits/:rule/:name', (request, reply) => showLimit(service, request, reply));
-  app.post('/watch/limits/:rule/:name', (request, reply) => postLimit(service, request, reply));
+  app.post(
+    '/watch/limits/:rule/:name',
+    takes(() => limitSchema(anyNumber)),
+    (request, reply) => postLimit(service, request, reply),
+  );
 }
 
 async function showLimits(service: Service, request: FastifyRequest, reply: FastifyReply) {

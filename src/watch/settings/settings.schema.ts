@@ -30,6 +30,16 @@ export const limitSchema = (parameter: Parameter) =>
     reason: text('why'),
   });
 
+/** A number of no rule in particular: what can be typed is told by the page of each. */
+export const anyNumber: Parameter = {
+  label: 'the number',
+  unit: '',
+  default: 0,
+  low: -1e9,
+  high: 1e9,
+  source: '',
+};
+
 /** Over how many of the last days a limit can be tried. */
 export const trialDays = ['30', '90', '365'] as const;
 

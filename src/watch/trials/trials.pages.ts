@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
@@ -12,7 +13,7 @@ import type { Parameter } from '../rule-definition/parameters.ts';
 import { ruleNamed } from '../rules/registry.ts';
 import { kindsOfScope, scopeName } from '../settings/scopes.ts';
 import { parameterAt, showLimit } from '../settings/settings.pages.ts';
-import { trialDays, trialSchema } from '../settings/settings.schema.ts';
+import { anyNumber, trialDays, trialSchema } from '../settings/settings.schema.ts';
 import { limitStanding, loadSettings } from '../settings/settings.ts';
 import { valueWords } from '../settings/settings.words.ts';
 import type { ReplayedAlert } from './replay.rules.ts';
@@ -21,7 +22,11 @@ import { findTrial, requestTrial, runTrial, type Trial, trialQueue } from './tri
 /** A limit tried on the past: being worked out, then what would have been either way. */
 export async function trialPages(app: FastifyInstance, service: Service): Promise<void> {
   app.get('/watch/trials/:id', (request, reply) => showTrial(service, request, reply));
-  app.post('/watch/limits/:rule/:name/trials', (request, reply) => postTrial(service, request, reply));
+  app.post(
+    '/watch/limits/:rule/:name/trials',
+    takes(() => trialSchema(anyNumber)),
+    (request, reply) => postTrial(service, request, reply),
+  );
   await service.jobs.work<{ id: string }>(
     trialQueue,
     async (jobs) => {

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
@@ -21,10 +22,20 @@ import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
 export function correctionsApi(app: FastifyInstance, service: Service): void {
   app.get('/api/systems/:id/corrections', (request) => getCorrections(service, request));
   app.get('/api/corrections/:id', (request) => getCorrection(service, request));
-  app.post('/api/systems/:id/corrections', (request, reply) => postCorrection(service, request, reply));
-  app.post('/api/correction-steps/:id/record', (request) => postRecord(service, request));
-  app.post('/api/correction-steps/:id/omission', (request) => postOmission(request));
-  app.post('/api/corrections/:id/stop', (request) => postStop(request));
+  app.post('/api/systems/:id/corrections', takes(planSchema), (request, reply) =>
+    postCorrection(service, request, reply),
+  );
+  app.post(
+    '/api/correction-steps/:id/record',
+    takes(({ timeZone, now }) => recordBody(timeZone, now)),
+    (request) => postRecord(service, request),
+  );
+  app.post('/api/correction-steps/:id/omission', takes(editSchema('why it is left out', 500)), (request) =>
+    postOmission(request),
+  );
+  app.post('/api/corrections/:id/stop', takes(editSchema('why it is stopped', 500)), (request) =>
+    postStop(request),
+  );
 }
 
 /** A correction as JSON; canonical units. */
@@ -98,11 +109,11 @@ async function postCorrection(service: Service, request: FastifyRequest, reply: 
 
 const stepId = (request: FastifyRequest) => pathId(request, 'id', 'This step');
 
+const recordBody = (timeZone: string, now: Date) =>
+  z.object({ at: pastMoment(timeZone, now), note: optionalText(500) });
+
 async function postRecord(service: Service, request: FastifyRequest) {
-  const edit = checked(
-    z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(500) }),
-    request.body,
-  );
+  const edit = checked(recordBody(request.site.timeZone, service.now()), request.body);
   return request.change((work) => doCorrectionStep(work, { stepId: stepId(request), ...edit }));
 }
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
@@ -21,9 +22,17 @@ import { correctionRow, correctionTitle, correctionView, runningCorrectionRow } 
 export function correctionPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/corrections', (request, reply) => showCorrections(service, request, reply));
   app.get('/water/corrections/:id', (request, reply) => showCorrection(service, request, reply));
-  app.post('/water/corrections/:id/stop', (request, reply) => postStop(service, request, reply));
-  app.post('/water/corrections/:id/record', (request, reply) => postRecord(service, request, reply));
-  app.post('/water/corrections/:id/omission', (request, reply) => postOmission(service, request, reply));
+  app.post('/water/corrections/:id/stop', takes(stopBody), (request, reply) =>
+    postStop(service, request, reply),
+  );
+  app.post(
+    '/water/corrections/:id/record',
+    takes(({ timeZone, now }) => recordBody(timeZone, now)),
+    (request, reply) => postRecord(service, request, reply),
+  );
+  app.post('/water/corrections/:id/omission', takes(omissionBody), (request, reply) =>
+    postOmission(service, request, reply),
+  );
 }
 
 const correctionId = (request: FastifyRequest) => pathId(request, 'id', 'This correction');
@@ -72,28 +81,33 @@ async function showCorrection(
   });
 }
 
+const recordBody = (timeZone: string, now: Date) =>
+  z.object({
+    step: stepField,
+    at: pastMoment(timeZone, now),
+    note: optionalText(500),
+  });
+
 async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = correctionId(request);
   return submit(request, reply, {
-    schema: z.object({
-      step: stepField,
-      at: pastMoment(request.site.timeZone, service.now()),
-      note: optionalText(500),
-    }),
+    schema: recordBody(request.site.timeZone, service.now()),
     act: (work, { step, ...record }) => doCorrectionStep(work, { stepId: step, ...record }),
     done: ({ what }) => ({ to: `/water/corrections/${id}`, notice: `Done and logged: ${what}.` }),
     again: (form) => showCorrection(service, request, reply, form),
   });
 }
 
+const omissionBody = z.object({
+  step: stepField,
+  version: version(),
+  omission: text('why it is left out', 500),
+});
+
 async function postOmission(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = correctionId(request);
   return submit(request, reply, {
-    schema: z.object({
-      step: stepField,
-      version: version(),
-      omission: text('why it is left out', 500),
-    }),
+    schema: omissionBody,
     act: (work, { step, version: seen, omission }) =>
       leaveOutCorrectionStep(work, { stepId: step, version: seen, reason: omission }),
     done: () => ({ to: `/water/corrections/${id}`, notice: 'The step is left out.' }),
@@ -101,10 +115,12 @@ async function postOmission(service: Service, request: FastifyRequest, reply: Fa
   });
 }
 
+const stopBody = z.object({ version: version(), stopReason: text('why it is stopped', 500) });
+
 async function postStop(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = correctionId(request);
   return submit(request, reply, {
-    schema: z.object({ version: version(), stopReason: text('why it is stopped', 500) }),
+    schema: stopBody,
     act: (work, { version: seen, stopReason }) =>
       stopCorrection(work, { id, version: seen, reason: stopReason }),
     done: () => ({ to: `/water/corrections/${id}`, notice: 'Stopped. What was done stays in the log.' }),

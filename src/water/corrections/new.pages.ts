@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
 import { scales } from '../../platform/units/scales.ts';
 import { isManager } from '../../platform/web/access.ts';
+import { fieldErrors } from '../../platform/web/fields/errors.ts';
 import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber, withSign } from '../../platform/words/numbers.ts';
@@ -51,7 +53,9 @@ import { afterWords, correctionTitle, expectedWords, stepAmountWords } from './v
 /** Planning a correction: what it is based on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/corrections/new', (request, reply) => showNew(service, request, reply));
-  app.post('/water/systems/:id/corrections', (request, reply) => postNew(service, request, reply));
+  app.post('/water/systems/:id/corrections', takes(planned), (request, reply) =>
+    postNew(service, request, reply),
+  );
 }
 
 type Typed = Record<string, string>;

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { litresNoted } from '../../platform/units/measures.ts';
@@ -18,9 +19,21 @@ import { doserView } from './view.ts';
 /** One doser: what it gave, what is left in it, its calibrations and its plan. */
 export function doserPages(app: FastifyInstance, service: Service): void {
   app.get('/water/dosers/:id', (request, reply) => showDoser(service, request, reply));
-  app.post('/water/dosers/:id/calibrations', (request, reply) => postCalibration(service, request, reply));
-  app.post('/water/dosers/:id/levels', (request, reply) => postLevel(service, request, reply));
-  app.post('/water/dosers/:id/plan', (request, reply) => postPlan(service, request, reply));
+  app.post(
+    '/water/dosers/:id/calibrations',
+    takes(({ timeZone, now }) => calibrationSchema(timeZone, now)),
+    (request, reply) => postCalibration(service, request, reply),
+  );
+  app.post(
+    '/water/dosers/:id/levels',
+    takes(({ timeZone, now }) => levelSchema(timeZone, now)),
+    (request, reply) => postLevel(service, request, reply),
+  );
+  app.post(
+    '/water/dosers/:id/plan',
+    takes(({ timeZone, now }) => doserPlanSchema(timeZone, now)),
+    (request, reply) => postPlan(service, request, reply),
+  );
   app.post('/water/dosers/:id/stop', (request, reply) => postStop(service, request, reply));
 }
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -20,9 +21,21 @@ import { differenceWords } from './paired-tests.rules.ts';
 /** One kit: its checks against a standard, its tests beside the kit before, what they come to, and its retirement. */
 export function checkPages(app: FastifyInstance, service: Service): void {
   app.get('/water/kits/:id', (request, reply) => showKit(service, request, reply));
-  app.post('/water/kits/:id/pairs', (request, reply) => postPair(service, request, reply));
-  app.post('/water/kits/:id/checks', (request, reply) => postCheck(service, request, reply));
-  app.post('/water/kits/:id/retirement', (request, reply) => postRetirement(service, request, reply));
+  app.post(
+    '/water/kits/:id/pairs',
+    takes(({ timeZone, now }) => pairSchema(timeZone, now)),
+    (request, reply) => postPair(service, request, reply),
+  );
+  app.post(
+    '/water/kits/:id/checks',
+    takes(({ timeZone, now }) => checkSchema(timeZone, now)),
+    (request, reply) => postCheck(service, request, reply),
+  );
+  app.post(
+    '/water/kits/:id/retirement',
+    takes(({ timeZone, now }) => retirementSchema(timeZone, now)),
+    (request, reply) => postRetirement(service, request, reply),
+  );
 }
 
 const kitId = (request: FastifyRequest) => pathId(request, 'id', 'This kit');

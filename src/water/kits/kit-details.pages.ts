@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -12,7 +13,11 @@ import { findKit } from './kits.ts';
 /** Correcting what was entered of a kit. */
 export function kitDetailsPages(app: FastifyInstance, service: Service): void {
   app.get('/water/kits/:id/details', (request, reply) => show(service, request, reply));
-  app.post('/water/kits/:id/details', (request, reply) => post(service, request, reply));
+  app.post(
+    '/water/kits/:id/details',
+    takes(({ timeZone, now }) => kitDetailsSchema(timeZone, now)),
+    (request, reply) => post(service, request, reply),
+  );
 }
 
 const kitId = (request: FastifyRequest) => pathId(request, 'id', 'This kit');

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -14,7 +15,11 @@ import { listMethods } from './methods.ts';
 /** The kits of the farm and their methods: what is open, until when, and whether it reads right; opening a kit. */
 export function kitPages(app: FastifyInstance, service: Service): void {
   app.get('/water/kits', (request, reply) => showKits(service, request, reply));
-  app.post('/water/kits', (request, reply) => postKit(service, request, reply));
+  app.post(
+    '/water/kits',
+    takes(({ timeZone, now }) => newKitSchema(timeZone, now)),
+    (request, reply) => postKit(service, request, reply),
+  );
 }
 
 async function showKits(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { seenIn, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -10,9 +11,11 @@ import { findMethod, methodFormValues, methodSchema, saveMethod } from './method
 /** How each quantity is measured, and how exact a test is. */
 export function methodPages(app: FastifyInstance, service: Service): void {
   app.get('/water/methods/new', (request, reply) => showNew(service, request, reply));
-  app.post('/water/methods', (request, reply) => postNew(service, request, reply));
+  app.post('/water/methods', takes(methodSchema), (request, reply) => postNew(service, request, reply));
   app.get('/water/methods/:id', (request, reply) => showMethod(service, request, reply));
-  app.post('/water/methods/:id', (request, reply) => postMethod(service, request, reply));
+  app.post('/water/methods/:id', takes(methodSchema), (request, reply) =>
+    postMethod(service, request, reply),
+  );
 }
 
 const blank = {

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -19,6 +20,8 @@ export function logApi(app: FastifyInstance, service: Service): void {
   logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses });
   logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
 }
+
+const named = z.object({ systemId: chosen('Name the system.') });
 
 /** One noun of the log: its list, and a new entry. */
 interface LogNoun<S extends z.ZodType> {
@@ -45,10 +48,14 @@ function logRoutes<S extends z.ZodType>(
       limit: mostEntries,
     }),
   }));
-  app.post(`/api/${path}`, async (request, reply) => {
-    const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);
-    const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
-    const result = await request.change((work) => noun.add(work, systemId, input));
-    return reply.status(201).send(result);
-  });
+  app.post(
+    `/api/${path}`,
+    takes(({ timeZone, now }) => named.and(noun.schema(timeZone, now))),
+    async (request, reply) => {
+      const { systemId } = checked(named, request.body);
+      const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
+      const result = await request.change((work) => noun.add(work, systemId, input));
+      return reply.status(201).send(result);
+    },
+  );
 }

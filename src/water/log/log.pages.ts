@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { type NeverDone, neverDone, neverDoneIn, sayNeverDone } from '../../farm/systems/systems.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { litres, volumeInWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
 import { backOf } from '../../platform/web/back.ts';
+import { fieldErrors } from '../../platform/web/fields/errors.ts';
 import { choice, optionalText, tick } from '../../platform/web/fields.ts';
-import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -27,14 +29,28 @@ import { doseEffectWords, feedingWords, waterChangeWords } from './words.rules.t
 /** The three logs of a system: water changes, doses and feedings, each a list with its form on top. */
 export function logPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/water-changes', (request, reply) => showWaterChanges(service, request, reply));
-  app.post('/water/systems/:id/water-changes', (request, reply) => postWaterChange(service, request, reply));
+  app.post(
+    '/water/systems/:id/water-changes',
+    takes(({ timeZone, now }) => waterChangeSchema(timeZone, now)),
+    (request, reply) => postWaterChange(service, request, reply),
+  );
   app.get('/water/systems/:id/doses', (request, reply) => showDoses(service, request, reply));
-  app.post('/water/systems/:id/doses', (request, reply) => postDose(service, request, reply));
+  app.post(
+    '/water/systems/:id/doses',
+    takes(({ timeZone, now }) => doseSchema(timeZone, now)),
+    (request, reply) => postDose(service, request, reply),
+  );
   app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
-  app.post('/water/systems/:id/feedings', (request, reply) => postFeeding(service, request, reply));
+  app.post(
+    '/water/systems/:id/feedings',
+    takes(({ timeZone, now }) => feedingSchema(timeZone, now)),
+    (request, reply) => postFeeding(service, request, reply),
+  );
   for (const log of ['doses', 'water-changes', 'feedings'] as const)
     app.get(`/water/systems/:id/${log}.csv`, (request, reply) => sendLog(service, request, reply, log));
-  app.post('/water/systems/:id/never', (request, reply) => postNeverDone(service, request, reply));
+  app.post('/water/systems/:id/never', takes(neverDoneForm), (request, reply) =>
+    postNeverDone(service, request, reply),
+  );
   app.post('/water/feedings/:id/pumps', (request, reply) => postPumpsOn(request, reply));
 }
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { canonicalUnits, inUnits } from '../../platform/units/units.ts';
@@ -14,8 +15,10 @@ export function unitPages(app: FastifyInstance, service: Service): void {
   app.get('/water/units', (request, reply) =>
     inUnits(canonicalUnits, () => showUnits(service, request, reply)),
   );
-  app.post('/water/units', (request, reply) =>
-    inUnits(canonicalUnits, () => postUnits(service, request, reply)),
+  app.post(
+    '/water/units',
+    takes(() => unitsSchema([])),
+    (request, reply) => inUnits(canonicalUnits, () => postUnits(service, request, reply)),
   );
 }
 

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -30,7 +31,9 @@ import { factorWords, sinceDoseWords } from './table.ts';
 /** One reading: what is known of it, and the form that puts the right value in place of a mistyped one. */
 export function readingPages(app: FastifyInstance, service: Service): void {
   app.get('/water/readings/:id', (request, reply) => showReading(service, request, reply));
-  app.post('/water/readings/:id/correction', (request, reply) => postAmendment(service, request, reply));
+  app.post('/water/readings/:id/correction', takes(amendmentSchema), (request, reply) =>
+    postAmendment(service, request, reply),
+  );
 }
 
 async function showReading(

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
@@ -16,7 +17,11 @@ import { type EnteredReading, enterReadings } from './readings.ts';
 export function entryFormPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/readings/new', (request, reply) => showForm(service, request, reply));
   app.get('/water/systems/:id/repeats', (request, reply) => showForm(service, request, reply));
-  app.post('/water/systems/:id/readings', (request, reply) => postReadings(service, request, reply));
+  app.post(
+    '/water/systems/:id/readings',
+    takes(({ timeZone, now }) => readingsForm(['alkalinity'], timeZone, now)),
+    (request, reply) => postReadings(service, request, reply),
+  );
 }
 
 const systemId = (request: FastifyRequest) => pathId(request, 'id', 'This system');

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import { seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -18,7 +19,11 @@ import {
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
 export function formOrderPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/bench-order', (request, reply) => showOrder(service, request, reply));
-  app.post('/water/systems/:id/bench-order', (request, reply) => postOrder(service, request, reply));
+  app.post(
+    '/water/systems/:id/bench-order',
+    takes(() => formOrderSchema(['alkalinity'])),
+    (request, reply) => postOrder(service, request, reply),
+  );
 }
 
 async function showOrder(

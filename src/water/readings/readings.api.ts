@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -17,8 +18,16 @@ import { readingSeries } from './series.ts';
 /** Readings as JSON, by the same operations as the pages: what was read, one quantity as a series, and new readings. */
 export function readingsApi(app: FastifyInstance, service: Service): void {
   app.get('/api/readings', (request) => getReadings(service, request));
-  app.post('/api/readings', (request, reply) => postReadings(service, request, reply));
-  app.post('/api/readings/batches', (request, reply) => postBatch(service, request, reply));
+  app.post(
+    '/api/readings',
+    takes(({ timeZone, now }) => readingsRequest(timeZone, now)),
+    (request, reply) => postReadings(service, request, reply),
+  );
+  app.post(
+    '/api/readings/batches',
+    takes(({ timeZone, now }) => batchRequest(timeZone, now)),
+    (request, reply) => postBatch(service, request, reply),
+  );
   app.get('/api/systems/:id/series', (request) => getSeries(service, request));
 }
 

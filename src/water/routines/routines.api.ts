@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -11,9 +12,17 @@ import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines
 /** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
   app.get('/api/routines', (request) => getRoutines(service, request));
-  app.post('/api/routines', (request, reply) => postRoutine(service, request, reply));
-  app.post('/api/routines/:id', (request) => postChange(service, request));
-  app.post('/api/routines/:id/end', (request) => postEnd(request));
+  app.post(
+    '/api/routines',
+    takes(({ timeZone, now }) => named.and(routineSchema(timeZone, now))),
+    (request, reply) => postRoutine(service, request, reply),
+  );
+  app.post(
+    '/api/routines/:id',
+    takes(({ timeZone, now }) => routineSchema(timeZone, now).and(endSchema)),
+    (request) => postChange(service, request),
+  );
+  app.post('/api/routines/:id/end', takes(endSchema), (request) => postEnd(request));
 }
 
 const named = z.object({ systemId: chosen('Name the system.') });

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputLitres, litres, volumeInWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
@@ -31,10 +32,18 @@ import {
 export function routinePages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/routines', (request, reply) => showRoutines(service, request, reply));
   app.get('/water/systems/:id/routines/new', (request, reply) => showNew(service, request, reply));
-  app.post('/water/systems/:id/routines', (request, reply) => postNew(service, request, reply));
+  app.post(
+    '/water/systems/:id/routines',
+    takes(({ timeZone, now }) => routineSchema(timeZone, now)),
+    (request, reply) => postNew(service, request, reply),
+  );
   app.get('/water/routines/:id', (request, reply) => showRoutine(service, request, reply));
-  app.post('/water/routines/:id', (request, reply) => postRoutine(service, request, reply));
-  app.post('/water/routines/:id/end', (request, reply) => postEnd(service, request, reply));
+  app.post(
+    '/water/routines/:id',
+    takes(({ timeZone, now }) => routineSchema(timeZone, now)),
+    (request, reply) => postRoutine(service, request, reply),
+  );
+  app.post('/water/routines/:id/end', takes(endSchema), (request, reply) => postEnd(service, request, reply));
 }
 
 const listPath = (systemId: string) => `/water/systems/${systemId}/routines`;

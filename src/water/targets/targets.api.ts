@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Work } from '../../platform/change.ts';
+import { takes } from '../../platform/door/takes.ts';
 import { holdToStanding, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked, requiredSeen } from '../../platform/web/json.ts';
@@ -13,7 +14,11 @@ import { listTargets, setTargets, targetsSeen, targetsStanding } from './targets
 
 /** The targets of a system as JSON, under the names of the form: {"salinity-low": 34, "salinity-source": "our own choice"}. */
 export function targetApi(app: FastifyInstance, service: Service): void {
-  app.post('/api/systems/:id/targets', (request) => postTargets(service, request));
+  app.post(
+    '/api/systems/:id/targets',
+    takes(() => targetsSchema([])),
+    (request) => postTargets(service, request),
+  );
   app.get('/api/systems/:id/targets', (request) => getTargets(service, request));
   app.post('/api/systems/:id/targets/confirm', (request) => postOver(request, confirmBands));
   app.post('/api/systems/:id/targets/proposed', (request) => postOver(request, takeProposedBands));

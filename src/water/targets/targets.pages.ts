@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { takes } from '../../platform/door/takes.ts';
 import { seenIn, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -15,9 +16,17 @@ import { listTargets, setTargets, targetFormValue, targetsSeen, targetsStanding 
 /** The targets of a system: bands, limits and make-up water, each with its source. */
 export function targetPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/targets', (request, reply) => showTargets(service, request, reply));
-  app.post('/water/systems/:id/targets', (request, reply) => postTargets(service, request, reply));
-  app.post('/water/systems/:id/targets/confirm', (request, reply) => postConfirm(service, request, reply));
-  app.post('/water/systems/:id/targets/proposed', (request, reply) => postProposed(service, request, reply));
+  app.post(
+    '/water/systems/:id/targets',
+    takes(() => targetsSchema([])),
+    (request, reply) => postTargets(service, request, reply),
+  );
+  app.post('/water/systems/:id/targets/confirm', takes(bandsForm), (request, reply) =>
+    postConfirm(service, request, reply),
+  );
+  app.post('/water/systems/:id/targets/proposed', takes(bandsForm), (request, reply) =>
+    postProposed(service, request, reply),
+  );
 }
 
 /** The quantities at the head of the list stand open; of the others those of which something is entered (own choice). */

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -9,7 +10,9 @@ import { findVoidable, type VoidableKind, voidableKinds, voidEntry, voidingSchem
 export function voidingPages(app: FastifyInstance, service: Service): void {
   for (const kind of voidableKinds) {
     app.get(`/water/${kind}/:id/voiding`, (request, reply) => showVoiding(service, request, reply, kind));
-    app.post(`/water/${kind}/:id/voiding`, (request, reply) => postVoiding(service, request, reply, kind));
+    app.post(`/water/${kind}/:id/voiding`, takes(voidingSchema), (request, reply) =>
+      postVoiding(service, request, reply, kind),
+    );
   }
 }
 

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { convertMeasure } from '../../../science/units.ts';
+import { described, fieldShapes } from '../../door/field-shapes.ts';
 import type { Scale } from '../../units/scales.ts';
 import { unitsNow, unitText } from '../../units/units.ts';
 import { number, optionalNumber } from '../fields.ts';
@@ -35,6 +36,14 @@ function measured<T>(
   { what, low, high }: Range,
   field: (range: Range & { unit: string }) => z.ZodType<T>,
 ): z.ZodType<T> {
+  const isOptional = (field as unknown) !== number;
+  const shape = {
+    json: {
+      type: isOptional ? ['number', 'null'] : 'number',
+      ...{ minimum: low, maximum: high, description: described(what, canonical[measure]) },
+    },
+    needed: !isOptional,
+  };
   return z
     .unknown()
     .default('')
@@ -61,7 +70,8 @@ function measured<T>(
       return (
         typeof value === 'number' ? convertMeasure(measure, value, unit, canonical[measure]) : value
       ) as T;
-    });
+    })
+    .register(fieldShapes, shape);
 }
 
 /** A volume, in litres. */
@@ -137,4 +147,12 @@ export const optionalPieceSize = (): z.ZodType<number | null> =>
       }
       const size = read.data ?? null;
       return size === null || !inch ? size : Math.round(convertMeasure('length', size, 'in', 'mm'));
+    })
+    .register(fieldShapes, {
+      json: {
+        type: ['integer', 'null'],
+        minimum: 1,
+        maximum: 2000,
+        description: 'The size of a piece, in mm',
+      },
     });

@@ -1,0 +1,50 @@
+import type { FastifyInstance } from 'fastify';
+import type { CollectedRoute } from '../../platform/door/collected.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import type { JsonSchema } from './body-schemas.ts';
+import { type KeyScope, openApiOf, operationsOf } from './document.ts';
+
+/** What the document is made from. */
+export interface DoorSources {
+  routes: readonly CollectedRoute[];
+  keyScope: KeyScope;
+}
+
+/** What programs read and write: the OpenAPI document, and the same as a page. */
+export function doorPages(app: FastifyInstance, service: Service, { routes, keyScope }: DoorSources): void {
+  const known: { operations?: ReturnType<typeof operationsOf>; document?: JsonSchema } = {};
+  const operations = () => (known.operations ??= operationsOf(routes, keyScope));
+  const server = service.config.PUBLIC_URL ?? '/';
+  app.get('/api/openapi.json', async () => (known.document ??= openApiOf(operations(), server)));
+  app.get('/api', async (request, reply) => {
+    const groups = [...Map.groupBy(operations(), ({ group }) => group)].map(([name, all]) => ({
+      name,
+      operations: all.map(({ schema, ...one }) => ({ ...one, fields: fieldsOf(schema) })),
+    }));
+    return showPage(
+      service,
+      request,
+      reply,
+      'exports/doors',
+      { groups, server },
+      { title: 'Doors for programs' },
+    );
+  });
+}
+
+/** The fields of a body, one line each. */
+function fieldsOf(schema: JsonSchema | null) {
+  const parts = schema === null ? [] : [schema, ...((schema.allOf ?? []) as JsonSchema[])];
+  return parts.flatMap(({ properties = {}, required = [] }) =>
+    Object.entries(properties as Record<string, JsonSchema>).map(([name, field]) => ({
+      name,
+      type: [field.type ?? (field.anyOf === undefined ? 'any' : 'text or number')].flat().join(' or '),
+      what: [field.description ?? '', valuesOf(field)].filter((one) => one !== '').join('. '),
+      isRequired: (required as string[]).includes(name),
+    })),
+  );
+}
+
+const valuesOf = ({ enum: values }: JsonSchema): string =>
+  Array.isArray(values) ? `One of: ${values.filter((value) => value !== '').join(', ')}` : '';

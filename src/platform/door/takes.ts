@@ -1,0 +1,61 @@
+import type { z } from 'zod';
+import { minuteMs } from '../../science/numeric/time.ts';
+import type { ChosenUnits } from '../units/units.ts';
+
+/** What a schema of a body may need to know, as it stands for any site. */
+export interface Sample {
+  timeZone: string;
+  now: Date;
+  /** A site's day, 2026-11-24. */
+  today: string;
+  site: {
+    id: string;
+    name: string;
+    timeZone: string;
+    currency: string | null;
+    units: ChosenUnits;
+    isOnlyOne: boolean;
+    mayLeave: boolean;
+  };
+}
+
+/** The schema of a body; one that depends on the site or the time is made of a sample. */
+export type Takes = z.ZodType | ((sample: Sample) => z.ZodType);
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** What its body is checked by, for the document of the doors. */
+    takes?: Takes;
+    /** It takes one file beside its fields, under this name. */
+    takesFile?: string;
+  }
+}
+
+/** Says beside a route what its body is checked by: the schema that its handler uses. */
+export const takes = (
+  schema: Takes,
+  more: { ofAFile?: boolean; repeatable?: boolean; withSecret?: boolean } = {},
+) => ({
+  config: { takes: schema, ...more },
+});
+
+const sampleNow = new Date(Math.floor(Date.UTC(2026, 10, 24, 8) / minuteMs) * minuteMs);
+
+/** The schema as it is for an invented site. */
+export function schemaOf(takes: Takes): z.ZodType {
+  if (typeof takes !== 'function') return takes;
+  return takes({
+    timeZone: 'UTC',
+    now: sampleNow,
+    today: sampleNow.toISOString().slice(0, 10),
+    site: {
+      id: '01931f0e-0000-7000-8000-000000000000',
+      name: 'North hall',
+      timeZone: 'UTC',
+      currency: 'EUR',
+      units: {},
+      isOnlyOne: true,
+      mayLeave: false,
+    },
+  });
+}

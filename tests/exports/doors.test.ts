@@ -1,0 +1,237 @@
+import { randomUUID } from 'node:crypto';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { routeWords } from '../../src/exports/doors/route-words.ts';
+import { routeAccess } from '../../src/route-access.ts';
+import { type Hall, makeHall } from '../rounds/hall.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+
+interface OpenApiValidator {
+  validate(document: object): Promise<{ valid: boolean; errors?: unknown }>;
+}
+
+let bench: Bench;
+let hall: Hall;
+let owner: Visitor;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  hall = await makeHall(bench);
+  owner = await bench.as('owner', 'Ines Varga');
+});
+afterAll(() => bench.close());
+
+async function makeKey(name: string, scopes: string[], more: Record<string, string> = {}): Promise<string> {
+  const { body } = await owner.post('/people/keys', { name, scopes, ...more });
+  return /<code class="key-text">(ew_[\w-]{43})<\/code>/.exec(body)?.[1] ?? body;
+}
+
+interface Asked {
+  method?: 'GET' | 'POST' | 'PUT';
+  body?: object;
+  headers?: Record<string, string>;
+  once?: string;
+}
+
+/** A program's request under the door. */
+async function ask(
+  key: string,
+  path: string,
+  { method, body, headers = {}, once = randomUUID() }: Asked = {},
+) {
+  const answer = await bench.app.inject({
+    method: method ?? (body === undefined ? 'GET' : 'POST'),
+    url: `/api/v1${path}`,
+    headers: {
+      authorization: `Bearer ${key}`,
+      ...(body === undefined ? {} : { 'idempotency-key': once }),
+      ...headers,
+    },
+    ...(body === undefined ? {} : { payload: body }),
+  });
+  return {
+    status: answer.statusCode,
+    headers: answer.headers,
+    text: answer.body,
+    json: (answer.body.startsWith('{') ? answer.json() : {}) as Record<string, unknown>,
+  };
+}
+
+const tankOf = (name: string) => ({ name, lengthMm: 120, widthMm: 60, heightMm: 50 });
+
+describe('a form under /api/v1', () => {
+  let key: string;
+  beforeAll(async () => {
+    key = await makeKey('Planner', ['read', 'farm', 'stock', 'work']);
+  });
+
+  test('takes the fields of the page as JSON, and says what was made', async () => {
+    const made = await ask(key, `/farm/systems/${hall.systemId}/tanks`, { body: tankOf('By program') });
+    expect(made).toMatchObject({ status: 201, json: { page: '/farm', notice: 'By program is added.' } });
+    const tank = await bench.service.db.tank.findFirstOrThrow({ where: { name: 'By program' } });
+    expect(made.json.id).toBe(tank.id);
+    expect(tank).toMatchObject({ lengthMm: 1200, heightMm: 500 });
+  });
+
+  test('is refused with every field that is wrong, as problem details', async () => {
+    const refused = await ask(key, `/farm/systems/${hall.systemId}/tanks`, { body: { lengthMm: -3 } });
+    expect(refused.status).toBe(422);
+    expect(refused.headers['content-type']).toContain('application/problem+json');
+    expect(refused.json.instance).toBe(`/api/v1/farm/systems/${hall.systemId}/tanks`);
+    const fields = (refused.json.errors as { field: string }[]).map(({ field }) => field);
+    expect(fields).toEqual(expect.arrayContaining(['name', 'lengthMm', 'widthMm', 'heightMm']));
+  });
+
+  test('is read before it is changed, and a change goes over nobody else’s (RFC 9110, 13.1.1; RFC 6585, 3)', async () => {
+    const path = `/farm/tanks/${hall.tankId}`;
+    const read = await ask(key, path);
+    expect(read).toMatchObject({ status: 200, json: { version: expect.any(Number), seen: null } });
+    const { etag } = read.headers as { etag: string };
+    expect(etag).toMatch(/^"[\w-]+"$/);
+    expect((await ask(key, path, { headers: { 'if-none-match': etag } })).status).toBe(304);
+
+    const values = read.json.values as Record<string, string>;
+    const changed = { ...values, note: 'by a program' };
+    expect((await ask(key, path, { body: changed })).status).toBe(428);
+    expect((await ask(key, path, { body: changed, headers: { 'if-match': '"other"' } })).status).toBe(412);
+    const once = randomUUID();
+    const sent = { body: changed, headers: { 'if-match': etag }, once };
+    expect((await ask(key, path, sent)).status).toBe(200);
+    // A repeat is answered as before, though the tag is old by now; another change with it is not made.
+    const repeated = await ask(key, path, sent);
+    expect(repeated.status).toBe(200);
+    expect(repeated.headers['idempotency-replayed']).toBe('true');
+    expect((await ask(key, path, { ...sent, once: randomUUID() })).status).toBe(412);
+    const now = await ask(key, path);
+    expect(now.json.values).toMatchObject({ note: 'by a program', name: values.name });
+    expect(now.json.version).toBe(Number(read.json.version) + 1);
+  });
+
+  test('is done once under an Idempotency-Key, and refuses the key for anything else', async () => {
+    const once = randomUUID();
+    const path = `/farm/systems/${hall.systemId}/tanks`;
+    const both = await Promise.all([
+      ask(key, path, { body: tankOf('Once'), once }),
+      ask(key, path, { body: tankOf('Once'), once }),
+    ]);
+    const later = await ask(key, path, { body: tankOf('Once'), once });
+    expect(new Set([...both, later].map(({ status, text }) => `${status} ${text}`)).size).toBe(1);
+    expect(await bench.service.db.tank.count({ where: { name: 'Once' } })).toBe(1);
+    expect((await ask(key, path, { body: tankOf('Twice'), once })).status).toBe(422);
+    const none = await bench.app.inject({
+      ...{ method: 'POST', url: `/api/v1${path}`, payload: tankOf('None') },
+      headers: { authorization: `Bearer ${key}` },
+    });
+    expect(none.statusCode).toBe(400);
+  });
+
+  test('stands in the journal under the name of the key', async () => {
+    const manager = await bench.as('manager');
+    const { body } = await manager.get('/journal');
+    expect(body).toContain('Planner');
+  });
+
+  test('leaves pages for people alone, and the old addresses as they were', async () => {
+    expect((await ask(key, '/watch')).status).toBe(404);
+    expect((await ask(key, '/sign-in', { body: {} })).status).toBe(403);
+    expect((await ask(key, '/nothing-of-the-kind')).status).toBe(404);
+    const lots = await ask(key, '/lots');
+    expect(lots.status).toBe(200);
+    expect((await owner.get('/api/lots')).json()).toEqual(lots.json);
+  });
+});
+
+describe('an access key', () => {
+  test('opens what its scopes say, and nothing else', async () => {
+    const reads = await makeKey('Dashboard', ['read']);
+    expect((await ask(reads, '/alerts')).status).toBe(200);
+    const kept = await ask(reads, `/farm/systems/${hall.systemId}/tanks`, { body: tankOf('No') });
+    expect(kept).toMatchObject({ status: 403, json: { detail: expect.stringContaining('“farm”') } });
+    for (const path of ['/people', '/backups', '/people/keys'])
+      expect((await ask(reads, path)).status, path).toBe(403);
+    const farm = await makeKey('Builder', ['farm']);
+    expect((await ask(farm, '/alerts')).status).toBe(403);
+    expect((await ask(farm, '/people', { body: {} })).status).toBe(403);
+  });
+
+  test('never opens what the person who made it may not', async () => {
+    const other = await bench.as('owner', 'Odo Brandt');
+    const { body } = await other.post('/people/keys', { name: 'Odo', scopes: ['read', 'farm', 'readings'] });
+    const key = /(ew_[\w-]{43})<\/code>/.exec(body)?.[1] ?? '';
+    const add = () => ask(key, `/farm/systems/${hall.systemId}/tanks`, { body: tankOf(randomUUID()) });
+    expect((await add()).status).toBe(201);
+    const { account } = bench.service.db;
+    await account.update({ where: { id: other.id }, data: { role: 'hand' } });
+    expect((await add()).status).toBe(403);
+    expect((await ask(key, '/alerts')).status).toBe(200);
+    await account.update({ where: { id: other.id }, data: { disabledAt: new Date() } });
+    expect((await ask(key, '/alerts')).status).toBe(403);
+    expect((await ask(key, '/readings', { body: {} })).status).toBe(403);
+  });
+
+  test('runs out, and is listed as such', async () => {
+    const key = await makeKey('Visitor', ['read'], { days: '2' });
+    expect((await ask(key, '/alerts')).status).toBe(200);
+    bench.at('2026-11-26T09:00:00Z');
+    expect((await ask(key, '/alerts')).status).toBe(401);
+    expect((await owner.get('/people/keys')).body).toMatch(/ran out/);
+    bench.at('2026-11-24T08:00:00Z');
+  });
+
+  test('asks so often a minute and no more, and is told when to go on', async () => {
+    const key = await makeKey('Wild', ['read'], { perMinute: '3' });
+    const all = [];
+    for (let i = 0; i < 4; i += 1) all.push(await ask(key, '/alerts'));
+    expect(all.map(({ status }) => status)).toEqual([200, 200, 200, 429]);
+    expect(all[1]?.headers).toMatchObject({
+      ratelimit: '"minute";r=1;t=60',
+      'ratelimit-policy': '"minute";q=3;w=60',
+    });
+    expect(all[3]?.headers['retry-after']).toBe('60');
+    bench.at('2026-11-24T08:01:00Z');
+    expect((await ask(key, '/alerts')).status).toBe(200);
+    bench.at('2026-11-24T08:00:00Z');
+  });
+});
+
+describe('the document of the doors', () => {
+  interface Document {
+    paths: Record<string, Record<string, { operationId: string; summary: string; 'x-scope'?: string }>>;
+  }
+  const read = async () => (await bench.app.inject('/api/v1/openapi.json')).json() as Document;
+
+  test('is valid OpenAPI 3.1, by an independent validator', async () => {
+    const document = await read();
+    // By a name in a variable: its types name a platform that ours does not stand on.
+    const validator = '@seriousme/openapi-schema-validator';
+    const { Validator } = (await import(validator)) as { Validator: new () => OpenApiValidator };
+    const { valid, errors } = await new Validator().validate(document);
+    expect(errors).toBeUndefined();
+    expect(valid).toBe(true);
+    const all = Object.values(document.paths).flatMap((path) => Object.values(path));
+    expect(new Set(all.map(({ operationId }) => operationId)).size).toBe(all.length);
+    expect(all.every(({ summary }) => summary.length > 8)).toBe(true);
+  });
+
+  test('has every route for programs and every write, in words of its own', async () => {
+    const { paths } = await read();
+    const open = new Set(['anybody', 'tag', 'letter']);
+    const apart = /^(POST) \/(sites\/:id\/look|undo|account\/sign-out)/;
+    const wanted = Object.entries(routeAccess).filter(
+      ([name, access]) =>
+        !open.has(access) && !apart.test(name) && (/^\w+ \/api\/\w/.test(name) || !name.startsWith('GET ')),
+    );
+    const missing = wanted.filter(([name]) => {
+      const [method = '', url = ''] = name.split(' ');
+      const path = `/api/v1${url.replace(/^\/api/, '').replace(/:(\w+)/g, '{$1}')}`;
+      return paths[path]?.[method.toLowerCase()] === undefined || routeWords[name] === undefined;
+    });
+    // The route for programs has this address.
+    expect(missing.map(([name]) => name)).toEqual(['POST /rounds/:id/entries']);
+  });
+
+  test('is a page for people', async () => {
+    const { status, body } = await owner.get('/api/v1');
+    expect(status).toBe(200);
+    expect(body).toContain('Adds a tank to a system.');
+  });
+});
