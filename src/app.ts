@@ -20,7 +20,7 @@ import { journalArea } from './journal/index.ts';
 import { keyScope } from './key-scopes.ts';
 import { signInFigures } from './people/figures.ts';
 import { peopleArea } from './people/index.ts';
-import { keyHolder } from './people/keys.ts';
+import { keyHolder } from './people/keys/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Config } from './platform/config.ts';
 import { addReplica, readingService } from './platform/database/replica.ts';

@@ -1,4 +1,4 @@
-import type { keyScopes } from './people/key-scopes.ts';
+import type { keyScopes } from './people/keys/scopes.ts';
 
 type Scope = (typeof keyScopes)[number]['code'];
 

@@ -5,7 +5,7 @@ import { sweepSessions } from '../platform/web/sessions.ts';
 import { sweepTries } from '../platform/web/wrong-tries.ts';
 import { accountPages } from './accounts.pages.ts';
 import type { AddSite, ListSites } from './accounts.ts';
-import { keyPages } from './keys.pages.ts';
+import { keyPages } from './keys/keys.pages.ts';
 import { type LinkAsked, linkQueue, sendAskedLink } from './link-letters.ts';
 import { linkPages } from './links.pages.ts';
 import { sweepLinks } from './links.ts';

@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { change } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { fieldErrors } from '../platform/web/fields/errors.ts';
+import { fieldErrors } from '../platform/views/field-errors.ts';
 import { type FormState, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { networkOf } from '../platform/web/wrong-tries.rules.ts';

@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { fieldErrors } from '../platform/views/field-errors.ts';
 import { addressWithin } from '../platform/web/back.ts';
-import { fieldErrors } from '../platform/web/fields/errors.ts';
 import { type FormState, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId, tabletCookie } from '../platform/web/requests.ts';

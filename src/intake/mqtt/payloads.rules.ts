@@ -1,6 +1,6 @@
 import { Refusal } from '../../platform/refusal.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { cleanText, cleanTexts } from '../../platform/web/clean-text.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
 import { packSchema, type ResolvedRecord, resolvePack } from '../senml/senml.rules.ts';
 
 /** How what comes on a topic is read. */

@@ -6,8 +6,8 @@ import { isByDoor } from '../door/addresses.ts';
 import { madeBy } from '../door/answers.ts';
 import { Refusal } from '../refusal.ts';
 import { holdToStanding, type Standing, seenIn } from '../seen.ts';
+import { fieldErrors } from '../views/field-errors.ts';
 import type { FieldError } from '../views/page.ts';
-import { fieldErrors } from './fields/errors.ts';
 import { checked, requiredSeen } from './json.ts';
 
 /** A form as a page draws it: what was typed, what was refused, the key under which it is sent once. */

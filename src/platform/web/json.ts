@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import { Refusal } from '../refusal.ts';
 import { seenIn } from '../seen.ts';
-import { fieldErrors } from './fields/errors.ts';
+import { fieldErrors } from '../views/field-errors.ts';
 
 /** What a JSON request (its body, or its query) says by the schema. @throws Refusal 422 naming every refused field */
 export function checked<S extends z.ZodType>(schema: S, said: unknown): z.output<S> {

@@ -3,7 +3,7 @@ import { removalSchema, settingSchema } from '../../farm/lamps/lamps.schema.ts';
 import { addSetting, findLamp, type Lamp, listSettings, removeSetting } from '../../farm/lamps/lamps.ts';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { sharedWith } from '../../people/tablets.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { entryList } from './entries.schema.ts';
 import { type Answer, takeEntries } from './entries.ts';

@@ -5,7 +5,7 @@ import { change, type Work } from '../../platform/change.ts';
 import { isDatabaseAway } from '../../platform/database/away.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { type Entry, entrySchema, type KeyedEntry, keyedEntry } from './entries.schema.ts';
 import { type Applied, applyEntry } from './entry-effects.ts';
 import { type Tap, tapTime } from './tap-time.rules.ts';

@@ -4,7 +4,7 @@ import { sharedWith } from '../../people/tablets.ts';
 import { change } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { isThinkable } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { makePhoto } from '../lots/photo-image.ts';

@@ -3,7 +3,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputPaper, paperWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
-import { fieldErrors } from '../../platform/web/fields/errors.ts';
+import { fieldErrors } from '../../platform/views/field-errors.ts';
 import { freshForm, refusedForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';

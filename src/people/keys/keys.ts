@@ -1,14 +1,14 @@
 import { createHash, randomBytes } from 'node:crypto';
 import type pg from 'pg';
 import { z } from 'zod';
-import type { Role } from '../generated/prisma/enums.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { many, optionalNumber, text } from '../platform/web/fields.ts';
-import type { Machine } from '../platform/web/machines.ts';
-import { dayMs } from '../science/numeric/time.ts';
-import { scopeCodes } from './key-scopes.ts';
+import type { Role } from '../../generated/prisma/enums.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { many, optionalNumber, text } from '../../platform/web/fields.ts';
+import type { Machine } from '../../platform/web/machines.ts';
+import { dayMs } from '../../science/numeric/time.ts';
+import { scopeCodes } from './scopes.ts';
 
 /** The database knows only the hash of a key. The key itself is random, so a plain hash is enough. */
 const keyHash = (key: string): string => createHash('sha256').update(key).digest('hex');

@@ -1,15 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { isByDoor } from '../platform/door/addresses.ts';
-import { takes } from '../platform/door/takes.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
-import { checked } from '../platform/web/json.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { keyScopes } from './key-scopes.ts';
+import { isByDoor } from '../../platform/door/addresses.ts';
+import { takes } from '../../platform/door/takes.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { checked } from '../../platform/web/json.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { addKey, endKey, listKeys, newKeySchema, usualRate } from './keys.ts';
+import { keyScopes } from './scopes.ts';
 
 /** Access keys of instruments. */
 export function keyPages(app: FastifyInstance, service: Service): void {

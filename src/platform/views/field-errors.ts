@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import type { FieldError } from '../../views/page.ts';
+import type { FieldError } from './page.ts';
 
 /** What zod refused, one line a field. */
 export function fieldErrors(error: z.ZodError): FieldError[] {
