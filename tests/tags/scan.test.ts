@@ -97,8 +97,24 @@ describe('the scan page', () => {
     const elsewhere = await scan('https://elsewhere.example/stock/R46-TKR');
     expect(elsewhere.status).toBe(422);
     expect(elsewhere.body).toContain('is not one of this farm');
+    expect((await scan(`https://elsewhere.example/slots/${id}`)).status).toBe(422);
+    expect((await scan(`https://farm.example.org/slots/${id}`)).status).toBe(404);
     expect((await scan('no such thing')).body).toContain('Nothing here is called');
     expect((await hand.get('/api/scan?read=no-such')).status).toBe(404);
+  });
+
+  test('reads what was printed under an earlier address, but takes no lot of another host', async () => {
+    const lot = await shelf.lot({ slotIds: [shelf.slot('B4')] });
+    const earlier = 'http://192.168.7.7:8080';
+    expect((await scan(`${earlier}/racks/${shelf.rackId}`)).location).toBe(`/racks/${shelf.rackId}`);
+    expect((await scan(`${earlier}/slots/${shelf.slot('B4')}`)).location).toBe(`/stock/${lot.code}`);
+    expect((await scan(`http://farm.example.org:8080/stock/${lot.code}`)).location).toBe(
+      `/stock/${lot.code}`,
+    );
+    const named = await scan(`${earlier}/stock/${lot.code}`);
+    expect(named.status).toBe(422);
+    expect(named.body).toContain(`it is ${lot.code}: type that code`);
+    expect((await scan(`${earlier}/people`)).body).not.toContain('type that code');
   });
 
   test('alone may run WebAssembly', async () => {

@@ -3,7 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { lotHref } from '../../stock/base/lot-href.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
 import { lotInSlot } from '../../stock/places/slots.ts';
-import { readScan } from './scan.rules.ts';
+import { type Printed, readScan, type Scan } from './scan.rules.ts';
 
 /** What a code leads to. */
 export interface Found {
@@ -46,11 +46,44 @@ export async function findScanned(
   const scan = readScan(text, origins);
   switch (scan.what) {
     case 'elsewhere':
-      throw new Refusal(`This code is not one of this farm, and is not opened: ${scan.address}`, {
-        field: 'read',
-      });
+      return foundByEarlierAddress(service, siteId, scan);
     case 'list':
       return { href: scan.path, lot: null, words: 'A printed list' };
+    case 'words':
+      return wordsFound(service, siteId, scan.text);
+    default:
+      return printedFound(service, siteId, scan);
+  }
+}
+
+/**
+ * What was printed while the service had another address stays good: ids of racks and slots, and the tokens of tags, exist
+ * once in the world. A lot's code might be another farm's too, so at another host it is named, and not taken.
+ */
+async function foundByEarlierAddress(
+  service: Service,
+  siteId: string,
+  { address, as, isOwnHost }: Extract<Scan, { what: 'elsewhere' }>,
+): Promise<Found> {
+  const found =
+    as === null
+      ? null
+      : await printedFound(service, siteId, as).catch((error: unknown) => {
+          if (error instanceof Refusal) return null;
+          throw error;
+        });
+  if (found !== null && (isOwnHost || as?.what !== 'lot')) return found;
+  const mine =
+    found === null
+      ? ''
+      : ` If the label was printed here under an earlier address, it is ${found.lot}: type that code.`;
+  throw new Refusal(`This code is not one of this farm, and is not opened: ${address}.${mine}`, {
+    field: 'read',
+  });
+}
+
+async function printedFound(service: Service, siteId: string, scan: Printed): Promise<Found> {
+  switch (scan.what) {
     case 'lot':
       return lotOf(service, siteId, scan.code);
     case 'tag': {
@@ -61,15 +94,16 @@ export async function findScanned(
       if (tag === null) throw notFound('This tag');
       return { href: `/tags/${tag.id}`, lot: tag.lot.code, words: `Tag of ${tag.lot.code}` };
     }
-    case 'slot':
+    case 'slot': {
+      const here = { id: scan.id, rack: { tank: { system: { siteId } } } };
+      if ((await service.db.slot.count({ where: here })) === 0) throw notFound('This slot');
       return slotFound(service, scan.id);
+    }
     case 'rack': {
       const { rows } = await service.pool.query<{ id: string; name: string }>(rackById, [siteId, scan.id]);
       if (rows[0] === undefined) throw notFound('This rack');
       return rackFound(rows[0]);
     }
-    default:
-      return wordsFound(service, siteId, scan.text);
   }
 }
 
