@@ -68,6 +68,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   // Everything out, and a farm in
   'GET /api': 'reader',
   'GET /api/openapi.json': 'anybody',
+  'GET /api/lists': 'reader',
+  'GET /api/lists/:list': 'reader',
   'GET /export': 'reader',
   'GET /export/:list.csv': 'reader',
   'GET /export/farm.zip': 'owner',

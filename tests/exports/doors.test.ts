@@ -1,6 +1,8 @@
 import { randomUUID } from 'node:crypto';
+import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { routeWords } from '../../src/exports/doors/route-words.ts';
+import { allLists } from '../../src/exports/lists/lists.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -190,6 +192,164 @@ describe('an access key', () => {
     bench.at('2026-11-24T08:01:00Z');
     expect((await ask(key, '/alerts')).status).toBe(200);
     bench.at('2026-11-24T08:00:00Z');
+  });
+});
+
+describe('a list under /api/v1', () => {
+  type Row = Record<string, string | number | null>;
+  interface Page {
+    rows: Row[];
+    next: string | null;
+  }
+  const inText = (row: Row) => JSON.stringify(Object.values(row).map((cell) => String(cell ?? '')));
+  /** All pages of a list, by its cursors. */
+  async function walk(key: string, slug: string, limit: number): Promise<Row[]> {
+    const rows: Row[] = [];
+    for (let next: string | null = ''; next !== null; ) {
+      const answer = await ask(key, `/lists/${slug}?limit=${limit}${next === '' ? '' : `&cursor=${next}`}`);
+      expect(answer.status, `${slug} ${answer.text}`).toBe(200);
+      const page = answer.json as unknown as Page;
+      expect(page.rows.length).toBeLessThanOrEqual(limit);
+      rows.push(...page.rows);
+      next = page.next;
+    }
+    return rows;
+  }
+  let key: string;
+  beforeAll(async () => {
+    key = await makeKey('Sheet', ['read']);
+    const { db } = bench.service;
+    for (const name of ['Tank 5', 'Tank 5 old', 'Tank 6'])
+      await db.tank.create({
+        data: { systemId: hall.systemId, name, lengthMm: 900, widthMm: 600, heightMm: 400 },
+      });
+    for (const hour of ['06', '07', '07'])
+      await db.feeding.create({
+        data: {
+          ...{ systemId: hall.systemId, accountId: owner.id, food: 'Plankton', amountG: 3 },
+          at: new Date(`2026-11-24T${hour}:00:00Z`),
+        },
+      });
+  });
+
+  test('has the rows and columns of its CSV file, each once, however small the pages are', async () => {
+    const document = (await bench.app.inject('/api/v1/openapi.json')).json() as {
+      paths: Record<
+        string,
+        { get: { responses: Record<string, { content: Record<string, { schema: object }> }> } }
+      >;
+    };
+    const open = allLists.filter(({ closedToKeys }) => closedToKeys !== true);
+    expect(open.length).toBeGreaterThan(30);
+    let longest = 0;
+    for (const { slug } of open) {
+      const csv = (await ask(key, `/export/${slug}.csv`)).text;
+      const written = parse(csv, { columns: true }) as Record<string, string>[];
+      const [head = []] = parse(csv, { to_line: 1 }) as string[][];
+      // Much is there once for every farm: the care library, slots.
+      const rows = await walk(key, slug, written.length > 20 ? 50 : 2);
+      longest = Math.max(longest, rows.length);
+      expect(rows.length, slug).toBe(written.length);
+      const schema = document.paths[`/api/v1/lists/${slug}`]?.get.responses[200]?.content['application/json']
+        ?.schema as {
+        properties: {
+          rows: {
+            items: { required: string[]; properties: Record<string, { type: string[]; format?: string }> };
+          };
+        };
+      };
+      const { required, properties } = schema.properties.rows.items;
+      // Units of the site stand in the file alone; a price has its currency beside it.
+      const shared = required.filter((name) => head.includes(name));
+      expect(
+        required.filter((name) => !head.includes(name) && name !== 'currency'),
+        slug,
+      ).toEqual([]);
+      const only = (row: Row) => Object.fromEntries(shared.map((name) => [name, row[name] ?? null]));
+      expect(rows.map((row) => inText(only(row))).sort(), slug).toEqual(
+        written.map((row) => inText(only(row))).sort(),
+      );
+      for (const row of rows) {
+        expect(Object.keys(row), slug).toEqual(required);
+        for (const [name, cell] of Object.entries(row)) {
+          const type = cell === null ? 'null' : typeof cell;
+          expect(properties[name]?.type, `${slug} ${name} ${cell}`).toContain(type);
+          if (properties[name]?.format === 'date-time' && cell !== null)
+            expect(String(cell), `${slug} ${name}`).toMatch(/^\d{4}-\d\d-\d\dT.*[+-]\d\d:\d\d$/);
+        }
+      }
+    }
+    expect(longest).toBeGreaterThan(100);
+  });
+
+  test('neither repeats nor hides a row when others come and go between its pages', async () => {
+    const { db } = bench.service;
+    const first = (await ask(key, '/lists/tanks?limit=2')).json as unknown as Page;
+    const gone = first.rows.at(-1)?.tank as string;
+    const before = (await walk(key, 'tanks', 500)).map(({ tank }) => tank);
+    await db.tank.create({
+      data: {
+        systemId: hall.systemId,
+        name: 'A new one',
+        position: -1,
+        lengthMm: 900,
+        widthMm: 600,
+        heightMm: 400,
+      },
+    });
+    // The very row behind which the next page begins.
+    const { id } = await db.tank.findFirstOrThrow({ where: { name: gone } });
+    await db.tank.update({ where: { id }, data: { note: 'written meanwhile' } });
+    const rest = (await ask(key, `/lists/tanks?limit=500&cursor=${first.next}`)).json as unknown as Page;
+    expect([...first.rows, ...rest.rows].map(({ tank }) => tank)).toEqual(before);
+  });
+
+  test('is asked for by its name, so many rows and its own cursor', async () => {
+    const { lists } = (await ask(key, '/lists')).json as { lists: { list: string; address: string }[] };
+    expect(lists).toContainEqual(expect.objectContaining({ list: 'stock', address: '/api/v1/lists/stock' }));
+    expect((await ask(key, '/lists/of-nothing')).status).toBe(404);
+    for (const query of [
+      'limit=0',
+      'limit=501',
+      'limit=2.5',
+      'limit=many',
+      'cursor=gone',
+      'page=2',
+      'limit=1&limit=2',
+    ])
+      expect((await ask(key, `/lists/tanks?${query}`)).status, query).toBe(422);
+    const { next, rows } = (await ask(key, '/lists/tanks?limit=1')).json as unknown as Page;
+    expect(rows.length).toBe(1);
+    expect((await ask(key, `/lists/racks?cursor=${next}`)).status).toBe(422);
+    for (const place of ['no json', '["\\u0000"]', '[1e999999]', '{}', '7']) {
+      const cursor = Buffer.from(JSON.stringify(['tanks', place])).toString('base64url');
+      expect((await ask(key, `/lists/tanks?cursor=${cursor}`)).status, place).toBeLessThan(500);
+    }
+    const gone = Buffer.from(JSON.stringify(['ready', 'x.1'])).toString('base64url');
+    expect((await ask(key, `/lists/ready?cursor=${gone}`)).status).toBe(409);
+    const { link } = (await ask(key, '/lists/tanks?limit=1')).headers;
+    expect(link).toBe(`</api/v1/lists/tanks?limit=1&cursor=${next}>; rel="next"`);
+  });
+
+  test('is told to whom its file is told, of one site, and names accounts to no key', async () => {
+    const reader = await bench.as('reader', 'Vet');
+    expect((await reader.get('/api/v1/lists/stock')).status).toBe(200);
+    expect((await reader.get('/api/v1/lists/sales')).status).toBe(403);
+    expect((await reader.get('/api/v1/lists')).body).not.toContain('sales');
+    expect((await owner.get('/api/v1/lists/people')).status).toBe(200);
+    for (const path of ['/lists/people', '/export/people.csv', '/export/farm.zip'])
+      expect((await ask(key, path)).status, path).toBe(403);
+    expect((await ask(key, '/lists')).text).not.toContain('people');
+    const farm = await makeKey('No reader', ['farm', 'readings']);
+    for (const path of ['/lists', '/lists/stock', '/export/stock.csv'])
+      expect((await ask(farm, path)).status, path).toBe(403);
+    const apart = await makeHall(bench, { apart: true });
+    const { name } = await bench.service.db.site.findUniqueOrThrow({ where: { id: apart.siteId } });
+    for (const slug of ['systems', 'tanks', 'racks', 'stock', 'slots']) {
+      const { text } = await ask(key, `/lists/${slug}?limit=500`);
+      expect(text, slug).toContain('"site"');
+      expect(text, slug).not.toContain(name);
+    }
   });
 });
 

@@ -4,7 +4,7 @@ import { readAddresses } from '../../platform/door/etags.ts';
 import { keptDays } from '../../platform/door/replays.ts';
 import { isOpen } from '../../platform/web/access.ts';
 import { bodySchema, type JsonSchema, namesVersion } from './body-schemas.ts';
-import { parts, responses } from './parts.ts';
+import { pageParameters, parts, responses } from './parts.ts';
 import { routeWords } from './route-words.ts';
 
 /** The scope that a key needs for a route; null where no key opens it. */
@@ -19,6 +19,7 @@ export interface Operation {
   summary: string;
   role: string;
   scope: string | null;
+  /** Of the body; of a list: of a row. */
   schema: JsonSchema | null;
   operation: JsonSchema;
 }
@@ -38,7 +39,7 @@ export function operationsOf(routes: readonly CollectedRoute[], keyScope: KeySco
     writes.filter((route) => !isForPrograms(route)).flatMap(({ url }) => readAddresses(url)),
   );
   const known = new Set<string>();
-  return routes
+  const all = routes
     .filter((route) => !isOpen(route.access) && !isOfScreens(route))
     .filter((route) => isForPrograms(route) || route.method !== 'GET' || forms.has(route.url))
     .sort((a, b) => Number(isForPrograms(b)) - Number(isForPrograms(a)))
@@ -49,9 +50,15 @@ export function operationsOf(routes: readonly CollectedRoute[], keyScope: KeySco
       if (known.has(shape)) return [];
       known.add(shape);
       return [operationOf(route, path, keyScope(`${route.method} ${route.url}`))];
-    })
-    .sort((a, b) => a.path.localeCompare(b.path, 'en') || a.method.localeCompare(b.method, 'en'));
+    });
+  return inOrder(all);
 }
+
+/** By address, then by method. */
+export const inOrder = (operations: readonly Operation[]): Operation[] =>
+  [...operations].sort(
+    (a, b) => a.path.localeCompare(b.path, 'en') || a.method.localeCompare(b.method, 'en'),
+  );
 
 const idNames = /^(id|\w+Id|survey|setting)$/;
 
@@ -70,7 +77,9 @@ function operationOf(route: CollectedRoute, address: string, scope: string | nul
     })),
     ...(isWrite
       ? [{ $ref: '#/components/parameters/IdempotencyKey' }]
-      : [{ $ref: '#/components/parameters/IfNoneMatch' }]),
+      : route.url === '/api/lists/:list'
+        ? pageParameters
+        : [{ $ref: '#/components/parameters/IfNoneMatch' }]),
     ...(schema !== null && namesVersion(schema) ? [{ $ref: '#/components/parameters/IfMatch' }] : []),
   ];
   const operation = {
@@ -79,7 +88,7 @@ function operationOf(route: CollectedRoute, address: string, scope: string | nul
       .replace(/[{}]/g, '')
       .replace(/[^a-zA-Z0-9]+(.)/g, (_, sign: string) => sign.toUpperCase())}`,
     summary,
-    description: `${roleWords(role)} ${scope === null ? 'No access key opens this: it wants somebody who is signed in.' : `An access key needs the scope “${scope}”.`}`,
+    description: accessWords(role, scope),
     tags: [groupOf(path)],
     parameters,
     ...(isWrite ? { requestBody: requestBodyOf(route, schema) } : {}),
@@ -92,6 +101,10 @@ function operationOf(route: CollectedRoute, address: string, scope: string | nul
     ...{ role, scope, schema, operation },
   };
 }
+
+/** Who may ask, and with which key. */
+export const accessWords = (role: string, scope: string | null): string =>
+  `${roleWords(role)} ${scope === null ? 'No access key opens this: it wants somebody who is signed in.' : `An access key needs the scope “${scope}”.`}`;
 
 const roleWords = (role: string): string =>
   role === 'reader'

@@ -3,7 +3,8 @@ import type { CollectedRoute } from '../../platform/door/collected.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import type { JsonSchema } from './body-schemas.ts';
-import { type KeyScope, openApiOf, operationsOf } from './document.ts';
+import { inOrder, type KeyScope, type Operation, openApiOf, operationsOf } from './document.ts';
+import { listOperations } from './list-operations.ts';
 
 /** What the document is made from. */
 export interface DoorSources {
@@ -13,12 +14,16 @@ export interface DoorSources {
 
 /** What programs read and write: the OpenAPI document, and the same as a page. */
 export function doorPages(app: FastifyInstance, service: Service, { routes, keyScope }: DoorSources): void {
-  const known: { operations?: ReturnType<typeof operationsOf>; document?: JsonSchema } = {};
-  const operations = () => (known.operations ??= operationsOf(routes, keyScope));
+  const known: { operations?: Operation[]; document?: JsonSchema } = {};
+  const operations = async () =>
+    (known.operations ??= inOrder([
+      ...operationsOf(routes, keyScope),
+      ...(await listOperations(service, keyScope)),
+    ]));
   const server = service.config.PUBLIC_URL ?? '/';
-  app.get('/api/openapi.json', async () => (known.document ??= openApiOf(operations(), server)));
+  app.get('/api/openapi.json', async () => (known.document ??= openApiOf(await operations(), server)));
   app.get('/api', async (request, reply) => {
-    const groups = [...Map.groupBy(operations(), ({ group }) => group)].map(([name, all]) => ({
+    const groups = [...Map.groupBy(await operations(), ({ group }) => group)].map(([name, all]) => ({
       name,
       operations: all.map(({ schema, ...one }) => ({ ...one, fields: fieldsOf(schema) })),
     }));

@@ -1,4 +1,10 @@
+import { mostRows, usualRows } from '../lists/lists.api.ts';
 import type { JsonSchema } from './body-schemas.ts';
+
+/** What every page of a list takes. */
+export const pageParameters = ['Limit', 'Cursor', 'IfNoneMatch'].map((name) => ({
+  $ref: `#/components/parameters/${name}`,
+}));
 
 /** What the operations of the document share. */
 export const parts: JsonSchema = {
@@ -17,6 +23,16 @@ export const parts: JsonSchema = {
     IfMatch: {
       ...{ name: 'If-Match', in: 'header' },
       description: 'The ETag of what is changed, as it was read. Without it the body names the version.',
+      schema: { type: 'string' },
+    },
+    Limit: {
+      ...{ name: 'limit', in: 'query' },
+      description: 'Rows of a page at most.',
+      schema: { type: 'integer', minimum: 1, maximum: mostRows, default: usualRows },
+    },
+    Cursor: {
+      ...{ name: 'cursor', in: 'query' },
+      description: '“next” of the page before, as it is; without it the list begins.',
       schema: { type: 'string' },
     },
     IfNoneMatch: {
@@ -125,19 +141,23 @@ const ofReads = new Set(['401', '403', '404', '429']);
 
 const schemas = { made: 'Answer', read: 'Answer', done: 'Done', form: 'FormValues' } as const;
 
-const problem = (description: string) => ({
+/** What is refused, as the answer of an operation. */
+export const problem = (description: string) => ({
   description,
   content: { 'application/problem+json': { schema: { $ref: '#/components/schemas/Problem' } } },
 });
 
 /** The answers of an operation: made by a route for programs or by a form, read from either. */
-export function responses(kind: keyof typeof schemas): JsonSchema {
+export function responses(
+  kind: keyof typeof schemas,
+  schema: JsonSchema = { $ref: `#/components/schemas/${schemas[kind]}` },
+): JsonSchema {
   const isRead = kind === 'read' || kind === 'form';
   const headers = {
     RateLimit: { $ref: '#/components/headers/RateLimit' },
     ...(isRead ? { ETag: { $ref: '#/components/headers/ETag' } } : {}),
   };
-  const content = { 'application/json': { schema: { $ref: `#/components/schemas/${schemas[kind]}` } } };
+  const content = { 'application/json': { schema } };
   return {
     200: { description: isRead ? 'What was asked for.' : 'Done.', headers, content },
     ...(isRead

@@ -28,6 +28,8 @@ export const routeWords: Readonly<Record<string, string>> = {
   'GET /api/feedings': 'Reads feedings: ?systemId, and from, to.',
   'POST /api/feedings': 'Logs a feeding.',
   'POST /api/light-surveys': 'Enters a light survey of a rack.',
+  'GET /api/lists': 'Names the lists that can be read page by page.',
+  'GET /api/lists/:list': 'Reads a list page by page, in the columns of its CSV file.',
   'GET /api/lots': 'Finds lots: ?q, only, group, page.',
   'POST /api/lots': 'Takes a lot in.',
   'GET /api/lots/:code': 'Reads a lot: its place, light, care, alerts and what happened to it.',

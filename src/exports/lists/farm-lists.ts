@@ -3,11 +3,14 @@ import { timesInForce } from '../../farm/switched-off/times.ts';
 import type { CsvCell } from '../../platform/csv.ts';
 import type { Ask, ExportedList } from './list.ts';
 import { sqlList } from './sql-list.ts';
+import { columnTypes, workedOutList } from './worked-out-list.ts';
 
 const reader = { access: 'reader' } as const;
 
+const offTimeHeads = ['what', 'due back after (min)', 'late after (min)', 'set by', 'reason'];
+
 async function* offTimeRows({ service }: Ask): AsyncGenerator<CsvCell[][]> {
-  yield [['what', 'due back after (min)', 'late after (min)', 'set by', 'reason']];
+  yield [offTimeHeads];
   yield (await timesInForce(service.pool)).map(({ thing, dueMin, lateMin, reason }) => [
     ...[things[thing].name, dueMin, lateMin],
     ...[reason === null ? 'the service' : 'the farm', reason],
@@ -126,13 +129,16 @@ export const farmLists: ExportedList[] = [
        LEFT JOIN account ON account.id = off.account_id LEFT JOIN account AS seen ON seen.id = off.seen_running_by_id
       WHERE site.id = $1 ORDER BY off.off_at, off.id`,
   ),
-  {
-    ...reader,
-    slug: 'off-times',
-    title: 'How long things may be off',
-    what: 'A kind of thing, and after how many minutes it is due back and late.',
-    rows: offTimeRows,
-  },
+  workedOutList(
+    {
+      ...reader,
+      slug: 'off-times',
+      title: 'How long things may be off',
+      what: 'A kind of thing, and after how many minutes it is due back and late.',
+    },
+    columnTypes(offTimeHeads, { numbers: offTimeHeads.slice(1, 3) }),
+    offTimeRows,
+  ),
   sqlList(
     {
       ...reader,

@@ -12,16 +12,43 @@ export interface Ask {
 
 /** Where a list is named and found. */
 export interface ListWords {
-  /** Its file's name and address: "stock" is /export/stock.csv. */
+  /** Its file's name and address: "stock" is /export/stock.csv, and /api/v1/lists/stock for programs. */
   slug: string;
   title: string;
   /** What one row is, and what reads the file. */
   what: string;
   access: RouteAccess;
+  /** No access key reads it. */
+  closedToKeys?: boolean;
 }
 
-/** A list that goes out as CSV. */
+/** A column as programs read it; each may be empty. */
+export interface ColumnType {
+  name: string;
+  type: 'text' | 'number' | 'time' | 'yes or no';
+}
+
+/** Where a page of a list begins, and how many rows it has at most. */
+export interface PageAsked {
+  /** As the page before said; null: at the beginning. */
+  after: string | null;
+  limit: number;
+}
+
+/** Rows of a list for programs: canonical, under names that no setting of the site changes. */
+export interface ListPage {
+  columns: readonly ColumnType[];
+  rows: CsvCell[][];
+  /** Behind which the next page begins; null at the end. */
+  next: string | null;
+}
+
+/** A list that goes out: as CSV whole, for programs page by page. */
 export interface ExportedList extends ListWords {
   /** The head, then the rows in pieces, read while they are sent. */
   rows(ask: Ask): AsyncIterable<CsvCell[][]>;
+  /** The columns of its pages. */
+  columns(ask: Ask): Promise<readonly ColumnType[]>;
+  /** @throws Refusal 409 where the row behind which it begins is gone */
+  page(ask: Ask, asked: PageAsked): Promise<ListPage>;
 }

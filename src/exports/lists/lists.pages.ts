@@ -1,13 +1,12 @@
 import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { csvText } from '../../platform/csv.ts';
-import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { may } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import type { Ask, ExportedList } from './list.ts';
-import { findList, listGroups } from './lists.ts';
+import { listGroups, mayRead, namedList } from './lists.ts';
 
 /** Every list as CSV, and the page that names them all. */
 export function listPages(app: FastifyInstance, service: Service): void {
@@ -41,12 +40,8 @@ async function* textOf(list: ExportedList, ask: Ask): AsyncGenerator<string> {
 }
 
 async function send(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const list = findList((request.params as { list: string }).list);
-  if (list === null) throw notFound('This list');
-  if (!may(request.person.role, list.access))
-    throw new Refusal('Ask a manager or the owner for this list: your account may not see it.', {
-      status: 403,
-    });
+  const list = namedList(request);
+  mayRead(request, list);
   const { site } = request;
   const day = service.now().toISOString().slice(0, 10);
   const name = `${list.slug} ${site.name} ${day}`.replace(/[^\w .-]/g, '_');

@@ -4,16 +4,18 @@ import { isoTime } from '../../platform/words/iso-time.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { convertMeasure } from '../../science/units.ts';
 import { farmValue, listQuantities, type Quantity } from '../../water/quantities/quantities.ts';
-import type { Ask, ExportedList, ListWords } from './list.ts';
+import { pageOfQuery } from './keyed-sql.ts';
+import type { Ask, ColumnType, ExportedList, ListPage, ListWords, PageAsked } from './list.ts';
 
 /** Rows read at a time: enough to be quick, few enough that a list of any length fits (own choice). */
 const rowsAtOnce = 2_000;
 
 type Row = Record<string, unknown>;
 
-/** One column as it goes out: its heads, and the cells of a row. */
+/** One column as it goes out: its heads with their type, and the cells of a row. */
 interface Column {
   heads: string[];
+  type: ColumnType['type'];
   cells(row: Row): CsvCell[];
 }
 
@@ -32,9 +34,11 @@ function measured(name: string, { site }: Ask): Column | null {
   if (found === undefined) return null;
   const { ending, measure, canonical } = found;
   const unit = site.units[measure] ?? canonical;
-  if (unit === canonical) return { heads: [name], cells: (row) => [row[name] as number | null] };
+  if (unit === canonical)
+    return { heads: [name], type: 'number', cells: (row) => [row[name] as number | null] };
   return {
     heads: [name, `${name.slice(0, -ending.length)} (${unit})`],
+    type: 'number',
     cells: (row) => {
       const value = row[name] as number | null;
       return [value, value === null ? null : rounded(convertMeasure(measure, value, canonical, unit))];
@@ -50,6 +54,7 @@ function quantified(name: string, quantities: ReadonlyMap<unknown, Quantity>): C
   const head = name.slice(0, -ofQuantity.length);
   return {
     heads: [`${head} (canonical unit)`, `${head} (farm unit)`],
+    type: 'number',
     cells: (row) => {
       const quantity = quantities.get(row.quantity);
       const value = row[name] as number | null;
@@ -64,6 +69,7 @@ function codeOf(name: string, quantities: ReadonlyMap<unknown, Quantity>): Colum
   if (name !== 'quantity') return null;
   return {
     heads: ['quantity', 'canonical unit', 'farm unit'],
+    type: 'text',
     cells: (row) => {
       const quantity = quantities.get(row.quantity);
       const code = row.quantity as string | null;
@@ -84,6 +90,7 @@ function money(name: string): Column | null {
   if (!name.endsWith(ofMoney)) return null;
   return {
     heads: [name.slice(0, -ofMoney.length)],
+    type: 'number',
     cells: (row) => {
       const amount = priceOf(row[name] as number | null, row.currency as string | null);
       return [amount === null ? null : Number(inputAmount(amount))];
@@ -91,8 +98,16 @@ function money(name: string): Column | null {
   };
 }
 
-function plain(name: string, { site }: Ask): Column {
-  return { heads: [name], cells: (row) => [cellOf(row[name], site.timeZone)] };
+/** PostgreSQL's types that do not go out as text (pg_type.dat): bool, int2, int4, float4, float8, timestamptz. */
+const typesByOid = new Map<number, ColumnType['type']>([
+  [16, 'yes or no'],
+  ...[21, 23, 700, 701].map((oid) => [oid, 'number'] as const),
+  [1184, 'time'],
+]);
+
+function plain({ name, dataTypeID }: Field, { site }: Ask): Column {
+  const type = typesByOid.get(dataTypeID) ?? 'text';
+  return { heads: [name], type, cells: (row) => [cellOf(row[name], site.timeZone)] };
 }
 
 function cellOf(value: unknown, timeZone: string): CsvCell {
@@ -103,26 +118,33 @@ function cellOf(value: unknown, timeZone: string): CsvCell {
   return Array.isArray(value) ? value.join('; ') : JSON.stringify(value);
 }
 
-async function columnsOf(fields: readonly { name: string }[], ask: Ask): Promise<Column[]> {
+type Field = Pick<pg.FieldDef, 'name' | 'dataTypeID'>;
+
+async function columnsOf(fields: readonly Field[], ask: Ask): Promise<Column[]> {
   const needed = fields.some(({ name }) => name === 'quantity');
   const quantities = new Map<unknown, Quantity>(
     needed ? (await listQuantities(ask.service.db)).map((one) => [one.code, one]) : [],
   );
-  return fields.map(
-    ({ name }) =>
+  return fields.map((field) => {
+    const { name } = field;
+    return (
       measured(name, ask) ??
       quantified(name, quantities) ??
       codeOf(name, quantities) ??
       money(name) ??
-      plain(name, ask),
-  );
+      plain(field, ask)
+    );
+  });
 }
 
-/** The rows of a query in pieces, of one moment, through a cursor. `sql` may name $1, the site, and $2, the time now. */
+/** What a query is about: it may name $1, the site, and $2, the time now. */
+const valuesOf = (sql: string, { site, now }: Ask): unknown[] =>
+  sql.includes('$2') ? [site.id, now] : sql.includes('$1') ? [site.id] : [];
+
+/** The rows of a query in pieces, of one moment, through a cursor. */
 async function* pieces(client: pg.PoolClient, sql: string, ask: Ask): AsyncGenerator<pg.QueryResult<Row>> {
-  const values = sql.includes('$2') ? [ask.site.id, ask.now] : sql.includes('$1') ? [ask.site.id] : [];
   await client.query('BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY');
-  await client.query(`DECLARE listed NO SCROLL CURSOR FOR ${sql}`, values);
+  await client.query(`DECLARE listed NO SCROLL CURSOR FOR ${sql}`, valuesOf(sql, ask));
   for (;;) {
     const found = await client.query<Row>(`FETCH ${rowsAtOnce} FROM listed`);
     yield found;
@@ -148,6 +170,29 @@ async function* rowsOf(sql: string, ask: Ask): AsyncGenerator<CsvCell[][]> {
   }
 }
 
+/** Columns without the units of the site: canonical, so that they are the same everywhere. */
+const canonicalColumns = (fields: readonly Field[], ask: Ask): Promise<Column[]> =>
+  columnsOf(fields, { ...ask, site: { ...ask.site, units: {} } });
+
+const typed = (columns: readonly Column[]): ColumnType[] =>
+  columns.flatMap(({ heads, type }) => heads.map((name) => ({ name, type })));
+
+async function columnTypesOf(sql: string, ask: Ask): Promise<ColumnType[]> {
+  const none = `SELECT * FROM (${sql}) AS described LIMIT 0`;
+  const { fields } = await ask.service.pool.query(none, valuesOf(sql, ask));
+  return typed(await canonicalColumns(fields, ask));
+}
+
+async function pageOf(sql: string, ask: Ask, asked: PageAsked): Promise<ListPage> {
+  const { fields, rows, next } = await pageOfQuery(ask.service.pool, sql, valuesOf(sql, ask), asked);
+  const columns = await canonicalColumns(fields, ask);
+  return {
+    columns: typed(columns),
+    rows: rows.map((row) => columns.flatMap(({ cells }) => cells(row))),
+    next,
+  };
+}
+
 /**
  * A list that is one query: its columns go out under the names that the query gives them. A name ending in (L), (mm) or (g)
  * is canonical and gets the site's unit beside it; one ending in [quantity] is a number of the quantity whose code stands
@@ -156,4 +201,6 @@ async function* rowsOf(sql: string, ask: Ask): AsyncGenerator<CsvCell[][]> {
 export const sqlList = (words: ListWords, sql: string): ExportedList => ({
   ...words,
   rows: (ask) => rowsOf(sql, ask),
+  columns: (ask) => columnTypesOf(sql, ask),
+  page: (ask, asked) => pageOf(sql, ask, asked),
 });

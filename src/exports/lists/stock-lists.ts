@@ -4,9 +4,11 @@ import type { CsvCell } from '../../platform/csv.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
-import type { Ask, ExportedList } from './list.ts';
+import { pageOfQuery } from './keyed-sql.ts';
+import type { Ask, ExportedList, ListPage, ListWords, PageAsked } from './list.ts';
 import { orderLists } from './order-lists.ts';
 import { sqlList } from './sql-list.ts';
+import { columnTypes, workedOutList } from './worked-out-list.ts';
 
 interface LotRow {
   code: string;
@@ -53,66 +55,76 @@ const lotQuery = `
    WHERE lot.site_id = $1 AND (lot.pieces > 0) = $2
    ORDER BY kind.name, lot.own_code, lot.code`;
 
-/** Lots in the columns that the reader of stock files takes, and what else the list of stock shows. */
-async function* lotRows({ service, site }: Ask, alive: boolean): AsyncGenerator<CsvCell[][]> {
-  const price = site.currency === null ? 'price' : `price (${site.currency})`;
-  yield [
-    [
-      ...[
-        'Evenwater code',
-        'own code',
-        'name',
-        'kind',
-        'identified as',
-        'pieces',
-        'pieces held',
-        'site',
-        'system',
-      ],
-      ...['rack', 'slots', 'mother', 'is mother', 'size (mm)', 'received', 'origin', 'permit', price, 'note'],
+/** The columns that the reader of stock files takes, and what else the list of stock shows. */
+const lotHeads = (price: string): string[] => [
+  ...[
+    'Evenwater code',
+    'own code',
+    'name',
+    'kind',
+    'identified as',
+    'pieces',
+    'pieces held',
+    'site',
+    'system',
+  ],
+  ...['rack', 'slots', 'mother', 'is mother', 'size (mm)', 'received', 'origin', 'permit', price, 'note'],
+];
+
+function lotCells(lot: LotRow, { site }: Ask): CsvCell[] {
+  const money = priceOf(lot.priceMinor, site.currency);
+  return [
+    ...[
+      lot.code,
+      lot.ownCode,
+      lot.name,
+      lot.kind,
+      lot.identified,
+      lot.pieces,
+      lot.held,
+      site.name,
+      lot.system,
     ],
+    ...[lot.rack, lot.slots, lot.mother, lot.isMother ? 'yes' : '', lot.sizeMm],
+    ...[isoTime(lot.receivedAt, site.timeZone), lot.origin, lot.permit],
+    ...[money === null ? null : Number(inputAmount(money)), lot.note],
   ];
-  const { rows } = await service.pool.query<LotRow>(lotQuery, [site.id, alive]);
-  yield rows.map((lot) => {
-    const money = priceOf(lot.priceMinor, site.currency);
-    return [
-      ...[
-        lot.code,
-        lot.ownCode,
-        lot.name,
-        lot.kind,
-        lot.identified,
-        lot.pieces,
-        lot.held,
-        site.name,
-        lot.system,
-      ],
-      ...[lot.rack, lot.slots, lot.mother, lot.isMother ? 'yes' : '', lot.sizeMm],
-      ...[isoTime(lot.receivedAt, site.timeZone), lot.origin, lot.permit],
-      ...[money === null ? null : Number(inputAmount(money)), lot.note],
-    ];
-  });
 }
 
+async function* lotRows(ask: Ask, alive: boolean): AsyncGenerator<CsvCell[][]> {
+  const { service, site } = ask;
+  yield [lotHeads(site.currency === null ? 'price' : `price (${site.currency})`)];
+  const { rows } = await service.pool.query<LotRow>(lotQuery, [site.id, alive]);
+  yield rows.map((lot) => lotCells(lot, ask));
+}
+
+/** The same columns, with the currency in one of its own, so that no name depends on the site. */
+const lotColumns = columnTypes([...lotHeads('price'), 'currency'], {
+  numbers: ['pieces', 'pieces held', 'size (mm)', 'price'],
+  times: ['received'],
+});
+
+async function lotPage(ask: Ask, alive: boolean, asked: PageAsked): Promise<ListPage> {
+  const { service, site } = ask;
+  const { rows, next } = await pageOfQuery<LotRow>(service.pool, lotQuery, [site.id, alive], asked);
+  const cells = rows.map((lot) => [...lotCells(lot, ask), lot.priceMinor === null ? null : site.currency]);
+  return { columns: lotColumns, rows: cells, next };
+}
+
+const lotList = (words: ListWords, alive: boolean): ExportedList => ({
+  ...words,
+  rows: (ask) => lotRows(ask, alive),
+  columns: async () => lotColumns,
+  page: (ask, asked) => lotPage(ask, alive, asked),
+});
+
+const readyHeads = [
+  ...['code', 'own code', 'trade name', 'kind', 'site', 'system', 'place', 'pieces', 'held', 'free'],
+  ...['size (mm)', 'price', 'currency', 'ready', 'why not'],
+];
+
 async function* readyRows({ service, site, now }: Ask): AsyncGenerator<CsvCell[][]> {
-  yield [
-    [
-      ...[
-        'code',
-        'own code',
-        'trade name',
-        'kind',
-        'site',
-        'system',
-        'place',
-        'pieces',
-        'held',
-        'free',
-        'size (mm)',
-      ],
-      ...['price', 'currency', 'ready', 'why not'],
-    ],
-  ];
+  yield [readyHeads];
   const lots = await lotReadiness(service.pool, { siteId: site.id, timeZone: site.timeZone }, now);
   yield lots.map((lot) => [
     ...[lot.code, lot.ownCode, lot.tradeName, lot.kind, site.name, lot.systemName, lot.place],
@@ -152,19 +164,14 @@ const slotsAtOnce = 2_000;
 
 const digits = (value: number) => Number(value.toPrecision(6));
 
+const lightHeads = ['light at full (umol/(m2 s))', 'its standard error', 'light a day (mol/(m2 d))'];
+const slotHeads = [
+  ...['site', 'system', 'tank', 'rack', 'slot', 'flow', 'in a jet', 'base', ...lightHeads],
+  ...['measured in the slot', 'scaled since', 'rack measured at', 'lot', 'own code of the lot'],
+];
+
 async function* slotRows({ service, site, now }: Ask): AsyncGenerator<CsvCell[][]> {
-  yield [
-    [
-      ...['site', 'system', 'tank', 'rack', 'slot', 'flow', 'in a jet', 'base'],
-      ...[
-        'light at full (umol/(m2 s))',
-        'its standard error',
-        'light a day (mol/(m2 d))',
-        'measured in the slot',
-      ],
-      ...['scaled since', 'rack measured at', 'lot', 'own code of the lot'],
-    ],
-  ];
+  yield [slotHeads];
   const { rows } = await service.pool.query<SlotRow>(slotQuery, [site.id]);
   for (let at = 0; at < rows.length; at += slotsAtOnce) {
     const some = rows.slice(at, at + slotsAtOnce);
@@ -198,34 +205,46 @@ const reader = { access: 'reader' } as const;
 
 /** Lots and what they stand on, are sold by and are known of. */
 export const stockLists: ExportedList[] = [
-  {
-    ...reader,
-    slug: 'stock',
-    title: 'Stock',
-    what: 'A lot that has pieces. “Stock from a file” reads it.',
-    rows: (ask) => lotRows(ask, true),
-  },
-  {
-    ...reader,
-    slug: 'gone',
-    title: 'Lots without pieces',
-    what: 'A lot of which nothing is left.',
-    rows: (ask) => lotRows(ask, false),
-  },
-  {
-    ...reader,
-    slug: 'ready',
-    title: 'Ready to sell',
-    what: 'A lot, whether it can be sold, and what speaks against it.',
-    rows: readyRows,
-  },
-  {
-    ...reader,
-    slug: 'slots',
-    title: 'Slots with their light',
-    what: 'A slot of a rack: flow, base, light now, and the lot in it.',
-    rows: slotRows,
-  },
+  lotList(
+    {
+      ...reader,
+      slug: 'stock',
+      title: 'Stock',
+      what: 'A lot that has pieces. “Stock from a file” reads it.',
+    },
+    true,
+  ),
+  lotList(
+    { ...reader, slug: 'gone', title: 'Lots without pieces', what: 'A lot of which nothing is left.' },
+    false,
+  ),
+  workedOutList(
+    {
+      ...reader,
+      slug: 'ready',
+      title: 'Ready to sell',
+      what: 'A lot, whether it can be sold, and what speaks against it.',
+    },
+    columnTypes(readyHeads, {
+      numbers: ['pieces', 'held', 'free', 'size (mm)', 'price'],
+      yesOrNo: ['ready'],
+    }),
+    readyRows,
+  ),
+  workedOutList(
+    {
+      ...reader,
+      slug: 'slots',
+      title: 'Slots with their light',
+      what: 'A slot of a rack: flow, base, light now, and the lot in it.',
+    },
+    columnTypes(slotHeads, {
+      numbers: lightHeads,
+      times: ['rack measured at'],
+      yesOrNo: ['in a jet', 'measured in the slot', 'scaled since'],
+    }),
+    slotRows,
+  ),
   sqlList(
     { ...reader, slug: 'racks', title: 'Racks', what: 'A rack: size, place, lamps, and what is on it.' },
     `WITH standing AS (

@@ -1,8 +1,9 @@
 import type { CsvCell } from '../../platform/csv.ts';
-import { type ExportedLog, logRows } from '../../water/log/export.csv.ts';
-import { readingRows } from '../../water/readings/export.csv.ts';
+import { type ExportedLog, logHeads, logRows } from '../../water/log/export.csv.ts';
+import { readingHeads, readingRows } from '../../water/readings/export.csv.ts';
 import type { Ask, ExportedList } from './list.ts';
 import { sqlList } from './sql-list.ts';
+import { columnTypes, workedOutList } from './worked-out-list.ts';
 
 const reader = { access: 'reader' } as const;
 
@@ -27,29 +28,36 @@ async function* ofSystems(
   }
 }
 
-const log = (which: ExportedLog, title: string, what: string): ExportedList => ({
-  ...reader,
-  slug: which,
-  title,
-  what,
-  rows: (ask) => ofSystems(ask, (system) => logRows(ask.service.pool, which, system, ask.site.timeZone)),
-});
+const log = (which: ExportedLog, title: string, what: string): ExportedList =>
+  workedOutList(
+    { ...reader, slug: which, title, what },
+    columnTypes(logHeads[which], { numbers: ['amount', 'rise', 'pumps off'], times: ['at'] }),
+    (ask) => ofSystems(ask, (system) => logRows(ask.service.pool, which, system, ask.site.timeZone)),
+  );
+
+const readingNumbers = [
+  ...['value', 'standard_uncertainty', 'corrected_value', 'corrected_uncertainty', 'kit_bias', 'factor'],
+  'hours_since_dose',
+];
 
 /** Water: what was tested, put in and planned. */
 export const waterLists: ExportedList[] = [
-  {
-    ...reader,
-    slug: 'readings',
-    title: 'Readings',
-    what: 'A reading of any system. “Readings from a file” reads it.',
-    rows: (ask) =>
+  workedOutList(
+    {
+      ...reader,
+      slug: 'readings',
+      title: 'Readings',
+      what: 'A reading of any system. “Readings from a file” reads it.',
+    },
+    columnTypes(readingHeads, { numbers: readingNumbers, times: ['at', 'voided_at', 'entered_at'] }),
+    (ask) =>
       ofSystems(ask, (system) =>
         readingRows(ask.service, {
           system,
           ...{ code: '', from: new Date(0), to: ask.now, timeZone: ask.site.timeZone },
         }),
       ),
-  },
+  ),
   log('doses', 'Doses', 'Something that was dosed. “Doses and more from a file” reads it.'),
   log('water-changes', 'Water changes', 'A water change. “Doses and more from a file” reads it.'),
   log('feedings', 'Feedings', 'A feeding. “Doses and more from a file” reads it.'),

@@ -74,6 +74,7 @@ export const workLists: ExportedList[] = [
   sqlList(
     {
       access: 'owner',
+      closedToKeys: true,
       slug: 'people',
       title: 'People',
       what: 'Somebody with an account; no password and no PIN.',

@@ -39,23 +39,27 @@ export const takes = (
   config: { takes: schema, ...more },
 });
 
-const sampleNow = new Date(Math.floor(Date.UTC(2026, 10, 24, 8) / minuteMs) * minuteMs);
+/** The time now of every sample. */
+export const sampleTime = new Date(Math.floor(Date.UTC(2026, 10, 24, 8) / minuteMs) * minuteMs);
 
-/** The schema as it is for an invented site. */
+/** An invented site. */
+export const sampleSite: Sample['site'] = {
+  id: '01931f0e-0000-7000-8000-000000000000',
+  name: 'North hall',
+  timeZone: 'UTC',
+  currency: 'EUR',
+  units: {},
+  isOnlyOne: true,
+  mayLeave: false,
+};
+
+/** The schema as it is for that site. */
 export function schemaOf(takes: Takes): z.ZodType {
   if (typeof takes !== 'function') return takes;
   return takes({
     timeZone: 'UTC',
-    now: sampleNow,
-    today: sampleNow.toISOString().slice(0, 10),
-    site: {
-      id: '01931f0e-0000-7000-8000-000000000000',
-      name: 'North hall',
-      timeZone: 'UTC',
-      currency: 'EUR',
-      units: {},
-      isOnlyOne: true,
-      mayLeave: false,
-    },
+    now: sampleTime,
+    today: sampleTime.toISOString().slice(0, 10),
+    site: sampleSite,
   });
 }

@@ -51,6 +51,13 @@ const feedings = `
 
 const commonHeads = ['at', 'system', 'by', 'note', 'voided'];
 
+/** The columns of each log's file. */
+export const logHeads: Readonly<Record<ExportedLog, readonly string[]>> = {
+  doses: [...commonHeads, 'what', 'amount', 'unit', 'raises', 'rise', 'rise unit', 'reason'],
+  'water-changes': [...commonHeads, 'amount', 'unit', 'new water'],
+  feedings: [...commonHeads, 'food', 'amount', 'unit', 'tank', 'pumps off', 'response'],
+};
+
 /** One system's log as a file that comes back in as it went out. */
 export async function logCsv(...asked: Parameters<typeof logRows>): Promise<string> {
   const breathe = yieldLoop();
@@ -78,9 +85,8 @@ export async function logRows(
   ];
   switch (log) {
     case 'doses': {
-      const heads = ['what', 'amount', 'unit', 'raises', 'rise', 'rise unit', 'reason'];
       const { rows } = await pool.query<DoseRow>(doses, [system.id]);
-      return sheet(heads, rows, (row) => [
+      return sheet(log, rows, (row) => [
         ...first(row),
         ...[row.substance, row.amount, row.unit, row.code],
         ...(row.code === null ? [null, null] : [row.effect, row.canonicalUnit]),
@@ -89,14 +95,11 @@ export async function logRows(
     }
     case 'water-changes': {
       const { rows } = await pool.query<ChangeRow>(changes, [system.id]);
-      return sheet(['amount', 'unit', 'new water'], rows, (row) => [
-        ...first(row),
-        ...[row.volumeL, 'L', newWater(row.makeUp)],
-      ]);
+      return sheet(log, rows, (row) => [...first(row), ...[row.volumeL, 'L', newWater(row.makeUp)]]);
     }
     case 'feedings': {
       const { rows } = await pool.query<FeedingRow>(feedings, [system.id]);
-      return sheet(['food', 'amount', 'unit', 'tank', 'pumps off', 'response'], rows, (row) => [
+      return sheet(log, rows, (row) => [
         ...first(row),
         ...[
           row.food,
@@ -119,7 +122,7 @@ const newWater = (makeUp: MakeUp | null) =>
         .map(([code, value]) => `${code} ${value}`)
         .join('; ');
 
-const sheet = <T>(heads: string[], rows: readonly T[], cells: (row: T) => CsvCell[]): CsvCell[][] => [
-  [...commonHeads, ...heads],
+const sheet = <T>(log: ExportedLog, rows: readonly T[], cells: (row: T) => CsvCell[]): CsvCell[][] => [
+  [...logHeads[log]],
   ...rows.map(cells),
 ];

@@ -16,8 +16,11 @@ interface ExportQuestion {
   timeZone: string;
 }
 
-const head =
-  'at,system,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose,entered_at';
+/** The columns of a file of readings. */
+export const readingHeads =
+  'at,system,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose,entered_at'.split(
+    ',',
+  );
 
 /** Readings as a file that comes back in as it went out. */
 export const readingsCsv = async (...asked: Parameters<typeof readingRows>): Promise<string> =>
@@ -43,7 +46,7 @@ export async function readingRows(
     const quantity = byCode.get(reading.quantityCode);
     return quantity === undefined ? [] : [csvCells(reading, system.name, quantity, timeZone)];
   });
-  return [head.split(','), ...lines];
+  return [readingHeads, ...lines];
 }
 
 function csvCells(
