@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import { Readable } from 'node:stream';
 import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { routeWords } from '../../src/exports/doors/route-words.ts';
@@ -192,6 +193,247 @@ describe('an access key', () => {
     bench.at('2026-11-24T08:01:00Z');
     expect((await ask(key, '/alerts')).status).toBe(200);
     bench.at('2026-11-24T08:00:00Z');
+  });
+});
+
+describe('what a key or a browser sends that it should not', () => {
+  const scopes = ['readings', 'read', 'work', 'stock', 'sales', 'farm'];
+  interface Raw {
+    method: 'GET' | 'POST' | 'PUT' | 'HEAD';
+    url: string;
+    headers: Record<string, string>;
+    payload?: string | object;
+  }
+  const send = async (asked: Raw) => {
+    const { statusCode, headers, body } = await bench.app.inject(asked);
+    return { status: statusCode, headers, text: body };
+  };
+  const bearer = (key: string, more: Record<string, string> = {}) => ({
+    authorization: `Bearer ${key}`,
+    'idempotency-key': randomUUID(),
+    ...more,
+  });
+  const keys = new Map<string, string>();
+  beforeAll(async () => {
+    for (const scope of scopes) keys.set(scope, await makeKey(`Only ${scope}`, [scope]));
+    keys.set('all', await makeKey('Everything', scopes));
+  });
+  const keyOf = (name: string) => keys.get(name) ?? '';
+  const tanks = () => `/farm/systems/${hall.systemId}/tanks`;
+  const form = { 'content-type': 'application/x-www-form-urlencoded' };
+
+  test('a key of each scope is kept from the routes of all others, as JSON and as a form', async () => {
+    const lot = hall.lots.A1.id;
+    const wanted: Record<string, string[]> = {
+      readings: ['POST /readings', 'POST /doses'],
+      read: ['GET /alerts', 'GET /lists/stock', `GET /farm/tanks/${hall.tankId}`],
+      work: [`POST /water/systems/${hall.systemId}/doses`, 'POST /emergencies', 'POST /water/kits'],
+      stock: [`POST /lots/${lot}/details`, 'POST /kinds', `POST /lots/${lot}/placements`],
+      sales: [`POST /lots/${lot}/sales`, `POST /lots/${lot}/holds`, 'POST /tags', 'POST /stock/orders'],
+      farm: [`POST ${tanks()}`, 'POST /farm/systems', 'POST /light-surveys'],
+    };
+    const wrong: string[] = [];
+    for (const [scope, routes] of Object.entries(wanted))
+      for (const route of routes)
+        for (const sent of scopes)
+          for (const type of ['application/json', form['content-type']]) {
+            const [method = '', path = ''] = route.split(' ');
+            const payload = method === 'GET' ? {} : { payload: type === 'application/json' ? '{}' : 'name=' };
+            const { status } = await send({
+              ...{ method: method as 'GET', url: `/api/v1${path}`, ...payload },
+              headers: bearer(keyOf(sent), method === 'GET' ? {} : { 'content-type': type }),
+            });
+            if ((status !== 403) !== (sent === scope)) wrong.push(`${route} with ${sent}: ${status}`);
+          }
+    expect(wrong).toEqual([]);
+  });
+
+  test('no key reaches accounts, keys, backups and the whole farm, however the address is written', async () => {
+    const id = randomUUID();
+    const closed = [
+      ...['GET /people', 'HEAD /people', 'POST /people', 'GET /people/', 'GET //people', 'GET /%70eople'],
+      ...[
+        'GET /people/keys',
+        'POST /people/keys',
+        `POST /people/keys/${id}/end`,
+        'GET /account',
+        'POST /account/password',
+      ],
+      ...[
+        'GET /backups',
+        'POST /backups',
+        'GET /export/farm.zip',
+        'GET /export/people.csv',
+        'GET /farm/bring-in',
+      ],
+      ...[
+        'POST /sign-in',
+        'POST /welcome',
+        'GET /sign-in',
+        `GET /kept/${id}`,
+        `POST /undo/${id}`,
+        'POST /sites',
+      ],
+      ...[
+        `POST /sites/${id}/look`,
+        'GET /api/v1/people',
+        'GET /../people',
+        'GET /people?x=/alerts',
+        'PUT /people',
+      ],
+      ...['DELETE /people', 'GET /t/key', 'GET /metrics', 'GET /health', 'GET /assets/x'],
+    ];
+    const wrong: string[] = [];
+    for (const at of ['/api/v1', ''])
+      for (const one of closed) {
+        const [method = '', path = ''] = one.split(' ');
+        // Buyers, probes of the service and the first pages are open to anybody there.
+        if (at === '' && /\/(t|metrics|health|assets|api)/.test(path)) continue;
+        const url = `${at}${path}`;
+        const writes = ['POST', 'PUT'].includes(method) ? { payload: {} } : {};
+        const { status, headers } = await send({
+          ...{ method: method as 'GET', url, ...writes },
+          headers: bearer(keyOf('all')),
+        });
+        if (![403, 404].includes(status) || headers['set-cookie'] !== undefined)
+          wrong.push(`${method} ${url}: ${status}`);
+      }
+    expect(wrong).toEqual([]);
+  });
+
+  test('a key opens no page, writes at none, and leaves no session', async () => {
+    for (const url of ['/', '/stock', tanks(), '/export/stock.csv']) {
+      const read = await send({ method: 'GET', url, headers: bearer(keyOf('all')) });
+      expect([403, 404], url).toContain(read.status);
+      expect(read.headers['set-cookie'], url).toBeUndefined();
+    }
+    const written = await send({
+      ...{ method: 'POST', url: tanks(), payload: 'name=By+page&lengthMm=90&widthMm=60&heightMm=50' },
+      headers: bearer(keyOf('all'), form),
+    });
+    expect(written.status).toBe(403);
+    expect(await bench.service.db.tank.count({ where: { name: 'By page' } })).toBe(0);
+  });
+
+  test('a HEAD is held as its GET is, and bodies of other types are refused', async () => {
+    const head = (name: string, path: string) =>
+      send({ method: 'HEAD', url: `/api/v1${path}`, headers: bearer(keyOf(name)) });
+    expect(await head('read', '/alerts')).toMatchObject({ status: 200, text: '' });
+    expect((await head('farm', '/alerts')).status).toBe(403);
+    const types = [
+      'text/plain',
+      'application/xml',
+      'application/octet-stream',
+      'multipart/form-data; boundary=x',
+    ];
+    for (const type of [...types, 'application/problem+xml', 'text/plain; application/json']) {
+      const payload = JSON.stringify(tankOf(`As ${type}`));
+      const headers = bearer(keyOf('farm'), { 'content-type': type });
+      const { status, headers: answered } = await send({
+        method: 'POST',
+        url: `/api/v1${tanks()}`,
+        payload,
+        headers,
+      });
+      expect(status, type).toBe(415);
+      expect(answered['content-type'], type).toContain('application/problem+json');
+    }
+    for (const payload of [
+      '{',
+      '[]',
+      '"text"',
+      '7',
+      'null',
+      '{"name":{"$ne":""}}',
+      '{"__proto__":{"name":"x"}}',
+    ]) {
+      const headers = bearer(keyOf('farm'), { 'content-type': 'application/json' });
+      const { status } = await send({ method: 'POST', url: `/api/v1${tanks()}`, payload, headers });
+      expect([400, 422], payload).toContain(status);
+    }
+    expect(await bench.service.db.tank.count({ where: { name: { startsWith: 'As ' } } })).toBe(0);
+  });
+
+  test('a photo is put by a key of the stock alone', async () => {
+    for (const name of ['read', 'farm', 'sales']) {
+      const headers = bearer(keyOf(name), { 'content-type': 'image/jpeg' });
+      const url = `/api/v1/photos/${randomUUID()}`;
+      const { status } = await send({ method: 'PUT', url, payload: Buffer.from('x'), headers });
+      expect(status, name).toBe(403);
+    }
+  });
+
+  test('a browser that is led there by another page changes nothing: its cookie is not enough', async () => {
+    const count = () => bench.service.db.tank.count();
+    const before = await count();
+    const fields = 'name=Forged&lengthMm=90&widthMm=60&heightMm=50';
+    const signedIn = (await owner.get(`/api/v1${tanks().replace('/tanks', '')}`)).status;
+    expect(signedIn).toBeLessThan(500);
+    const bodies = [
+      ['application/json', JSON.stringify(tankOf('Forged'))],
+      ['application/x-www-form-urlencoded', fields],
+      ['text/plain', JSON.stringify(tankOf('Forged'))],
+      ['multipart/form-data; boundary=x', '--x--'],
+    ] as const;
+    for (const [type, payload] of bodies)
+      for (const more of [{}, { authorization: 'Basic eDp5' }, { authorization: 'Bearer' }]) {
+        const headers = {
+          'content-type': type,
+          'x-csrf-token': '',
+          'idempotency-key': randomUUID(),
+          ...more,
+        };
+        const answer = await owner.stream(`/api/v1${tanks()}`, Readable.from([payload]), headers);
+        expect([401, 403, 415], `${type} ${answer.body}`).toContain(answer.status);
+      }
+    expect(await count()).toBe(before);
+    expect((await owner.send(`/api/v1${tanks()}`, tankOf('With its token'))).status).toBe(201);
+  });
+
+  test('a key ended, unknown or cut is nobody, and a repeat under it is not answered', async () => {
+    const ended = await makeKey('To be ended', ['farm']);
+    const once = randomUUID();
+    const sent = { body: tankOf('Before its end'), once };
+    expect((await ask(ended, tanks(), sent)).status).toBe(201);
+    const { id } = await bench.service.db.accessKey.findFirstOrThrow({ where: { name: 'To be ended' } });
+    await owner.post(`/people/keys/${id}/end`, {});
+    for (const key of [ended, ended.slice(0, -1), `${ended}x`, ended.toUpperCase(), 'ew_', "' OR 1=1"]) {
+      const answer = await ask(key, tanks(), sent);
+      expect([401, 429], key).toContain(answer.status);
+      expect(answer.text).not.toContain('Before its end');
+    }
+  });
+
+  test('an Idempotency-Key of another key or person is refused, and its answer told to nobody else', async () => {
+    const once = randomUUID();
+    const body = tankOf('Of one key');
+    const first = await ask(keyOf('farm'), tanks(), { body, once });
+    expect(first.status).toBe(201);
+    const second = await ask(keyOf('all'), tanks(), { body, once });
+    expect(second.status).toBe(422);
+    expect(second.text).not.toContain(String(first.json.id));
+    const person = await owner.send(`/api/v1${tanks()}`, body, { 'idempotency-key': once });
+    expect(person.status).toBe(422);
+    expect((await ask(keyOf('farm'), `${tanks()}?x=1`, { body, once })).status).toBe(422);
+    for (const wrong of ['', 'no-uuid', `${once},${once}`])
+      expect((await ask(keyOf('farm'), tanks(), { body, once: wrong })).status, wrong).toBe(400);
+    expect(await bench.service.db.tank.count({ where: { name: 'Of one key' } })).toBe(1);
+  });
+
+  test('things of another site are not there for a key, in the address or in what is sent', async () => {
+    const apart = await makeHall(bench, { apart: true });
+    const tank = `/farm/tanks/${apart.tankId}`;
+    expect((await ask(keyOf('all'), tank)).status).toBe(404);
+    expect(
+      (await ask(keyOf('all'), `/farm/systems/${apart.systemId}/tanks`, { body: tankOf('Over there') }))
+        .status,
+    ).toBe(404);
+    expect((await ask(keyOf('all'), `/lots/${apart.lots.A1.code}`)).status).toBe(404);
+    const placed = await ask(keyOf('all'), `/lots/${hall.lots.A1.id}/holds`, {
+      body: { pieces: 1, lotId: apart.lots.A1.id },
+    });
+    expect(placed.status).toBe(422);
+    expect(await bench.service.db.tank.count({ where: { name: 'Over there' } })).toBe(0);
   });
 });
 

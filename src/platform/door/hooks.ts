@@ -56,6 +56,9 @@ export function addDoor(
     if (isClosed(request)) throw notFound('This address');
     // One tag stands for one row of bytes: what has a tag is not packed (RFC 9110, 8.8.3.3).
     if (isRead(request)) request.headers['x-no-compression'] = 'yes';
+    // No route takes plain text: read all the same, each of its fields would be said to be missing.
+    else if (/^\s*text\/plain\b/i.test(request.headers['content-type'] ?? ''))
+      throw new Refusal('Send JSON, with the header “Content-Type: application/json”.', { status: 415 });
   });
   app.addHook('preHandler', async (request, reply) => {
     if (!isByDoor(request) || request.is404 || isRead(request)) return undefined;
