@@ -44,11 +44,26 @@ function fieldsOf(schema: JsonSchema | null) {
   return parts.flatMap(({ properties = {}, required = [] }) =>
     Object.entries(properties as Record<string, JsonSchema>).map(([name, field]) => ({
       name,
-      type: [field.type ?? (field.anyOf === undefined ? 'any' : 'text or number')].flat().join(' or '),
-      what: [field.description ?? '', valuesOf(field)].filter((one) => one !== '').join('. '),
+      type: typeWords(field),
+      what: [String(field.description ?? ''), valuesOf(field)]
+        .map((one) => one.replace(/\.$/, ''))
+        .filter((one) => one !== '')
+        .join('. '),
       isRequired: (required as string[]).includes(name),
     })),
   );
+}
+
+/** "text, or nothing": what kind of value a field takes. */
+function typeWords({ type, anyOf }: JsonSchema): string {
+  const types = [type ?? (anyOf === undefined ? 'any' : ['string', 'number'])].flat() as string[];
+  const known: Record<string, string> = {
+    string: 'text',
+    null: 'nothing',
+    array: 'list',
+    boolean: 'true or false',
+  };
+  return types.map((one) => known[one] ?? one).join(' or ');
 }
 
 const valuesOf = ({ enum: values }: JsonSchema): string =>

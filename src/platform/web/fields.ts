@@ -59,7 +59,7 @@ export const optionalChosen = () =>
     .transform((value) => (value === '' ? null : value))
     .pipe(z.uuid({ error: 'Choose one of the list.' }).nullable())
     .register(fieldShapes, {
-      json: { type: ['string', 'null'], description: 'An id; empty or null for none' },
+      json: { type: ['string', 'null'], description: 'An id; empty for none' },
     });
 
 const decimal = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
