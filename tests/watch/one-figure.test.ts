@@ -39,6 +39,8 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /api/move-plans/:id': each(plans, (one) => `/api/move-plans/${one}`),
     'GET /api/lots/:code': lots.map(({ code }) => `/api/lots/${code}`),
     'GET /api/openapi.json': ['/api/openapi.json'],
+    'GET /api/lists': ['/api/lists'],
+    'GET /api/lists/:list': ['/api/lists/alerts', '/api/lists/readings'],
     'GET /api/acclimations': ['/api/acclimations'],
     'GET /api/acclimations/:id': each(acclimations, (one) => `/api/acclimations/${one}`),
     'GET /api/lots': ['/api/lots'],
