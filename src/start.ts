@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import type { FastifyInstance } from 'fastify';
 import type { Config } from './platform/config.ts';
+import { clockDoubts, holdToClock } from './platform/database/machine-clock.ts';
 import { type Database, openDatabase } from './platform/database.ts';
 import { startJobs } from './platform/jobs.ts';
 import { openLog } from './platform/log.ts';
@@ -77,6 +78,7 @@ export async function start(
   say: (sentence: string) => void,
   starting: Starting | null = null,
 ): Promise<Running> {
+  holdToClock(new Date());
   const log = openLog(config);
   // The program is read while the database starts.
   const program = import('./app.ts');
@@ -92,6 +94,10 @@ export async function start(
     started.push(() => service.jobs.stop());
     const [app] = await Promise.all([program.then(({ buildApp }) => buildApp(service)), prepare(service)]);
     started.push(() => app.close());
+    for (const doubt of await clockDoubts(service.pool, service.now())) {
+      say(doubt);
+      log.warn(doubt);
+    }
     await app.ready();
     await starting?.end();
     const place = starting === null ? config : { ...config, HOST: starting.host, PORT: starting.port };
