@@ -25,14 +25,18 @@ export function doorPages(app: FastifyInstance, service: Service, { routes, keyS
   app.get('/api', async (request, reply) => {
     const groups = [...Map.groupBy(await operations(), ({ group }) => group)].map(([name, all]) => ({
       name,
-      operations: all.map(({ schema, ...one }) => ({ ...one, fields: fieldsOf(schema) })),
+      operations: all.map(({ schema, ...one }) => ({
+        ...one,
+        verb: one.method.toUpperCase(),
+        fields: fieldsOf(schema),
+      })),
     }));
     return showPage(
       service,
       request,
       reply,
       'exports/doors',
-      { groups, server },
+      { groups, server: server.replace(/\/$/, '') },
       { title: 'Doors for programs' },
     );
   });
