@@ -120,6 +120,16 @@ test('a check that nobody answered is told of hours later, and again no more onc
     title.includes('equipment not checked on Evening round'),
   );
   expect(told).toHaveLength(1);
+  // Nobody saw anything: it says that nobody looked, and asks for a look and no repair.
+  const [alert] = told;
+  const page = (await hand.get(`/watch/${alert?.id}`)).body;
+  expect(alert?.finding.why).toMatch(
+    /^Nobody answered for the check: whether everything runs is not known\./,
+  );
+  expect(page).not.toMatch(/saw it and noted it|noted by|Mended/);
+  expect(page).toContain('I checked: all is right');
+  expect((await hand.get('/watch')).body).toContain('All right<span class="unseen">');
+  expect((await hand.get(`/farm/systems/${hall.systemId}/faults`)).body).toContain('I checked: all is right');
   roundId = await begin(bench, hall, late, '2026-11-24');
   await send({ kind: 'chore', key: check() });
   expect(await alerts()).toEqual([]);

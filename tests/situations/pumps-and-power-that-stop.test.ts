@@ -270,7 +270,20 @@ describe('what was logged as having happened', () => {
       expect((await asked(198.9 + next))?.title).toBeUndefined();
       expect((await asked(199 + next + 0.1))?.title).toMatch(title);
       expect((await asked(224))?.title).toMatch(title);
+      // Something else was read meanwhile: the alert ends with what was wanted and not tested, and not with that.
+      bench.at(hourAt(230));
+      await manager.send('/api/readings', {
+        systemId,
+        readings: Object.entries(besides).map(([quantityCode, text]) => ({ quantityCode, text, sure: true })),
+      });
       expect(await asked(299)).toBeUndefined();
+      const ended = await bench.service.db.alert.findFirst({
+        where: { systemId, facet: 'tests afterwards', clearedAt: { not: null } },
+        orderBy: { clearedAt: 'desc' },
+      });
+      expect(ended?.clearedReason).toMatch(
+        /^the days for it have passed; ammonia[a-z, ]* nitrite[a-zA-Z, ]* were not tested/,
+      );
     },
   );
 });

@@ -140,6 +140,7 @@ describe('a fault that somebody noted', () => {
     equipment: 'Left pump',
     kind: 'wave_pump' as const,
     by: 'Bea',
+    leftOut: false,
     ...more,
   });
   const told = (...faults: ReturnType<typeof fault>[]) => find(equipmentFault, blankSystem({ faults }), 0.01);

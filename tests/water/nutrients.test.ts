@@ -12,6 +12,7 @@ import {
   removalToReach,
 } from '../../src/water/nutrients/projection.rules.ts';
 import { suggestedPlans } from '../../src/water/nutrients/scenarios.rules.ts';
+import { nutrientTarget } from '../../src/water/nutrients/target.rules.ts';
 import { bandWords, phosphateShortageWords } from '../../src/water/nutrients/words.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { layGround, lot, place } from '../farm/ground.ts';
@@ -34,6 +35,26 @@ const still: NutrientPlan = {
   feeding: 0,
   dosed: 0,
 };
+
+describe('what is wanted without a band', () => {
+  const wanted = (...living: { kind: string; low: number | null; high: number | null }[]) =>
+    nutrientTarget('nitrate', undefined, null, living);
+  const branching = { kind: 'Acropora tenuis', low: 1, high: 5 };
+  const fleshy = { kind: 'Lobophyllia hemprichii', low: 5, high: 15 };
+  const unsaid = { kind: 'Xenia umbellata', low: null, high: null };
+
+  test('names only kinds whose care says something of it', () => {
+    expect(wanted(branching, unsaid).source).toContain('as the care of Acropora tenuis asks');
+    expect(wanted(unsaid).source).toBe(
+      'the middle of 1 to 20 mg/L, common practice for any reef water: the care of what lives here says nothing of it, and no target band is set',
+    );
+    expect(wanted().source).toContain('what lives here is not known');
+  });
+
+  test('is one number in whatever order the lots come, where kinds exclude each other', () => {
+    expect(wanted(fleshy, branching)).toEqual(wanted(branching, fleshy));
+  });
+});
 
 describe('a plan for a nutrient', () => {
   test('follows changes as the dilution model does, and production between them', () => {

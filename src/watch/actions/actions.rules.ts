@@ -1,9 +1,10 @@
 import type { Lever } from '../../alerts/advice.ts';
 import type { Finding, SubjectType } from '../../alerts/finding.ts';
+import { uncheckedFacet } from '../rules/work/equipment-fault.ts';
 
 /**
  * What can be done about an alert on its own page: a form that is filled in already ("lamps", "kit", "routine", "doser",
- * "test", "photo", "running", "mended", "looked"), or one button that leads to the page where it is done.
+ * "test", "photo", "running", "mended", "checked", "looked"), or one button that leads to the page where it is done.
  */
 export type Doing =
   | 'lamps'
@@ -14,6 +15,7 @@ export type Doing =
   | 'photo'
   | 'running'
   | 'mended'
+  | 'checked'
   | 'looked'
   | 'correct'
   | 'change water'
@@ -43,6 +45,7 @@ export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
   photo: [],
   running: ['pumps', 'heating', 'top-up', 'light', 'dose', 'remover', 'air', 'food'],
   mended: ['pumps', 'heating', 'top-up', 'dose', 'remover', 'air', 'light'],
+  checked: [],
   looked: [],
   correct: ['level', 'dose', 'water'],
   'change water': ['water', 'export'],
@@ -104,7 +107,8 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'kit-unfit': () => ['kit', 'kit page'],
   'kit-missing': () => ['kit'],
   'probe-unwell': () => ['test', 'kit page'],
-  'equipment-fault': () => ['mended', 'switch off', 'emergency'],
+  'equipment-fault': ({ facet }) =>
+    facet.startsWith(uncheckedFacet) ? ['checked', 'emergency'] : ['mended', 'switch off', 'emergency'],
   'still-off': ({ facet }) => (facet === 'tests afterwards' ? ['test'] : ['running', 'emergency']),
   'look-overdue': () => ['looked', 'emergency'],
   overdue: () => ['work'],
@@ -149,6 +153,7 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   photo: 'Photograph',
   running: 'Seen running',
   mended: 'Mended',
+  checked: 'All right',
   looked: 'I looked',
   correct: 'Correct it',
   'change water': 'Change water',

@@ -17,6 +17,7 @@ export type Offer =
   | { doing: 'doser'; quantity: string; findings: readonly { value: string; text: string }[] }
   | { doing: 'running'; action: string; what: string }
   | { doing: 'mended'; action: string; what: string }
+  | { doing: 'checked'; action: string; what: string; faults: string }
   | { doing: 'looked'; what: string }
   | TestOffer
   | NonNullable<Awaited<ReturnType<typeof lampsOffer>>>
@@ -83,6 +84,10 @@ async function offerOf(service: Service, asked: Asked, doing: Doing): Promise<Of
     case 'running':
     case 'mended':
       return evidenceOffer(alert, doing);
+    case 'checked': {
+      const offer = evidenceOffer(alert, 'mended');
+      return offer && { ...offer, doing, faults: `/farm/systems/${alert.systemId}/faults` };
+    }
     case 'looked':
       return { doing, what: alert.finding.found?.title ?? alert.title };
     default:
@@ -125,7 +130,10 @@ function photoOffer({ alert, things }: Asked): Offer | null {
 }
 
 /** What is off or broken stands in the finding's evidence. */
-function evidenceOffer({ finding, id }: Alert, doing: 'running' | 'mended'): Offer | null {
+function evidenceOffer<Kind extends 'running' | 'mended'>(
+  { finding, id }: Alert,
+  doing: Kind,
+): { doing: Kind; action: string; what: string } | null {
   const kind = doing === 'running' ? 'switched off' : 'fault';
   const one = finding.evidence.find((evidence) => evidence.kind === kind);
   if (one === undefined) return null;
@@ -136,7 +144,7 @@ function evidenceOffer({ finding, id }: Alert, doing: 'running' | 'mended'): Off
 
 type LinkDoing = Exclude<
   Doing,
-  'lamps' | 'kit' | 'routine' | 'test' | 'doser' | 'photo' | 'running' | 'mended' | 'looked'
+  'lamps' | 'kit' | 'routine' | 'test' | 'doser' | 'photo' | 'running' | 'mended' | 'checked' | 'looked'
 >;
 
 /** Where each is done, with what the alert is about filled in; null where the alert names no such thing. */

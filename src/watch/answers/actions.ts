@@ -81,7 +81,7 @@ const actionQuery = `
     SELECT 'running', seen_running_at, seen_running_by_id, system_id, kind::text, name, NULL, NULL
       FROM equipment WHERE system_id = $1 AND seen_running_at > $2
     UNION ALL
-    SELECT 'mended', mended_at, mended_by_id, system_id, NULL, mended, NULL, NULL
+    SELECT CASE WHEN left_out IS NULL THEN 'mended' ELSE 'event' END, mended_at, mended_by_id, system_id, NULL, mended, NULL, NULL
       FROM fault WHERE system_id = $1 AND mended_at > $2
     UNION ALL
     SELECT 'serviced', upkeep.at, upkeep.account_id, equipment.system_id, equipment.kind::text, equipment.name, NULL, NULL

@@ -50,7 +50,7 @@ const faultQuery = `
   SELECT fault.id, fault.system_id AS "systemId", ${sqlMs('fault.noted_at')},
          ${sqlMs('CASE WHEN fault.mended_at <= $3 THEN fault.mended_at END', '"mendedMs"')},
          fault.seen, fault.equipment_id AS "equipmentId", coalesce(equipment.name, '') AS equipment, equipment.kind,
-         coalesce(account.name, '') AS by
+         coalesce(account.name, '') AS by, fault.left_out IS NOT NULL AS "leftOut"
     FROM fault LEFT JOIN equipment ON equipment.id = fault.equipment_id LEFT JOIN account ON account.id = fault.account_id
    WHERE fault.system_id = ANY($1) AND fault.noted_at <= $3 AND (fault.mended_at IS NULL OR fault.mended_at > $2)
    ORDER BY fault.noted_at, fault.id`;

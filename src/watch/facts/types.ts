@@ -89,6 +89,8 @@ export interface FaultFact {
   equipment: string;
   kind: EquipmentKind | null;
   by: string;
+  /** Nobody saw anything: the check that would have shown it was left out. */
+  leftOut: boolean;
 }
 
 /** A look at the system that somebody asked for; `doneDay` null until somebody has looked. */

@@ -52,11 +52,15 @@ export function nutrientTarget(
   return { value: Math.min(usual.value, most), source: usual.source };
 }
 
-/** The middle of what all kinds there are kept at, by ratio, since ranges of nutrients span tenfold and more. */
+/**
+ * The middle of what the kinds there are kept at, by ratio, since ranges of nutrients span tenfold and more. A kind whose care
+ * says nothing of it asks for nothing; of kinds that exclude each other the first by name counts, so that every page says one.
+ */
 function usualFor(code: NutrientCode, living: readonly KindWish[]) {
   let [low, high] = anyReef[code];
   const asking = new Set<string>();
-  for (const wish of living) {
+  const wishes = living.filter(({ low: least, high: most }) => least !== null || most !== null);
+  for (const wish of wishes.toSorted((a, b) => (a.kind < b.kind ? -1 : Number(a.kind > b.kind)))) {
     const [under, over] = [Math.max(low, wish.low ?? low), Math.min(high, wish.high ?? high)];
     if (under < over) {
       [low, high] = [under, over];
@@ -65,9 +69,13 @@ function usualFor(code: NutrientCode, living: readonly KindWish[]) {
   }
   const value = low > 0 ? Math.sqrt(low * high) : high / 2;
   const range = `${numberWords(low)} to ${numberWords(high)} mg/L`;
-  const source =
+  const unsaid =
     living.length === 0
-      ? `the middle of ${range}, common practice for any reef water: what lives here is not known, and no target band is set`
+      ? 'what lives here is not known, and no target band is set'
+      : 'the care of what lives here says nothing of it, and no target band is set';
+  const source =
+    asking.size === 0
+      ? `the middle of ${range}, common practice for any reef water: ${unsaid}`
       : `the middle of ${range}, as the care of ${whoWords(asking)} asks (common practice); no target band is set here`;
   return { value: Number(value.toPrecision(2)), high, source };
 }
@@ -78,7 +86,7 @@ const named = 2;
 const whoWords = (kinds: ReadonlySet<string>): string =>
   kinds.size <= named
     ? [...kinds].sort().join(' and ')
-    : `the ${plural(kinds.size, 'kind that lives here', 'kinds that live here')}`;
+    : plural(kinds.size, 'kind that lives here', 'kinds that live here');
 
 /**
  * Whether the level is to come down: it stands above what is wanted, or the changes of late lead above what is kept.

@@ -270,6 +270,7 @@ const faultOf = (random: Random): FaultFact => ({
   equipment: 'Pump left',
   kind: pick(random, ['wave_pump', 'heater'] as unknown as EquipmentKind[]),
   by: 'Bea',
+  leftOut: pick(random, [false, true]),
 });
 
 const routineOf = (work: RoutineFact['work'], quantityCode: string | null): RoutineFact => ({

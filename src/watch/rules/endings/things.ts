@@ -83,12 +83,8 @@ export const overdueEnded: Ending = (facts, { facet, openedAt }) => {
 
 /** Something off: seen running, or its note voided. Aftercare: the tests. */
 export const offEnded: Ending = (facts, { facet, finding, openedAt }, now) => {
-  if (facet === 'tests afterwards') {
-    const tested = testedAfterwards(facts, openedAt);
-    return tested === null
-      ? 'the days of the tests have passed; no test was made'
-      : `${tested.words} ${whenWords(tested.at, facts.timeZone, now)}`;
-  }
+  if (facet === 'tests afterwards')
+    return testedAfterwards(facts, finding, openedAt, (at) => whenWords(at, facts.timeZone, now));
   const ids = finding.evidence.map(({ id }) => id);
   const offs = facts.switchedOff.filter(({ id }) => ids.includes(id));
   const on = Math.max(...offs.map(({ onDay }) => onDay ?? Number.NEGATIVE_INFINITY));
@@ -98,14 +94,18 @@ export const offEnded: Ending = (facts, { facet, finding, openedAt }, now) => {
     : 'it may stay off for longer, as somebody said';
 };
 
-/** A fault: mended, as somebody said. */
+/** A fault: mended, or checked where a check was left out, as somebody said. */
 export const faultEnded: Ending = (facts, { finding }, now) => {
   const ids = finding.evidence.map(({ id }) => id);
-  const mended = facts.faults.filter(({ id, mendedDay }) => ids.includes(id) && mendedDay !== null);
+  const own = facts.faults.filter(({ id }) => ids.includes(id));
+  const mended = own.filter(({ mendedDay }) => mendedDay !== null);
+  const how = own.some(({ leftOut }) => leftOut) ? 'checked' : 'mended';
   const last = Math.max(...mended.map(({ mendedDay }) => mendedDay ?? 0));
   return mended.length === 0
-    ? 'its equipment is no longer on the list'
-    : `mended ${whenWords(momentOfDay(last), facts.timeZone, now)}, as somebody said`;
+    ? own.length === 0
+      ? 'its equipment is no longer on the list'
+      : 'it is told as a check that nobody answered'
+    : `${how} ${whenWords(momentOfDay(last), facts.timeZone, now)}, as somebody said`;
 };
 
 /** A look: somebody took it, or it has another time now. */

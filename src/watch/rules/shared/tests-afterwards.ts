@@ -1,3 +1,4 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import { andWords } from '../../../platform/words/lists.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 
@@ -24,17 +25,35 @@ export const ifEverRead = new Set(['oxygen']);
 export const testsWords = (codes: readonly string[]): string =>
   andWords(codes.map((code) => (code === 'ph' ? 'pH' : code)));
 
-/** What of the tests afterwards was read after a moment, in words and when first; null for none. */
-export function testedAfterwards(facts: SystemFacts, since: Date): { words: string; at: string } | null {
-  const codes = [...new Set([...afterPower.codes, ...afterDeath.codes])];
-  const read = codes.flatMap((code) => {
-    const last = facts.readings.get(code)?.at(-1);
-    return last === undefined || Date.parse(last.at) <= since.getTime() ? [] : [{ code, at: last.at }];
+/** The figure of a finding that says which tests are still wanted. */
+const wantedLabel = 'Still to test';
+export const wantedFigure = (codes: readonly string[]) => ({ label: wantedLabel, text: testsWords(codes) });
+
+/** The codes that a finding still wanted; those of a filter without flow where it does not say. */
+function wantedBy({ figures }: Pick<Finding, 'figures'>): readonly string[] {
+  const text = figures.find(({ label }) => label === wantedLabel)?.text;
+  if (text === undefined) return afterPumps.codes;
+  const all = new Set([...afterPower.codes, ...afterDeath.codes]);
+  return [...all].filter((code) => text.includes(testsWords([code])));
+}
+
+/** How the tests that a finding wanted ended: which were read after a moment and when first, and which were not. */
+export function testedAfterwards(
+  facts: SystemFacts,
+  finding: Pick<Finding, 'figures'>,
+  since: Date,
+  timeWords: (at: string) => string,
+): string {
+  const wanted = wantedBy(finding);
+  const read = wanted.flatMap((code) => {
+    const first = facts.readings.get(code)?.find(({ at }) => Date.parse(at) > since.getTime());
+    return first === undefined ? [] : [{ code, at: first.at }];
   });
-  const [first] = read;
-  if (first === undefined) return null;
-  return {
-    words: `${testsWords(read.map(({ code }) => code))} ${read.length === 1 ? 'was' : 'were'} tested`,
-    at: first.at,
-  };
+  const missing = wanted.filter((code) => read.every((one) => one.code !== code));
+  const [first] = read.toSorted((a, b) => Date.parse(a.at) - Date.parse(b.at));
+  const were = (codes: readonly string[]) => `${testsWords(codes)} ${codes.length === 1 ? 'was' : 'were'}`;
+  const passed = `the days for it have passed; ${were(missing)} not tested`;
+  if (first === undefined) return passed;
+  const tested = `${were(read.map(({ code }) => code))} tested ${timeWords(first.at)}`;
+  return missing.length === 0 ? tested : `${passed}, ${tested}`;
 }

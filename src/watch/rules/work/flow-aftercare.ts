@@ -10,6 +10,7 @@ import {
   ifEverRead,
   type Series,
   testsWords,
+  wantedFigure,
 } from '../shared/tests-afterwards.ts';
 import { figure } from '../shared/words.ts';
 
@@ -154,7 +155,7 @@ function finding(
     numbers,
     number,
     limit: { ...figure('Tests wanted after', 0, 0, 'h'), source: limit },
-    figures: [],
+    figures: [wantedFigure(missing)],
     why,
     ...advised(
       ...steps,
