@@ -5,6 +5,7 @@ import { listLampsAbove } from '../../farm/lamps/lamps.ts';
 import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { lengthWords, sizeWords } from '../../platform/units/measures.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -47,11 +48,7 @@ async function showRacks(service: Service, request: FastifyRequest, reply: Fasti
       racks.filter(({ tankId }) => sections.some(({ tanks }) => tanks.some(({ id }) => id === tankId))),
     ),
     summary: roomSummary(racks),
-    pager: {
-      newer: page > 1 ? hrefOf(show, page - 1) : '',
-      older: page * perPage < count ? hrefOf(show, page + 1) : '',
-      text: `${(page - 1) * perPage + 1} to ${(page - 1) * perPage + sections.length} of ${count}`,
-    },
+    pager: pagerOf({ page, perPage, total: count }, (other) => hrefOf(show, other)),
   };
   return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });
 }

@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { pageNumber, text } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -60,15 +61,9 @@ const PER_PAGE = 25;
 function pageOf<T>(all: readonly T[], asked: number) {
   const page = Math.max(1, Math.min(asked, Math.ceil(all.length / PER_PAGE)));
   const from = (page - 1) * PER_PAGE;
-  const cuts = all.slice(from, from + PER_PAGE);
-  const hrefOf = (other: number) => `/stock/cuts?page=${other}`;
   return {
-    cuts,
-    pager: {
-      newer: page > 1 ? hrefOf(page - 1) : '',
-      older: from + cuts.length < all.length ? hrefOf(page + 1) : '',
-      text: `${from + 1} to ${from + cuts.length} of ${all.length}`,
-    },
+    cuts: all.slice(from, from + PER_PAGE),
+    pager: pagerOf({ page, perPage: PER_PAGE, total: all.length }, (other) => `/stock/cuts?page=${other}`),
   };
 }
 

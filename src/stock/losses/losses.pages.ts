@@ -2,11 +2,11 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { lossHistories } from './history.ts';
 import { causeChoices, lossCause } from './losses.schema.ts';
@@ -38,14 +38,9 @@ function shownOf(losses: readonly Loss[], { days, say, page }: z.output<typeof p
   const shown = at < 0 ? Math.min(page, last) : 1 + Math.floor(at / perPage);
   const begin = (shown - 1) * perPage;
   const hrefOf = (other: number) => `/stock/losses?days=${days}&page=${other}#each`;
-  const end = Math.min(begin + perPage, losses.length);
   return {
-    losses: losses.slice(begin, end),
-    pager: {
-      newer: shown > 1 ? hrefOf(shown - 1) : '',
-      older: shown < last ? hrefOf(shown + 1) : '',
-      text: `${numberWords(begin + 1)} to ${numberWords(end)} of ${numberWords(losses.length)}`,
-    },
+    losses: losses.slice(begin, begin + perPage),
+    pager: pagerOf({ page: shown, perPage, total: losses.length }, hrefOf),
   };
 }
 

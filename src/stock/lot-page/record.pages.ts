@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { stepsOf } from '../../alerts/steps.ts';
 import type { Service } from '../../platform/service.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { careLines } from '../kinds/care-figure-words.ts';
@@ -73,7 +73,10 @@ async function showRecord(
       moment: (at) => whenWords(at, timeZone, service.now()),
       day: (day) => dateWords(day, timeZone),
     }),
-    pager: pagerOf(lot.code, page, record.timeline.total),
+    pager: pagerOf(
+      { page, perPage, total: record.timeline.total },
+      (other) => `${lotHref(lot.code)}?page=${other}#history`,
+    ),
   };
   return showPage(service, request, reply, 'stock/lot', data, { title: lot.code, area: 'stock' });
 }
@@ -99,15 +102,5 @@ function alertRow(alert: RecordAlert, timeZone: string, now: Date) {
     href: `/watch/${id}`,
     since: openedAt,
     more: late ? `Put off until ${dateWords(putOffUntil, timeZone)}` : '',
-  };
-}
-
-function pagerOf(code: string, page: number, total: number) {
-  const last = Math.min(page * perPage, total);
-  const at = (other: number) => `${lotHref(code)}?page=${other}#history`;
-  return {
-    newer: page > 1 ? at(page - 1) : '',
-    older: last < total ? at(page + 1) : '',
-    text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
   };
 }

@@ -1,8 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { tickBar, ticksOf, withTicks } from '../base/ticks.ts';
@@ -11,7 +12,7 @@ import { listGroups } from '../kinds/kinds.ts';
 import { placeDrawing } from '../places/place-drawing.ts';
 import { lotQuerySchema } from './lots.schema.ts';
 import { existingCode } from './lots.ts';
-import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
+import { findLots, type ListedLot, type LotSet } from './search.ts';
 
 /** The list of lots, and the search in it. */
 export function searchPages(app: FastifyInstance, service: Service): void {
@@ -79,15 +80,6 @@ function rowOf(lot: ListedLot, ticked: readonly string[]) {
   };
 }
 
-function pagerOf({ total, page, perPage }: LotPage) {
-  const last = Math.min(page * perPage, total);
-  return {
-    newer: page > 1 ? page - 1 : '',
-    older: last < total ? page + 1 : '',
-    text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
-  };
-}
-
 /** How many lots are found; of the whole stock it is the farm's number of lots. */
 function countOf(siteId: string, { q, only, group }: ListQuery, value: number) {
   const text = plural(value, 'lot', 'lots');
@@ -122,7 +114,7 @@ async function showStock(service: Service, request: FastifyRequest, reply: Fasti
     ),
     count: countOf(request.site.id, listQuery, found.total),
     empty: emptyWords(listQuery),
-    pager: pagerOf(found),
+    pager: pagerOf(found, (page) => page),
     paper: hrefOf({ ...listQuery, page: 1 }).replace('/stock', '/stock/paper'),
   };
   const scripts = ['/assets/ticking.js'];

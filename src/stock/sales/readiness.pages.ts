@@ -2,10 +2,10 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { mmWords } from '../../platform/units/measures.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { tickBar, ticksOf, withTicks } from '../base/ticks.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
@@ -69,11 +69,7 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
       shown.map(({ code }) => code),
       hrefOf(part, page),
     ),
-    pager: {
-      newer: page > 1 ? page - 1 : '',
-      older: begin + perPage < matching.length ? page + 1 : '',
-      text: `${numberWords(Math.min(begin + 1, matching.length))} to ${numberWords(begin + shown.length)} of ${numberWords(matching.length)}`,
-    },
+    pager: pagerOf({ page, perPage, total: matching.length }, (other) => other),
   };
   const scripts = ['/assets/ticking.js'];
   return showPage(service, request, reply, 'stock/ready', data, {

@@ -15,11 +15,12 @@ import type { Severity } from '../../generated/prisma/enums.ts';
 import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import type { Figure } from '../../platform/words/figures.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
@@ -71,7 +72,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     ...leadOf(siteId, open, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
     shown: rows.filter((alert) => !isOff(alert)),
     putOff: rows.filter(isOff),
-    pager: pagerOf(page, asked.length, roots.length),
+    pager: pagerOf({ page, perPage, total: roots.length }, (to) => `/watch${to > 1 ? `?page=${to}` : ''}`),
     cleared,
     clearedDays,
   };
@@ -92,20 +93,6 @@ async function rowsOf(
     partOf: partOf(request, alert),
     svg: pictureOf(pictures.get(alert.id), alert.severity),
   }));
-}
-
-/** The way to the alerts before and after a page's. */
-function pagerOf(page: number, here: number, total: number) {
-  const begin = (page - 1) * perPage;
-  const href = (to: number) => `/watch${to > 1 ? `?page=${to}` : ''}`;
-  return {
-    before: page > 1 ? href(page - 1) : '',
-    next: begin + here < total && here > 0 ? href(page + 1) : '',
-    text:
-      here === 0
-        ? `none of ${numberWords(total)}`
-        : `${numberWords(begin + 1)} to ${numberWords(begin + here)} of ${numberWords(total)}`,
-  };
 }
 
 const picturedOf = ({ finding, ...alert }: Alert): PicturedAlert => ({
