@@ -94,10 +94,7 @@ export async function start(
     started.push(() => service.jobs.stop());
     const [app] = await Promise.all([program.then(({ buildApp }) => buildApp(service)), prepare(service)]);
     started.push(() => app.close());
-    for (const doubt of await clockDoubts(service.pool, service.now())) {
-      say(doubt);
-      log.warn(doubt);
-    }
+    for (const doubt of await clockDoubts(service.pool, service.now())) say(doubt);
     await app.ready();
     await starting?.end();
     const place = starting === null ? config : { ...config, HOST: starting.host, PORT: starting.port };

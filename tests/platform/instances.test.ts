@@ -1,5 +1,4 @@
 import { mkdtemp, rm } from 'node:fs/promises';
-import { type AddressInfo, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
@@ -11,6 +10,7 @@ import { connect, type Database } from '../../src/platform/database.ts';
 import { type Jobs, startJobs } from '../../src/platform/jobs.ts';
 import { makeHall } from '../rounds/hall.ts';
 import { freshDatabase } from '../support/database.ts';
+import { freePort } from '../support/free-port.ts';
 import { openWay, type Started, startProcess, type Way } from '../support/processes.ts';
 import { type Answer, type Bench, benchOn, browse } from '../support/service.ts';
 import { type Standby, startStandby } from '../support/standby.ts';
@@ -199,15 +199,6 @@ describe('a start that takes its time', () => {
     }
   }, 90_000);
 });
-
-/** A port that nobody listens on. */
-async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((done) => server.listen(0, '127.0.0.1', done));
-  const { port } = server.address() as AddressInfo;
-  await new Promise((done) => server.close(done));
-  return port;
-}
 
 describe('a streaming replica', () => {
   let folder: string;

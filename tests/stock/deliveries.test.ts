@@ -340,13 +340,13 @@ describe('a delivery of several lots', () => {
       expect(await db.placement.count()).toBe(placed);
       expect(await openLooks(of)).toBe(0);
       const list = (await hand.get('/stock/deliveries')).body;
-      expect(list).toContain('Taken back: Taken in by mistake');
+      expect(list).toContain('Taken back: no reason was given');
       expect(list.match(/Wrong sheet/g)).toHaveLength(2);
       const after = await db.quarantine.findFirstOrThrow({ where: { endedAt: null } });
       expect([after.countsFrom, after.restartedBy]).toEqual([before.countsFrom, before.restartedBy]);
       expect((await hand.post(`${at}/taking-back`, { reason: 'again' })).status).toBe(409);
       expect((await hand.post(`${at}/claim`, { note: '1 dead' })).status).toBe(409);
-      expect((await hand.get('/export/deliveries.csv')).body).toContain('Taken in by mistake');
+      expect((await hand.get('/export/deliveries.csv')).body).toContain('no reason was given');
     });
 
     test('asks why once something was done with it, and what was noted stays in view', async () => {

@@ -2,11 +2,11 @@ import { type ChildProcess, spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
 import { existsSync } from 'node:fs';
 import { chmod, mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { type AddressInfo, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connectAsync, type IClientOptions, type MqttClient } from 'mqtt';
 import { issue, makeAuthority } from '../../src/platform/tls/authority.ts';
+import { freePort } from './free-port.ts';
 
 const usualPlaces = ['/usr/sbin/mosquitto', '/usr/bin/mosquitto', '/usr/local/sbin/mosquitto'];
 const advice =
@@ -33,15 +33,6 @@ function ensureBroker(): string {
     if (path !== undefined) return path;
   }
   throw new Error(advice);
-}
-
-/** A port that nobody listens on. */
-async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((done) => server.listen(0, '127.0.0.1', done));
-  const { port } = server.address() as AddressInfo;
-  await new Promise((done) => server.close(done));
-  return port;
 }
 
 /** A real broker by TLS alone, with a certificate of an authority of its own, that one name and password open. */

@@ -1,3 +1,4 @@
+import { usualHeads } from './named-columns.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
 import { headParts, headRowByShape, longestWord, rowsSearched } from './sheet-shape.rules.ts';
 
@@ -37,30 +38,9 @@ export interface Column {
 
 const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
   ['when', ['at', 'when', 'datetime', 'dateandtime', 'timestamp', 'sampledat', 'measuredat', 'dayandtime']],
-  ['date', ['date', 'day', 'sampledate', 'testdate', 'datum', 'fecha', 'data', 'jour']],
-  ['time', ['time', 'clock', 'timeofday', 'sampletime', 'uhrzeit', 'zeit', 'heure', 'hora', 'ora', 'tijd']],
-  [
-    'system',
-    [
-      'system',
-      'water',
-      'location',
-      'site',
-      'samplingpoint',
-      'systemname',
-      'anlage',
-      'becken',
-      'bac',
-      'système',
-      'systeme',
-      'sistema',
-      'tanque',
-      'acuario',
-      'vasca',
-      'systeem',
-      'bak',
-    ],
-  ],
+  ['date', [...usualHeads.date, 'sampledate', 'testdate']],
+  ['time', [...usualHeads.time, 'sampletime']],
+  ['system', [...usualHeads.system, 'location', 'site', 'samplingpoint']],
   [
     'quantity',
     [
@@ -99,37 +79,12 @@ const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
       'waarde',
     ],
   ],
-  ['unit', ['unit', 'units', 'uom', 'einheit', 'unité', 'unidad', 'unità', 'eenheid']],
+  ['unit', usualHeads.unit],
   ['method', ['method', 'analysismethod', 'technique']],
   ['kit', ['kit', 'testkit', 'instrument', 'meter', 'probe']],
   ['laboratory', ['laboratory', 'lab', 'labname', 'laboratoryname']],
   ['batch', ['batch', 'sample', 'sampleid', 'report', 'reportnumber', 'samplenumber', 'batchnumber']],
-  [
-    'note',
-    [
-      'note',
-      'notes',
-      'comment',
-      'comments',
-      'remark',
-      'remarks',
-      'notiz',
-      'notizen',
-      'bemerkung',
-      'bemerkungen',
-      'anmerkung',
-      'kommentar',
-      'remarque',
-      'remarques',
-      'nota',
-      'notas',
-      'comentario',
-      'observaciones',
-      'osservazioni',
-      'opmerking',
-      'opmerkingen',
-    ],
-  ],
+  ['note', usualHeads.note],
   [
     'code',
     [

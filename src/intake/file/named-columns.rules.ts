@@ -2,6 +2,52 @@ import { normalizeName } from './names.rules.ts';
 import type { Answers } from './questions.rules.ts';
 import { headParts, headRowByShape, longestWord, rowsSearched } from './sheet-shape.rules.ts';
 
+/** Heads that mean the same in every kind of file, in lower case and without marks, in six languages (common practice). */
+export const usualHeads = {
+  system: [
+    'system',
+    'systemname',
+    'water',
+    'anlage',
+    'becken',
+    'bac',
+    'système',
+    'systeme',
+    'sistema',
+    'tanque',
+    'acuario',
+    'vasca',
+    'systeem',
+    'bak',
+  ],
+  date: ['date', 'day', 'datum', 'fecha', 'data', 'jour'],
+  time: ['time', 'clock', 'timeofday', 'uhrzeit', 'zeit', 'heure', 'hora', 'ora', 'tijd'],
+  unit: ['unit', 'units', 'uom', 'einheit', 'unité', 'unidad', 'unità', 'eenheid'],
+  note: [
+    'note',
+    'notes',
+    'comment',
+    'comments',
+    'remark',
+    'remarks',
+    'notiz',
+    'notizen',
+    'bemerkung',
+    'bemerkungen',
+    'anmerkung',
+    'kommentar',
+    'remarque',
+    'remarques',
+    'nota',
+    'notas',
+    'comentario',
+    'observaciones',
+    'osservazioni',
+    'opmerking',
+    'opmerkingen',
+  ],
+} as const;
+
 /** One column: its head, what it holds, and the unit or currency that the head names in brackets. */
 export interface NamedColumn<Meaning extends string> {
   head: string;

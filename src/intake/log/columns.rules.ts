@@ -1,4 +1,4 @@
-import { columnNames, type NamedLayout } from '../file/named-columns.rules.ts';
+import { columnNames, type NamedLayout, usualHeads } from '../file/named-columns.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import type { LogKind } from './kinds.rules.ts';
 
@@ -31,26 +31,10 @@ export type LogLayout = NamedLayout<LogColumn>;
 
 /** Heads of such columns, in lower case and without marks, in six languages (common practice). */
 const heads: Readonly<Record<LogColumn, readonly string[]>> = {
-  system: [
-    'system',
-    'systemname',
-    'tanksystem',
-    'water',
-    'anlage',
-    'becken',
-    'bac',
-    'système',
-    'systeme',
-    'sistema',
-    'tanque',
-    'acuario',
-    'vasca',
-    'systeem',
-    'bak',
-  ],
+  system: [...usualHeads.system, 'tanksystem'],
   when: ['when', 'at', 'datetime', 'dateandtime', 'dateofdose', 'timestamp', 'doneat'],
-  date: ['date', 'day', 'datum', 'fecha', 'data', 'jour'],
-  time: ['time', 'timeofday', 'clock', 'hour', 'uhrzeit', 'zeit', 'heure', 'hora', 'ora', 'tijd'],
+  date: usualHeads.date,
+  time: [...usualHeads.time, 'hour'],
   what: [
     'what',
     'substance',
@@ -125,18 +109,7 @@ const heads: Readonly<Record<LogColumn, readonly string[]>> = {
     'hoeveelheid',
     'waterwissel',
   ],
-  unit: [
-    'unit',
-    'units',
-    'uom',
-    'measuredin',
-    'amountunit',
-    'einheit',
-    'unité',
-    'unidad',
-    'unità',
-    'eenheid',
-  ],
+  unit: [...usualHeads.unit, 'measuredin', 'amountunit'],
   raises: ['raises', 'raised', 'affects', 'parameter', 'for'],
   rise: ['rise', 'effect', 'raisedby', 'raisesby', 'increase'],
   riseUnit: ['riseunit', 'effectunit'],
@@ -170,29 +143,7 @@ const heads: Readonly<Record<LogColumn, readonly string[]>> = {
     'da',
     'door',
   ],
-  note: [
-    'note',
-    'notes',
-    'comment',
-    'comments',
-    'remark',
-    'remarks',
-    'notiz',
-    'notizen',
-    'bemerkung',
-    'bemerkungen',
-    'anmerkung',
-    'kommentar',
-    'remarque',
-    'remarques',
-    'nota',
-    'notas',
-    'comentario',
-    'observaciones',
-    'osservazioni',
-    'opmerking',
-    'opmerkingen',
-  ],
+  note: usualHeads.note,
   reason: ['reason', 'why'],
   voided: ['voided', 'void', 'voidedat', 'deleted'],
 };

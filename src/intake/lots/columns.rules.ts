@@ -1,4 +1,4 @@
-import { columnNames, type NamedColumn, type NamedLayout } from '../file/named-columns.rules.ts';
+import { columnNames, type NamedColumn, type NamedLayout, usualHeads } from '../file/named-columns.rules.ts';
 import { normalizeName } from '../file/names.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 
@@ -242,29 +242,7 @@ const heads: Readonly<Record<Meaning, readonly string[]>> = {
     'prezzo',
     'prijs',
   ],
-  note: [
-    'note',
-    'notes',
-    'comment',
-    'comments',
-    'remark',
-    'remarks',
-    'notiz',
-    'notizen',
-    'bemerkung',
-    'bemerkungen',
-    'anmerkung',
-    'kommentar',
-    'remarque',
-    'remarques',
-    'nota',
-    'notas',
-    'comentario',
-    'observaciones',
-    'osservazioni',
-    'opmerking',
-    'opmerkingen',
-  ],
+  note: usualHeads.note,
 };
 
 /** What a cell says that is ticked or not, rather than naming anything. */

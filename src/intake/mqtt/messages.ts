@@ -8,7 +8,7 @@ import { dayMs } from '../../science/numeric/time.ts';
 import type { ResolvedRecord } from '../senml/senml.rules.ts';
 import { type PackResult, savePack } from '../senml/senml.ts';
 import { matches } from './filters.rules.ts';
-import { type Reading, readMessage } from './payloads.rules.ts';
+import { longestTopic, type Reading, readMessage } from './payloads.rules.ts';
 
 /** A message as the broker hands it over. */
 export interface Arrival {
@@ -197,7 +197,7 @@ function bySite(messages: readonly Waiting[], topics: readonly SiteTopic[]): Map
 function takeIn(said: Said, reading: Reading, message: Waiting): void {
   const { topic, arrivedAt, waited } = message;
   const told = readMessage(reading, { ...message, arrivedAt: arrivedAt.getTime() / 1000 });
-  if (topic.length <= longestKept)
+  if (topic.length <= longestTopic)
     said.heard.push({ topic, at: arrivedAt, silent: 'silent' in told ? told.silent : null });
   if ('fault' in told) said.faults.push(faultOf(message, told.fault));
   if (!('records' in told)) return;
@@ -278,9 +278,8 @@ async function noteHeard(tx: Tx, siteId: string, { heard, faults }: Said): Promi
 }
 
 /** Topics and reasons are kept up to this length: they are keys, whose size the database bounds. */
-const longestKept = 300;
 const cut = (text: string) =>
-  cleanText(text.length > longestKept ? `${text.slice(0, longestKept - 1)}…` : text);
+  cleanText(text.length > longestTopic ? `${text.slice(0, longestTopic - 1)}…` : text);
 
 async function noteFaults(tx: Tx, siteId: string, all: readonly Fault[]): Promise<void> {
   if (all.length === 0) return;

@@ -28,7 +28,7 @@ const plainNumber = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i;
 const shown = (text: string) => (text.length > 40 ? `${text.slice(0, 40)}…` : text);
 
 /** The longest topic of which anything is kept: the longest name of a probe (own choice; MQTT allows 65,535 bytes). */
-const longestTopic = 300;
+export const longestTopic = 300;
 
 /** Reads a message as its topic is said to be read. A value that states no time is of when the message arrived. */
 export function readMessage(reading: Reading, message: Message): Told {
@@ -73,6 +73,6 @@ function readPack(text: string, { arrivedAt }: Message): Told {
   return resolvePack(parsed.data, arrivedAt);
 }
 
-/** "0.v: Invalid input" as the door for SenML says it of a field. */
+/** "Invalid input (0.v)": what is wrong, and where. */
 const said = ({ field, message }: { field: string; message: string }) =>
   field === '' ? message : `${message} (${field})`;

@@ -1,6 +1,5 @@
 import type { z } from 'zod';
-import { minuteMs } from '../../science/numeric/time.ts';
-import type { ChosenUnits } from '../units/units.ts';
+import type { CurrentSite } from '../current-site.ts';
 
 /** What a schema of a body may need to know, as it stands for any site. */
 export interface Sample {
@@ -8,15 +7,7 @@ export interface Sample {
   now: Date;
   /** A site's day, 2026-11-24. */
   today: string;
-  site: {
-    id: string;
-    name: string;
-    timeZone: string;
-    currency: string | null;
-    units: ChosenUnits;
-    isOnlyOne: boolean;
-    mayLeave: boolean;
-  };
+  site: CurrentSite;
 }
 
 /** The schema of a body; one that depends on the site or the time is made of a sample. */
@@ -40,7 +31,7 @@ export const takes = (
 });
 
 /** The time now of every sample. */
-export const sampleTime = new Date(Math.floor(Date.UTC(2026, 10, 24, 8) / minuteMs) * minuteMs);
+export const sampleTime = new Date('2026-11-24T08:00:00Z');
 
 /** An invented site. */
 export const sampleSite: Sample['site'] = {

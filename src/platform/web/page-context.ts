@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Role } from '../../generated/prisma/enums.ts';
+import type { CurrentSite } from '../current-site.ts';
 import type { ChosenUnits } from '../units/units.ts';
 
 /** Something that is off for now. */
@@ -29,20 +30,7 @@ export interface EmergencyNow {
 /** Who asks, where, and how much is open: what every page shows around itself. */
 export interface PageContext {
   person: { id: string; name: string; role: Role; sessionGeneration: number; units: ChosenUnits } | null;
-  /**
-   * `currency` is the ISO 4217 code its prices are in; null until somebody chose one. `isOnlyOne`: the farm has no other.
-   * `mayLeave`: the person belongs to others too.
-   */
-  site: {
-    id: string;
-    name: string;
-    timeZone: string;
-    currency: string | null;
-    /** In which units who chose none reads and types. */
-    units: ChosenUnits;
-    isOnlyOne: boolean;
-    mayLeave: boolean;
-  } | null;
+  site: CurrentSite | null;
   /** Open alerts by urgency. */
   counts: { now: number; today: number };
   /** What is off for now, of which nobody has said that it runs again; due first. */

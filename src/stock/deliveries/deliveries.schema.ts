@@ -126,5 +126,5 @@ export const deliverySchema = (lines: number, timeZone: string, now: Date, units
 export const claimSchema = z.object({ note: text('what is claimed', 1000) });
 export const claimResultSchema = z.object({ result: text('the result', 1000) });
 
-/** What was wrong with a delivery; empty while nothing rests on it. */
+/** What was wrong with a delivery; may be empty while nothing was done with it. */
 export const takenBackSchema = z.object({ reason: optionalText(500) });

@@ -24,7 +24,7 @@ type Delivery = Awaited<ReturnType<typeof findDelivery>>;
 
 const lotsOf = ({ lines }: Delivery): string[] => lines.flatMap(({ lot }) => lot?.id ?? []);
 
-/** What rests on a delivery, what holds it first. Two queries and one for each area above. */
+/** What was done with a delivery and its lots, first what keeps it from being taken back. Two queries and one for each area above. */
 export async function restingOnDelivery(
   reader: SqlReader,
   delivery: Delivery,
@@ -55,15 +55,15 @@ export async function restingOnDelivery(
   return all.toSorted((a, b) => Number(b.holds) - Number(a.holds));
 }
 
-/** Why it never was, where nobody said and nothing rests on it. */
-const unsaid = 'Taken in by mistake';
+/** Kept where nobody said what was wrong, and nothing was done with it. */
+const unsaid = 'no reason was given';
 
 /**
  * Takes a delivery back that was entered wrongly: its lots count no pieces, its looks and its claim are no longer asked for,
  * and the quarantine counts as without it. The delivery, and what was noted of its lots, stay in view.
- * @param reason may be empty while nothing rests on it
+ * @param reason may be empty while nothing was done with it
  * @returns the tanks of which the quarantine runs on
- * @throws Refusal 404; 409 where it was taken back, or something holds it; 422 without a reason where something rests on it
+ * @throws Refusal 404; 409 where it was taken back, or something holds it; 422 without a reason where something was done with it
  */
 export async function takeDeliveryBack(
   work: Work,

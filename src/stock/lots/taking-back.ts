@@ -5,7 +5,7 @@ import { clearPlaces } from '../places/several-moves.ts';
 /**
  * Takes lots back that never came as they were entered: the lines of their ledgers no longer count, and slots that they took
  * when they came were never taken; places to which they were moved since end now. The caller has locked them and looked at
- * what rests on them. Five queries and those of the places.
+ * what was done with them. Five queries and those of the places.
  */
 export async function takeLotsBack(work: Work, lotIds: readonly string[], reason: string): Promise<void> {
   const ids = [...lotIds];

@@ -1,0 +1,10 @@
+import { type AddressInfo, createServer } from 'node:net';
+
+/** A port that nobody listens on. */
+export async function freePort(): Promise<number> {
+  const server = createServer();
+  await new Promise<void>((done) => server.listen(0, '127.0.0.1', done));
+  const { port } = server.address() as AddressInfo;
+  await new Promise((done) => server.close(done));
+  return port;
+}
