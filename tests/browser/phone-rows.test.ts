@@ -1,6 +1,6 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import { expectNoSideways, listen, openDevice, signIn, sizes, startBrowser } from '../support/browser.ts';
 import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
 
 /** The most that a long list may be high on a phone of 390 px, px (own choice: five screens). */
@@ -99,9 +99,13 @@ describe('on a phone', () => {
     await pool.query(`UPDATE round_plan SET name = rpad('P', 60, 'x') WHERE name = 'Full walk'`);
     const paths = ['/', '/water', '/racks', '/farm', '/farm/contacts', '/farm/switched-off', '/rounds/plans'];
     paths.push(`/racks/${rack}`, `/tanks/${tank}`, `/farm/tanks/${tank}`, `/farm/racks/${rack}`);
-    for (const path of [...paths, `/water/systems/${water}/targets`, '/emergencies/events/oxygen']) {
-      await page.goto(path);
-      await expectNoSideways(page);
+    for (const size of ['phone', 'tablet'] as const) {
+      await page.setViewportSize(sizes[size]);
+      for (const path of [...paths, `/water/systems/${water}/targets`, '/emergencies/events/oxygen']) {
+        await page.goto(path);
+        await expectNoSideways(page);
+      }
     }
+    await page.setViewportSize(sizes.phone);
   });
 });
