@@ -317,7 +317,7 @@ describe('on the demo farm', () => {
   test('the digest says the same figures as a page, as text and as a letter', async () => {
     const page = await owner.get(`/digest/${today}`);
     const words = wordsOfFigures(/<article[\s\S]*<\/article>/.exec(page.body)?.[0] ?? '');
-    expect(words.length).toBeGreaterThan(5);
+    expect(words.length).toBeGreaterThan(6);
     const text = (await owner.get(`/digest/${today}/text`)).body;
     const site = await bench.service.db.site.findUniqueOrThrow({ where: { id: bench.siteId } });
     const digest = await findDigest(bench.service, site.id, today);
