@@ -188,6 +188,22 @@ describe('several lots at once', () => {
     expect(tags.map(({ pieces }) => pieces)).toEqual([2, 2]);
   });
 
+  test('a page on which no lot is changed as it is now can still be filled in otherwise and sent', async () => {
+    const lots = [await shelf.lot(), await shelf.lot()];
+    await doIt('/stock/several/condition', lots, { state: 'paling', grade: 1 });
+    const cut = await doIt('/stock/several/cut', lots, { pieces: '1' });
+    expect(cut.open.body).toContain('Say why you cut it anyway.');
+    expect(cut.open.body).toContain('Make the new lots</button>');
+    const sent = { ticked: lots.map(({ code }) => code).join('.'), back: '/stock', pieces: '1' };
+    const told = await hand.post('/stock/several/cut', { ...sent, despite: 'Saving the tips', agreed: '' });
+    expect(told.status).toBe(409);
+    const again = { ...sent, despite: 'Saving the tips', agreed: hidden(told, 'agreed') };
+    expect((await hand.post('/stock/several/cut', again)).status).toBe(303);
+    const same = (await doIt('/stock/several/size', lots, { sizeMm: 30 })).answer;
+    expect(same.body).toContain('As the form is now, none of these lots is changed.');
+    expect(same.body).toContain('Set the size</button>');
+  });
+
   test('a refused form keeps what was typed, and the lots', async () => {
     const lot = await shelf.lot();
     const { answer } = await doIt('/stock/several/size', [lot], { sizeMm: 'big' });

@@ -103,6 +103,9 @@ describe('labels for the stock', () => {
     expect(await ask(`ticked=${lot.code}&what=lots&copies=1&rows=4`)).toContain(
       'Enter both rows and columns.',
     );
+    expect(await ask(`ticked=${lot.code}&what=lots`)).toContain('Choose a sheet, or enter rows and columns.');
+    const least = await hand.get(`/labels.pdf?ticked=${lot.code}&what=lots&rows=8&columns=3&hereAlone=yes`);
+    expect(least).toMatchObject({ status: 200, headers: { 'content-type': 'application/pdf' } });
   });
 
   test('paper is measured in inches by whoever measures in them, and kept in mm', async () => {

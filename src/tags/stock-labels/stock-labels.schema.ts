@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { scales } from '../../platform/units/scales.ts';
 import { optionalOnScale } from '../../platform/web/fields/measures.ts';
-import { choice, many, optionalChosen, optionalNumber, tick, whole } from '../../platform/web/fields.ts';
+import { choice, many, optionalChosen, optionalNumber, tick } from '../../platform/web/fields.ts';
 
 /** What labels are printed for: ticked lots, the lots on racks, the slots of racks, racks themselves. */
 export const LABELLED = ['lots', 'rack-lots', 'slots', 'racks'] as const;
@@ -9,6 +9,9 @@ export type Labelled = (typeof LABELLED)[number];
 
 const count = (what: string, high: number) =>
   optionalNumber({ what, low: 1, high }).pipe(z.number().int('Enter a whole number.').nullable());
+
+/** One where it is left out: an address that names what is printed is enough. */
+const countFromOne = (what: string, high: number) => count(what, high).transform((n) => n ?? 1);
 
 /** What is printed on which sheet: a sheet of the farm, or so many rows and columns on a page. */
 export const stockPrintingSchema = z
@@ -20,8 +23,8 @@ export const stockPrintingSchema = z
     columns: count('how many columns', 50),
     pageWidthMm: optionalOnScale({ what: 'the width of the page', low: 20, high: 500 }, scales.mm),
     pageHeightMm: optionalOnScale({ what: 'the height of the page', low: 12, high: 500 }, scales.mm),
-    first: whole({ what: 'the place to begin with', low: 1, high: 1000 }),
-    copies: whole({ what: 'how many labels of each', low: 1, high: 100 }),
+    first: countFromOne('the place to begin with', 1000),
+    copies: countFromOne('how many labels of each', 100),
     price: tick(),
     hereAlone: tick(),
   })
