@@ -3,7 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import type { Prisma } from '../generated/prisma/client.ts';
 import { refusalOf } from './constraints.ts';
 import type { JournalKind, JournalSubject } from './journal-kinds.ts';
-import { Refusal } from './refusal.ts';
+import { SentBefore } from './refusal.ts';
 import type { Service, Tx } from './service.ts';
 import { transactionOptions } from './transaction.ts';
 import { keepRows, settleRows } from './undo.ts';
@@ -127,11 +127,7 @@ async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result
     ON CONFLICT (key) DO NOTHING`;
   if (claimed === 1) return { done: false, result: null };
   const earlier = await tx.requestKey.findUniqueOrThrow({ where: { key: origin.key } });
-  if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.accountId) {
-    throw new Refusal(
-      'This form was already sent with other content. Open the page again and enter it again.',
-    );
-  }
+  if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.accountId) throw new SentBefore();
   return { done: true, result: earlier.result };
 }
 

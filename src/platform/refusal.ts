@@ -24,6 +24,13 @@ export class Refusal extends Error {
   }
 }
 
+/** Something else was saved under the key of this request before. */
+export class SentBefore extends Refusal {
+  constructor() {
+    super('Something else was saved under this key before. Send this under a key of its own.');
+  }
+}
+
 /** Something asked for by its address that is not there. `what`: "This lot". */
 export function notFound(what: string): Refusal {
   return new Refusal(`${what} does not exist, or no longer.`, { status: 404 });

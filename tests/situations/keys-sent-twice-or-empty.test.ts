@@ -61,6 +61,25 @@ describe('the same thing sent twice', () => {
     expect(await changes(systemId)).toBe(1);
   });
 
+  test('a form gone back to and filled in otherwise says that the first was saved, and is saved besides when sent once more', async () => {
+    const systemId = await makeSystem(bench, 'Gone back');
+    const typed = { _key: uuidv7(), amount: '100', unit: 'L', at: '2026-11-24T07:00' };
+    await hand.post(form(systemId), typed);
+    const other = { ...typed, amount: '40', at: '2026-11-24T08:00' };
+    const refused = await hand.post(form(systemId), other);
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('This form was saved before, with other entries.');
+    expect(refused.body).toContain('value="40"');
+    expect(await changes(systemId)).toBe(1);
+    const key = /name="_key" value="([^"]+)"/.exec(
+      refused.body.slice(refused.body.indexOf(`action="${form(systemId)}"`)),
+    )?.[1];
+    const again = { ...other, _key: key };
+    const answers = [await hand.post(form(systemId), again), await hand.post(form(systemId), again)];
+    expect(answers.map(({ status }) => status)).toEqual([303, 303]);
+    expect(await changes(systemId)).toBe(2);
+  });
+
   test('every form that logs, checks or compares carries a key of its own', async () => {
     const systemId = await makeSystem(bench, 'Keys');
     const method = await bench.service.db.method.findFirstOrThrow({ where: { quantityCode: 'alkalinity' } });

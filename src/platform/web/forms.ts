@@ -4,7 +4,7 @@ import { z } from 'zod';
 import type { Work } from '../change.ts';
 import { isByDoor } from '../door/addresses.ts';
 import { madeBy } from '../door/answers.ts';
-import { Refusal } from '../refusal.ts';
+import { Refusal, SentBefore } from '../refusal.ts';
 import { holdToStanding, type Standing, seenIn } from '../seen.ts';
 import { fieldErrors } from '../views/field-errors.ts';
 import type { FieldError } from '../views/page.ts';
@@ -33,6 +33,17 @@ export function refusedForm(body: unknown, errors: FieldError[]): FormState {
   const { _csrf, _key, _site, _units, ...sent } = (body ?? {}) as Record<string, unknown>;
   const typed = Object.fromEntries(Object.entries(sent).map(([name, value]) => [name, asText(value)]));
   return { typed: emptyWhereMissing(typed), errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
+}
+
+/**
+ * The same after a refusal. A form that went back, was changed and sent again comes under a new key: sent once more, it is
+ * saved besides.
+ */
+export function formRefusedBy(body: unknown, refusal: Refusal): FormState {
+  if (!(refusal instanceof SentBefore)) return refusedForm(body, refusal.fields);
+  const message =
+    'This form was saved before, with other entries. What stands here now is not saved: send it once more to save it besides.';
+  return { ...refusedForm(body, [{ field: '', message }]), key: uuidv7() };
 }
 
 /** What a field holds: text, or several. A program can send anything; what no field could hold is drawn as nothing. */
@@ -95,7 +106,7 @@ export async function submit<S extends z.ZodType, R>(
   } catch (error) {
     if (!(error instanceof Refusal) || error.status === 404 || error.status === 403) throw error;
     reply.status(error.status);
-    return form.again(refusedForm(request.body, error.fields));
+    return form.again(formRefusedBy(request.body, error));
   }
 }
 
