@@ -178,6 +178,35 @@ describe('a doser that posts its dose by itself', () => {
     expect((await manager.get(at())).body).toContain('nothing is posted while it is off');
   });
 
+  test('runs by its own clock where the clocks change, drifts between two calibrations, and stops while it is off', async () => {
+    // Lisbon has 25 hours on 25 October 2026 (IANA tz database). From 2 mL a minute to 1.6 in 73 hours, the middle of the
+    // days at 12, 36.5 and 61 hours; 48 minutes a day, 50 on the long one.
+    bench.at('2026-10-30T08:00:00Z');
+    const day = (n: number) => `2026-10-${n}T00:00`;
+    for (const [n, ml] of [
+      [24, '20'],
+      [27, '16'],
+    ] as const) {
+      const measured = { ml, runs: '10', per: 'minute', at: day(n) };
+      expect((await hand.post(`${at()}/calibrations`, measured)).status).toBe(303);
+    }
+    await bench.service.db.switchedOff.create({
+      data: {
+        ...{ systemId, equipmentId: doserId, thing: 'doser', what: 'Soda doser', why: 'cleaning' },
+        ...{
+          offAt: new Date('2026-10-28T00:00:00Z'),
+          dueAt: new Date('2026-10-28T01:00:00Z'),
+          lateAt: new Date('2026-10-28T02:00:00Z'),
+          seenRunningAt: new Date('2026-10-30T00:00:00Z'),
+        },
+      },
+    });
+    await plans({ perDay: '48', unit: 'minutes', at: day(24) });
+    const rate = (hours: number) => 2 - (0.4 * hours) / 73;
+    const expected = [48 * rate(12), 50 * rate(36.5), 48 * rate(61), 48 * 1.6];
+    expect(await amounts()).toEqual(expected.map((ml) => Number(ml.toFixed(3))));
+  });
+
   test('is mended by a level that was seen, the difference is said, and a doser that gives less is a finding', async () => {
     await bench.service.db.containerLevel.create({
       data: { equipmentId: doserId, at: new Date('2026-11-21T00:00:00Z'), afterL: 2 },

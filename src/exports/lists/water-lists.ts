@@ -124,7 +124,8 @@ export const waterLists: ExportedList[] = [
   sqlList(
     { ...reader, slug: 'routines', title: 'Routines', what: 'Work that a system gets again and again.' },
     `SELECT site.name AS site, system.name AS system, replace(routine.work, '_', ' ') AS work, routine.quantity_code AS quantity, routine.detail::text AS detail,
-            array_to_string(routine.weekdays, ' ') AS "weekdays (1 Monday)", routine.every_days AS "every (days)", routine.starts_on::text AS "starts on",
+            array_to_string(routine.weekdays, ' ') AS "weekdays (1 Monday)", CASE WHEN cardinality(routine.weekdays) = 0 THEN routine.every_days END AS "every (days)",
+            routine.starts_on::text AS "starts on",
             account.name AS by, routine.created_at AS "made at", routine.ended_at AS "ended at"
        FROM routine JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
        LEFT JOIN account ON account.id = routine.account_id WHERE site.id = $1 ORDER BY system.position, system.name, routine.created_at, routine.id`,

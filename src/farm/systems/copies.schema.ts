@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import { choice, many } from '../../platform/web/fields.ts';
+import { plural } from '../../platform/words/numbers.ts';
 
 /** Which systems get a copy, and what becomes of what they have already. */
 export const toSystemsSchema = z.object({
@@ -21,12 +22,14 @@ export interface CopiedTo {
   left: string[];
 }
 
-/** The same in one sentence a system. */
+const one = (what: string) => what.replace(/s$/, '');
+
+/** The same in one sentence a system. `what`: "targets". */
 export const copiedWords = (all: readonly CopiedTo[], what: string): string =>
   all
     .map(
       ({ system, copied, left }) =>
-        `${system}: ${copied} ${what} copied${left.length === 0 ? '' : `, left alone: ${left.join(', ')}`}.`,
+        `${system}: ${plural(copied, one(what), `${one(what)}s`)} copied${left.length === 0 ? '' : `, left alone: ${left.join(', ')}`}.`,
     )
     .join(' ');
 
