@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { moveEffect, suitsLot } from '../../src/racks/moves/effects.rules.ts';
+import { moveEffect, suitsLot } from '../../src/stock/places/move-effects.rules.ts';
 
 describe('a place for a lot', () => {
   const habit = {

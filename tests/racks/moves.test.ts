@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
+import { type Ground, layGround, layRack, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
 describe('moving a lot', () => {
@@ -89,8 +89,33 @@ describe('moving a lot', () => {
       data: { toAt: benchNow },
     });
     const one = await where();
-    expect(one).toContain('1 free slot here suit it');
+    expect(one).toContain('1 free slot here suits it by light and flow');
     expect(one.match(/class="goal"/g)).toHaveLength(1);
+  });
+
+  test('a lot without a slot is offered the best suited rack first, one in quarantine a tank for that', async () => {
+    const { db } = bench.service;
+    const kindId = (await db.lot.findUniqueOrThrow({ where: { code: 'R46-TKR' } })).kindId;
+    const lotId = await lot(bench, ground.siteId, 'W57-7NN');
+    await db.lot.update({ where: { id: lotId }, data: { kindId } });
+    const under = { tankId: ground.tankId, lampId: ground.lampId };
+    const suited = await layRack(bench, under, { name: 'Zenith' });
+    await survey(bench, suited, '2026-01-02T00:00:00Z', 60, 90);
+    const opened = async (page: string) => {
+      const { body } = await hand.get(page);
+      return /<option value="([^"]+)"[^>]* selected[^>]*>([^<]+)/.exec(body)?.slice(1);
+    };
+    const best = [suited.rackId, expect.stringContaining('Zenith (6 free, 6 suit)')];
+    expect(await opened('/racks/move?lot=W57-7NN')).toEqual(best);
+    expect(await opened('/stock/W57-7NN/place')).toEqual(best);
+    const apart = { systemId: ground.systemId, lengthMm: 900, widthMm: 400, heightMm: 400 };
+    const tank = await db.tank.create({ data: { ...apart, name: 'Arrivals', quarantine: true } });
+    const first = await layRack(bench, { tankId: tank.id, lampId: null }, { name: 'Q1' });
+    expect(await opened('/stock/W57-7NN/place')).toEqual(best);
+    await db.lot.update({ where: { id: lotId }, data: { quarantineUntil: new Date('2027-02-01') } });
+    expect((await opened('/stock/W57-7NN/place'))?.[0]).toBe(first.rackId);
+    expect((await opened(`/stock/W57-7NN/place?rack=${ground.rackId}`))?.[0]).toBe(ground.rackId);
+    expect((await opened('/stock/R46-TKR/place'))?.[0]).toBe(ground.rackId);
   });
 
   test('with only the slot known it asks for the lot', async () => {

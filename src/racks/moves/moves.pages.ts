@@ -8,12 +8,10 @@ import { many, optionalText } from '../../platform/web/fields.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { placeCareOf } from '../../stock/light/place-care.ts';
 import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
+import { racksForLot } from '../../stock/places/suited-racks.ts';
 import { drawRack } from '../drawing/rack-drawing.ts';
 import { layOutRack } from '../drawing/rack-layout.rules.ts';
-import { rackOverview } from '../overview/overview.ts';
-import { suitsLot } from './effects.rules.ts';
 import { effectOfMove, findTarget, targetWords } from './effects.ts';
 import { findMovableLot, type MovableLot } from './moves.ts';
 
@@ -72,37 +70,35 @@ async function choosePlace(
   wantedRack: string | undefined,
 ) {
   const now = service.now();
-  const racks = await rackOverview(service.pool, request.site.id, now);
+  const racks = await racksForLot(service.pool, request.site, lot.id, now);
   const rackId = wantedRack ?? racks[0]?.id;
   // The page of racks says how to set up the first one.
   if (rackId === undefined) return reply.redirect('/racks', 303);
-  const [rack, slots, habits] = await Promise.all([
+  const [rack, slots] = await Promise.all([
     findRack(service.db, rackId),
     slotOccupancy(service.pool, [rackId], now),
-    placeCareOf(service.pool, [lot.id], now),
   ]);
-  const needs = habits.get(lot.id);
   const free = slots.filter((slot) => slot.lot === null);
-  const fits = free.filter((slot) => needs !== undefined && suitsLot(slot, needs));
+  const suiting = racks.find(({ id }) => id === rackId)?.suiting ?? new Set<string>();
   const { rows, columns, base } = rack;
   const options = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
   const layout = layOutRack(slots, {
     ...options,
     extrapolated: extrapolatedSlots(slots),
-    suitable: new Set(fits.map((slot) => slot.id)),
+    suitable: suiting,
   });
   const data = {
     lot,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
     rack,
-    racks: racks.map((one) => ({ value: one.id, text: `${one.systemName}: ${one.tankName}, ${one.name}` })),
+    racks: racks.map(({ id, text }) => ({ value: id, text })),
     free: free.map((slot) => ({
       id: slot.id,
       name: slot.name,
-      fits: fits.includes(slot),
+      fits: suiting.has(slot.id),
       par: slot.light?.par ?? null,
     })),
-    fitting: fits.length,
+    fitting: suiting.size,
     picture: drawRack(layout, rack.name, (slot) => moveHref(lot, slot)),
   };
   return showPage(service, request, reply, 'racks/move-place', data, {

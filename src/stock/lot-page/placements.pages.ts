@@ -6,8 +6,9 @@ import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { freeSlots, listRacks } from '../places/free-slots.ts';
+import { freeSlots } from '../places/free-slots.ts';
 import { type MoveResult, moveLot, rackOfLot } from '../places/placements.ts';
+import { racksForLot } from '../places/suited-racks.ts';
 import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
 /** Placing a lot by the names of racks and slots: for keyboards and small screens, and for a move that was refused. */
@@ -58,16 +59,22 @@ function movedWords(code: string, changed: boolean, place: string): string {
 }
 
 async function drawPlaces({ service, request, lot }: LotFormContext, form: FormState) {
-  const racks = await listRacks(service.pool, request.site.id);
+  const now = service.now();
+  const racks = await racksForLot(service.pool, request.site, lot.id, now);
   const chosen = [form.typed.slot ?? []].flat();
   const asked = (request.query as { rack?: string } | undefined)?.rack ?? form.typed.rack ?? '';
   const current = await rackOfLot(service.db, lot.id);
-  const rackId = racks.find((rack) => rack.id === asked)?.id ?? current ?? racks[0]?.id ?? null;
-  const slots = rackId === null ? [] : await freeSlots(service.pool, rackId, lot.id, service.now());
+  const rack =
+    racks.find(({ id }) => id === asked) ?? racks.find(({ id }) => id === current) ?? racks[0] ?? null;
+  const slots = rack === null ? [] : await freeSlots(service.pool, rack.id, lot.id, now);
   return {
-    racks: racks.map(({ id, name, free }) => ({ value: id, text: `${name} (${free} free)` })),
-    rackId: rackId ?? '',
-    slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
+    racks: racks.map(({ id, text }) => ({ value: id, text })),
+    rackId: rack?.id ?? '',
+    slots: slots.map((slot) => ({
+      ...slot,
+      chosen: chosen.includes(slot.id),
+      suits: rack?.suiting.has(slot.id) ?? false,
+    })),
     placed: current !== null,
     typedBack: form.typed.back ?? '',
   };

@@ -156,7 +156,8 @@ async function draw<S extends z.ZodType, R>(
     agreed: agreement(form, lots, outcomes),
     back: backOf(request) ?? '/stock',
     backHref: withTicks(backOf(request) ?? '/stock', codes),
-    button: count === lots.length || count === 0 ? form.button : `${form.button}: ${plural(count, 'lot', 'lots')}`,
+    button:
+      count === lots.length || count === 0 ? form.button : `${form.button}: ${plural(count, 'lot', 'lots')}`,
     count,
     ...(await form.data?.(context, lots, state)),
   };
@@ -189,7 +190,9 @@ async function actOnAll<S extends z.ZodType, R>(
   );
   const changed = lots.filter((_, i) => outcomes[i]?.refused === '');
   if (changed.length === 0)
-    throw new Refusal('As the form is now, none of these lots is changed. The list says why of each.', { status: 409 });
+    throw new Refusal('As the form is now, none of these lots is changed. The list says why of each.', {
+      status: 409,
+    });
   if (agreement(form, lots, outcomes) !== agreedIn(request.body))
     throw new Refusal(
       'Something else would happen than the list said before, by what you entered or because somebody changed a lot meanwhile. Look at the list again, then send it once more.',

@@ -3,8 +3,8 @@ import { flowText, flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
-import type { LotPlaceCare, PlaceCare } from '../../stock/light/place-care.ts';
-import type { SlotLightNow } from '../../stock/places/occupancy.ts';
+import type { LotPlaceCare, PlaceCare } from '../light/place-care.ts';
+import type { SlotLightNow } from './occupancy.ts';
 
 /** Light and flow at a slot. */
 export interface SlotConditions {
