@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { labelPages } from './labels/labels.pages.ts';
 import { markPages } from './labels/mark.pages.ts';
 import { publicTagPages } from './public/public.pages.ts';
+import { rackCardPages } from './rack-cards/rack-cards.pages.ts';
 import { scanPages } from './scan/scan.pages.ts';
 import { stockLabelPages } from './stock-labels/stock-labels.pages.ts';
 import { orderTagPages } from './tags/order-tags.pages.ts';
@@ -14,6 +15,7 @@ export async function tagsArea(app: FastifyInstance, service: Service): Promise<
   await markPages(app, service);
   labelPages(app, service);
   stockLabelPages(app, service);
+  rackCardPages(app, service);
   scanPages(app, service);
   severalTagPages(app, service);
   orderTagPages(app, service);

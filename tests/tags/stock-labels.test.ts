@@ -1,5 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { CORNERS, cardOf } from '../../src/science/photograph/card.ts';
 import { type Label, labelsPdf } from '../../src/tags/labels/pdf.ts';
+import { cardsPdf, placeOf } from '../../src/tags/rack-cards/cards-pdf.ts';
 import { filledPage } from '../../src/tags/stock-labels/sheet-choice.rules.ts';
 import { labelsOfLots, labelsOfRacks } from '../../src/tags/stock-labels/stock-labels.ts';
 import { makeShelf, type Shelf } from '../stock/shelf.ts';
@@ -42,6 +44,35 @@ describe('labels for the stock', () => {
     expect(page?.qr(at(0))).toBeNull();
     expect(page?.qr(at(1))).toBe(`${base}/stock/${plain.code}`);
     expect(page?.qr(at(2))).toBe(`${base}/stock/${lot.code}`);
+  });
+
+  test('a rack’s corner cards open the rack, name their corner, and are true to the millimetre', async () => {
+    const path = `/racks/${shelf.rackId}/cards`;
+    expect((await hand.get(`/racks/${shelf.rackId}`)).body).toContain(`href="${path}"`);
+    expect((await hand.get(path)).body).toContain('The scale on each card must measure 20 mm');
+    const unreached = await hand.get(`${path}.pdf`);
+    expect(unreached.status).toBe(422);
+    expect(unreached.body).toContain('opens on this machine alone');
+    const printed = await hand.get(`${path}.pdf?hereAlone=yes`);
+    expect(printed.headers['content-type']).toBe('application/pdf');
+    const file = await cardsPdf({
+      ...{ rackId: shelf.rackId, name: 'Rack S2', where: 'Tank', base },
+      page: { pageWidthMm: 210, pageHeightMm: 297 },
+    });
+    const [page] = await drawPdf(file, 300);
+    expect(page?.texts.join(' ')).toContain('Rack S2, back left');
+    // The code fills the frame's inside, 38 mm wide, as the drawing says; a mm more shows no more of it.
+    for (const [i, corner] of CORNERS.entries()) {
+      const { x, y } = placeOf(i);
+      const at = { xMm: x + 4.2, yMm: y + 4.2, widthMm: 37.6, heightMm: 37.6 };
+      const said = page?.qr(at) ?? '';
+      expect(cardOf(said)).toEqual({ rackId: shelf.rackId, corner });
+      expect(said.startsWith('HTTP://192.168.1.20:8080/C/')).toBe(true);
+      expect((await hand.get(new URL(said).pathname)).location).toBe(`/racks/${shelf.rackId}`);
+      const scanned = await hand.get(`/api/scan?read=${encodeURIComponent(said)}`);
+      expect(scanned.body).toContain(`/racks/${shelf.rackId}`);
+    }
+    expect((await hand.get('/C/0000/1')).status).toBe(404);
   });
 
   test('a sign fills its page; slots have a label each, and their codes lead to them', async () => {

@@ -132,7 +132,7 @@ function drawFlow(doc: PDFKit.PDFDocument, { x, y, width, height }: PictureBox, 
 }
 
 /** The code as one path of squares: sharp at any size, without a picture's grey edges. */
-function drawQr(doc: PDFKit.PDFDocument, address: string, { x, y, side }: SetLabel['qr']): void {
+export function drawQr(doc: PDFKit.PDFDocument, address: string, { x, y, side }: SetLabel['qr']): void {
   const [code] = bwip.raw('qrcode', address, 'eclevel=M') as unknown as [{ pixs: number[]; pixx: number }];
   const module = side / (code.pixx + 2 * quietModules);
   const at = (n: number) => (n + quietModules) * module;

@@ -1,3 +1,5 @@
+import { cardOf } from '../../science/photograph/card.ts';
+
 /** What a scanned or typed code says. */
 export type Scan =
   | Printed
@@ -42,6 +44,8 @@ export function readScan(text: string, origins: readonly string[]): Scan {
 }
 
 function printedAt(pathname: string): Printed | null {
+  const card = cardOf(pathname);
+  if (card !== null) return { what: 'rack', id: card.rackId };
   const [found] = paths.flatMap(({ what, path }) => {
     const said = path.exec(pathname)?.[1];
     return said === undefined ? [] : [{ what, said: decoded(said) }];
