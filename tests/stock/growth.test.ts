@@ -183,9 +183,32 @@ describe('on the service', () => {
     const refused = await enter('16 broken', 0);
     expect(refused.status).toBe(422);
     expect(refused.body).toContain('Enter a size above 0 for each piece');
-    const size = await bench.service.db.sizeMeasurement.findFirstOrThrow({ where: { lotId: lot.id } });
-    await hand.post(`/size-measurements/${size.id}/voiding`, { reason: 'another lot' });
-    expect((await hand.get(`/stock/${lot.code}/sizes`)).body).toContain('Too few to say');
+    const [size, newest] = await bench.service.db.sizeMeasurement.findMany({
+      where: { lotId: lot.id },
+      orderBy: { at: 'asc' },
+    });
+    const listed = async () =>
+      (await bench.service.db.lot.findUniqueOrThrow({ where: { id: lot.id } })).sizeMm;
+    // The size of the lot goes back with the newest: the middle of 14 and 15.5 mm is 14.7 mm.
+    await hand.post(`/size-measurements/${newest?.id}/voiding`, { reason: 'another lot' });
+    expect(await listed()).toBe(15);
+    await hand.post(`/size-measurements/${size?.id}/voiding`, { reason: 'another lot' });
+    expect(await listed()).toBeNull();
+    expect((await hand.get(`/stock/${lot.code}/sizes`)).body).not.toContain('a month');
+  });
+
+  test('sizes are read with a decimal comma as with a point, and asked about where a comma may part two', async () => {
+    const lot = await shelf.lot();
+    const enter = (sizes: string) => hand.post(`/lots/${lot.id}/sizes`, { sizes, measure: 'length_mm' });
+    for (const sizes of ['21,5', '21,5 22.5', '20, 21, 22', '20;21', '0,75'])
+      expect((await enter(sizes)).status, sizes).toBe(303);
+    const kept = await bench.service.db.sizeMeasurement.findMany({
+      where: { lotId: lot.id },
+      orderBy: { id: 'asc' },
+    });
+    expect(kept.map(({ sizes }) => sizes)).toEqual([[21.5], [21.5, 22.5], [20, 21, 22], [20, 21], [0.75]]);
+    expect((await enter('21,22')).body).toContain('Write 21.22, or 21 22.');
+    expect((await enter('20,21,22')).body).toContain('with spaces between');
   });
 
   test('sizes are typed and read in inches and ounces by whoever measures in them, and kept in mm, cm² and g', async () => {

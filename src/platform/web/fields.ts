@@ -64,7 +64,8 @@ export const optionalChosen = () =>
 
 const decimal = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
 
-function toNumber(value: string): number {
+/** What was typed as a number, with a decimal point or comma; NaN where it is none. */
+export function typedNumber(value: string): number {
   const plain = value.replace(/\s/g, '').replace('−', '-');
   return decimal.test(plain) ? Number(plain.replace(',', '.')) : Number.NaN;
 }
@@ -98,7 +99,7 @@ const ranged = (range: Range) => {
 /** A number within a range, decimal point or comma. */
 export const number = (range: Range) =>
   typed
-    .transform(toNumber)
+    .transform(typedNumber)
     .pipe(ranged(range))
     .register(fieldShapes, { json: { type: 'number', ...rangeJson(range) }, needed: true });
 
@@ -111,7 +112,7 @@ export const whole = (range: Range) =>
 /** An optional number; null where nothing was typed. */
 export const optionalNumber = (range: Range) =>
   typed
-    .transform((value) => (value.trim() === '' ? null : toNumber(value)))
+    .transform((value) => (value.trim() === '' ? null : typedNumber(value)))
     .pipe(ranged(range).nullable())
     .register(fieldShapes, { json: { type: ['number', 'null'], ...rangeJson(range) } });
 

@@ -33,22 +33,37 @@ export async function measureLot(
     data: { lotId, at, measure, sizes: [...sizes], note, accountId: work.accountId },
   });
   work.record('size.measured', lotSubject(lotId), { code, measure, sizes: sizes.join(', '), at, note });
-  if (measure === 'length_mm' && newer === 0) {
-    const sizeMm = Math.max(1, Math.round(middleSize(sizes)));
-    await work.tx.lot.update({ where: { id: lotId }, data: { sizeMm, version: { increment: 1 } } });
-  }
+  if (measure === 'length_mm' && newer === 0) await setSize(work, lotId, listedSize(sizes));
   return { id };
 }
 
-/** Takes back sizes that were entered wrong. @throws Refusal 404; 409 when they are void already */
+/** A length as lists and the sale show it, whole mm. */
+const listedSize = (sizes: readonly number[]): number => Math.max(1, Math.round(middleSize(sizes)));
+
+const setSize = (work: Work, lotId: string, sizeMm: number | null) =>
+  work.tx.lot.update({ where: { id: lotId }, data: { sizeMm, version: { increment: 1 } } });
+
+/**
+ * Takes back sizes that were entered wrong. A lot that has its size by them has that of the length before, and none where
+ * there is none: what was typed on its record before is not kept.
+ * @throws Refusal 404; 409 when they are void already
+ */
 export async function voidSizes(work: Work, id: string, reason: string): Promise<{ code: string }> {
   const row = await work.tx.sizeMeasurement.findUnique({ where: { id }, include: { lot: true } });
   if (row === null) throw notFound('This measurement');
-  await lockLot(work.tx, row.lotId);
+  const { sizeMm } = await lockLot(work.tx, row.lotId);
   const data = { voidedAt: work.now, voidReason: reason };
   const { count } = await work.tx.sizeMeasurement.updateMany({ where: { id, voidedAt: null }, data });
   if (count === 0) throw new Refusal('This measurement is void already.', { status: 409 });
   work.record('size.voided', lotSubject(row.lotId), { code: row.lot.code, measurement: id, reason });
+  if (row.measure === 'length_mm' && sizeMm === listedSize(row.sizes)) {
+    const [last] = await work.tx.sizeMeasurement.findMany({
+      where: { lotId: row.lotId, measure: 'length_mm', voidedAt: null },
+      orderBy: [{ at: 'desc' }, { id: 'desc' }],
+      take: 1,
+    });
+    await setSize(work, row.lotId, last === undefined ? null : listedSize(last.sizes));
+  }
   return { code: row.lot.code };
 }
 

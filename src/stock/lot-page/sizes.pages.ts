@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { mmWords } from '../../platform/units/measures.ts';
-import { choice, optionalText, text } from '../../platform/web/fields.ts';
+import { choice, optionalText, text, typedNumber } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -44,13 +44,28 @@ export function sizePages(app: FastifyInstance, service: Service): void {
 
 const measureCodes = ['length_mm', 'area_cm2', 'mass_g'] as const;
 
-/** "21, 22.5 19" as numbers; null where one is none. */
-function readSizes(typed: string): number[] | null {
-  const parts = typed.split(/[;\s]+|,(?=\s)|,(?=\d+(?:[.,\s;]|$))/).filter((part) => part !== '');
-  const sizes = parts.map((part) => Number(part));
+/** "21, 22.5; 19" as texts, one for each piece. */
+const sizeTexts = (typed: string): string[] =>
+  typed
+    .replace(/,(?=\s|$)/g, ' ')
+    .split(/[;\s]+/)
+    .filter((part) => part !== '');
+
+/** What could be one size with a decimal comma or two sizes: "21,22". "21,5" and "0,25" are one. */
+const isOneOrTwo = (part: string): boolean => /^[1-9]\d*,\d{2,}$/.test(part);
+
+/** Sizes as they were typed, with a decimal point or comma; or what is wrong with them. */
+function readSizes(typed: string): { sizes: number[] } | { fault: string } {
+  const parts = sizeTexts(typed);
+  const unclear = parts.find(isOneOrTwo);
+  if (unclear !== undefined)
+    return {
+      fault: `“${unclear}” may be one size or two. Write ${unclear.replace(',', '.')}, or ${unclear.replace(',', ' ')}.`,
+    };
+  const sizes = parts.map(typedNumber);
   return sizes.length > 0 && sizes.length <= 200 && sizes.every((size) => size > 0 && size < 100_000)
-    ? sizes
-    : null;
+    ? { sizes }
+    : { fault: 'Enter a size above 0 for each piece, with spaces between, like 21 22.5 19.' };
 }
 
 /** Sizes, as forms and JSON bring them: one text with a number for each piece. */
@@ -59,12 +74,9 @@ const sizesSchema = (timeZone: string, now: Date) =>
     .object({
       measure: choice(measureCodes, 'Choose what was measured.'),
       sizes: text('the sizes', 2000).transform((typed, context) => {
-        const sizes = readSizes(typed);
-        if (sizes !== null) return sizes;
-        context.addIssue({
-          code: 'custom',
-          message: 'Enter a size above 0 for each piece, like 21 22.5 19.',
-        });
+        const read = readSizes(typed);
+        if ('sizes' in read) return read.sizes;
+        context.addIssue({ code: 'custom', message: read.fault });
         return z.NEVER;
       }),
       note: optionalText(500),
