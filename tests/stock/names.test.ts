@@ -47,6 +47,21 @@ describe('a scientific name', () => {
     ['Palythoa tuberculosa', 'of another group', ['conflict: ']],
     ['Favites pentagona', 'of another kind of its group', ['conflict: ']],
     ['Favites', 'of another genus of its group', ['conflict: ']],
+    ['Goniastrea retifromis', 'with two letters that changed places', ['spelling: Goniastrea retiformis']],
+    ['Goniastrea cf. retiformis', 'with a doubt in it', ['spelling: Goniastrea retiformis']],
+    ['Goniastrea ?retiformis', 'with a guess in it', ['spelling: Goniastrea retiformis']],
+    ['G. retiformis', 'cut short', ['spelling: Goniastrea retiformis']],
+    ['Goniastrea retiformis (Lamarck, 1816)', 'with its author', []],
+    ['Goniastrea (Goniastrea) retiformis', 'with its subgenus', []],
+    ['Goniastrea retiformis × Goniastrea favulus', 'as a cross', ['cross: ']],
+    ['Goniastrea retiformis x pectinata', 'as a cross, the genus once', ['cross: ']],
+    ['Acropora tenuis × millepora', 'as a cross of another group', ['cross: ', 'conflict: ']],
+    [
+      'Palythoa cf. tuberculosa',
+      'with a doubt, of another group',
+      ['spelling: Palythoa tuberculosa', 'conflict: '],
+    ],
+    ['鹿角珊瑚', 'in other letters than the library', ['unknown: ']],
   ])('%s: %s', (name, _, says) => {
     const notes = checkScientificName(name, keptAs('Goniastrea retiformis'), library);
     expect(notes.map(({ what, suggestion }) => `${what}: ${suggestion}`)).toEqual(says);

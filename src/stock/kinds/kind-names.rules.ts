@@ -53,16 +53,19 @@ const commonWords = new Set(
 const tellingWords = (name: string) =>
   name.split(' ').filter((word) => word !== '' && !commonWords.has(word));
 
-/** How many letters differ between two words (Levenshtein). */
+/** How many letters differ between two words; two neighbours that changed places are one (optimal string alignment). */
 function distance(a: string, b: string): number {
+  let before: number[] = [];
   let row = Array.from({ length: b.length + 1 }, (_, i) => i);
   for (let i = 1; i <= a.length; i += 1) {
     const next = [i];
     for (let j = 1; j <= b.length; j += 1) {
       const change = (row[j - 1] ?? 0) + (a[i - 1] === b[j - 1] ? 0 : 1);
-      next.push(Math.min(change, (row[j] ?? 0) + 1, (next[j - 1] ?? 0) + 1));
+      const isSwap = i > 1 && j > 1 && a[i - 1] === b[j - 2] && a[i - 2] === b[j - 1];
+      const swap = isSwap ? (before[j - 2] ?? 0) + 1 : change;
+      next.push(Math.min(change, swap, (row[j] ?? 0) + 1, (next[j - 1] ?? 0) + 1));
     }
-    row = next;
+    [before, row] = [row, next];
   }
   return row[b.length] ?? 0;
 }

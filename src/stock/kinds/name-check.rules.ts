@@ -1,4 +1,5 @@
 import { isLike, plainName } from './kind-names.rules.ts';
+import { bareName, crossedNames, doubtIn } from './written-names.rules.ts';
 
 /** A kind of the library with its names and its group. */
 export interface LibraryName {
@@ -13,7 +14,7 @@ export interface LibraryName {
 
 /** What the library says to a name. Only `spelling` and `conflict` are asked about; nothing is ever changed by itself. */
 export interface NameNote {
-  what: 'other_name' | 'spelling' | 'genus' | 'unknown' | 'conflict' | 'unproven';
+  what: 'other_name' | 'spelling' | 'genus' | 'cross' | 'unknown' | 'conflict' | 'unproven';
   text: string;
   /** The name of the library that may be meant; '' where there is none. */
   suggestion: string;
@@ -34,7 +35,7 @@ const genusOf = ({ name, isTaxon }: Pick<LibraryName, 'name' | 'isTaxon'>) =>
 
 /** A taxon, or a genus of which the library has taxa: what a name is held against. */
 interface Found {
-  how: 'own' | 'other' | 'slip' | 'genus' | 'genus-slip' | 'none';
+  how: 'own' | 'other' | 'short' | 'slip' | 'more' | 'genus' | 'genus-slip' | 'none';
   kind: LibraryName | null;
   /** The name that is meant. */
   name: string;
@@ -42,22 +43,58 @@ interface Found {
 
 /** Which kind of the library a scientific name means. A genus with its species unknown is found by its genus. */
 function find(text: string, library: readonly LibraryName[]): Found {
-  const typed = wordsOf(text);
+  const typed = wordsOf(bareName(text));
   const plain = typed.join(' ');
   const own = library.find(({ name }) => plainName(name) === plain);
   if (own !== undefined) return { how: 'own', kind: own, name: own.name };
   const others = library.filter(({ alsoCalled }) => alsoCalled.some((name) => plainName(name) === plain));
   const [other] = others;
   if (other !== undefined && others.length === 1) return { how: 'other', kind: other, name: other.name };
+  return (
+    findShort(typed, library) ??
+    findSlip(typed, library) ??
+    findMore(typed, library) ??
+    findGenus(text, library)
+  );
+}
+
+/** "A. tenuis", where one taxon alone begins and ends so. */
+function findShort(
+  [initial = '', ...rest]: readonly string[],
+  library: readonly LibraryName[],
+): Found | null {
+  if (initial.length !== 1 || rest.length !== 1) return null;
+  const meant = library.filter(({ name, isTaxon }) => {
+    const [genus = '', species = ''] = wordsOf(name);
+    return isTaxon && genus.startsWith(initial) && species === rest[0];
+  });
+  const [kind] = meant;
+  return kind === undefined || meant.length > 1 ? null : { how: 'short', kind, name: kind.name };
+}
+
+function findSlip(typed: readonly string[], library: readonly LibraryName[]): Found | null {
   const like = (name: string) => {
     const words = wordsOf(name);
     return words.length === typed.length && words.every((word, i) => isLike(word, typed[i] ?? ''));
   };
   for (const kind of library)
     for (const name of namesOf(kind)) if (like(name)) return { how: 'slip', kind, name };
-  const genus = library.find((kind) => genusOf(kind) !== '' && genusOf(kind) === typed[0]);
+  return null;
+}
+
+/** A taxon of the library with more words behind it: "Acropora tenuis var. blue". */
+function findMore(typed: readonly string[], library: readonly LibraryName[]): Found | null {
+  if (typed.length < 3) return null;
+  const plain = typed.slice(0, 2).join(' ');
+  const kind = library.find(({ name, isTaxon }) => isTaxon && plainName(name) === plain);
+  return kind === undefined ? null : { how: 'more', kind, name: kind.name };
+}
+
+function findGenus(text: string, library: readonly LibraryName[]): Found {
+  const [typed = ''] = wordsOf(text);
+  const genus = library.find((kind) => genusOf(kind) !== '' && genusOf(kind) === typed);
   if (genus !== undefined) return { how: 'genus', kind: genus, name: genus.name.split(' ')[0] ?? '' };
-  const near = library.find((kind) => genusOf(kind).length > 4 && isLike(genusOf(kind), typed[0] ?? ''));
+  const near = library.find((kind) => genusOf(kind).length > 4 && isLike(genusOf(kind), typed));
   if (near !== undefined) {
     const [first = ''] = near.name.split(' ');
     return { how: 'genus-slip', kind: near, name: [first, ...text.trim().split(/\s+/).slice(1)].join(' ') };
@@ -95,13 +132,40 @@ export function checkScientificName(
   keptAs: KeptAs,
   library: readonly LibraryName[],
 ): NameNote[] {
+  const crossed = crossedNames(text);
+  if (crossed.length > 0) return aboutCross(crossed, keptAs, library);
   const found = find(text, library);
   const { how, kind, name } = found;
-  const notes = aboutName(text, how, name);
+  const doubt = doubtIn(text);
+  const notes =
+    doubt === '' || kind === null
+      ? aboutName(text, how, name)
+      : [
+          note(
+            'spelling',
+            `“${doubt}” says how sure the name is. Enter ${name}, and choose “${doubt}” as how sure it is.`,
+            name,
+          ),
+        ];
   if (kind === null || !isAnother(found, keptAs)) return notes;
   const { meant, among, kept } = conflictOf({ ...found, kind }, keptAs);
   const says = among === '' ? `It is named ${meant};` : `The library keeps ${meant}${among};`;
   return [...notes, note('conflict', `${says} this lot is kept as ${kept}. Its care is that of ${kept}.`)];
+}
+
+/** A cross of several: of which kinds, and a conflict where it is of none that the lot is kept as. */
+function aboutCross(crossed: readonly string[], keptAs: KeptAs, library: readonly LibraryName[]): NameNote[] {
+  const parents = crossed.map((text) => ({ text, found: find(text, library) }));
+  const names = parents.map(({ text, found }) => (found.how === 'own' ? found.name : `“${text}”`));
+  const says = note(
+    'cross',
+    `By its name a cross of ${names.join(' and ')}. The library has no crosses: its care is that of ${keptAs.name}.`,
+  );
+  const known = parents.flatMap(({ found }) => (found.kind === null ? [] : [{ ...found, kind: found.kind }]));
+  const [first] = known;
+  if (first === undefined || known.some((one) => !isAnother(one, keptAs))) return [says];
+  const { meant, among, kept } = conflictOf(first, keptAs);
+  return [says, note('conflict', `The library keeps ${meant}${among}; this lot is kept as ${kept}.`)];
 }
 
 function aboutName(text: string, how: Found['how'], name: string): NameNote[] {
@@ -110,6 +174,10 @@ function aboutName(text: string, how: Found['how'], name: string): NameNote[] {
       return [];
     case 'other':
       return [note('other_name', `The library has “${text}” as another name of ${name}.`, name)];
+    case 'short':
+      return [note('spelling', `“${text}” may be short for ${name}. Write it out.`, name)];
+    case 'more':
+      return [note('genus', `The library has ${name}, and knows nothing of the rest of “${text}”.`)];
     case 'slip':
     case 'genus-slip':
       return [note('spelling', `“${text}” may be a slip. Did you mean ${name}?`, name)];
@@ -130,7 +198,7 @@ export function checkTradeName(text: string, keptAs: KeptAs, library: readonly L
   if (text.trim() === '') return [];
   const found = find(text, library);
   const { how, kind, name } = found;
-  const isKnown = how === 'own' || how === 'other';
+  const isKnown = how === 'own' || how === 'other' || how === 'short';
   if (kind !== null && (isKnown || how === 'genus' || how === 'slip') && isAnother(found, keptAs)) {
     const { meant, among, kept } = conflictOf({ ...found, kind }, keptAs);
     const which = among === '' ? `which is ${meant}` : `which the library keeps${among}`;
