@@ -46,6 +46,7 @@ import { routeAccess } from './route-access.ts';
 import { siteThings } from './site-things.ts';
 import { stockArea } from './stock/index.ts';
 import { kindChoices } from './stock/kinds/kinds.ts';
+import { waterOfTankChanges } from './stock/pests/own-water.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
@@ -81,6 +82,7 @@ async function addAreas(
     leftInDosers,
     startBands,
     stockKinds: kindChoices,
+    waterOfTankChanges,
   });
   await stockArea(app, service, {
     lotEvents: [tagEvents],

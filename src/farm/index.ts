@@ -26,11 +26,13 @@ import { switchedOffPages } from './switched-off/switched-off.pages.ts';
 import { offTimePages } from './switched-off/times.pages.ts';
 import { type AroundSystems, systemPages } from './systems/systems.pages.ts';
 import { tankPages } from './tanks/tanks.pages.ts';
+import type { WaterOfTankChanges } from './tanks/tanks.ts';
 
 /** What the farm asks about lots, kinds and bands when systems and racks are set up or changed; areas above it answer. */
 export interface AroundFarm extends AroundSystems {
   lotsOnRack: LotsOnRack;
   leftInDosers: LeftInDosers;
+  waterOfTankChanges: WaterOfTankChanges;
 }
 
 /** The farm: sites, systems, tanks, racks, lamps, and the light that was measured. */
@@ -41,7 +43,7 @@ export function farmArea(app: FastifyInstance, service: Service, around: AroundF
   roomPages(app, service);
   contactPages(app, service);
   systemPages(app, service, around);
-  tankPages(app, service);
+  tankPages(app, service, around.waterOfTankChanges);
   rackSetupPages(app, service, around.lotsOnRack);
   copyPages(app, service);
   tankFlowPages(app, service);

@@ -60,7 +60,7 @@ export const constraintWords: Record<string, { message: string; field?: string }
   system_site_id_name_key: { message: 'There is already a system of this name.', field: 'name' },
   tank_water_watched: {
     message:
-      'This water is under watch for a pest. End the watch first, then say how the water is kept apart.',
+      'This tank is under watch for a pest by itself. Open it again and save once more, so that the watch goes along with its water.',
     field: 'ownWater',
   },
   tank_in_quarantine: {

@@ -3,6 +3,7 @@ import { openAlerts } from '../../src/alerts/alerts.ts';
 import { doTask, tasksDue } from '../../src/rounds/tasks/tasks.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { layRack } from '../farm/ground.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -279,7 +280,9 @@ describe('a quarantine', () => {
     expect((await post(`${id}/placements`, { slot: back, despite: 'Needs more light' })).status).toBe(303);
     expect((await hand.get(`/tanks/${tankId}/quarantine`)).body).toContain(`${code}</a>: Needs more light`);
     const end = `/tanks/${tankId}/quarantine/end`;
-    expect((await hand.post(end, { met: 'yes', reason: '' })).status).toBe(409);
+    const early = await hand.post(end, { met: 'yes', reason: '' });
+    expect(early.status).toBe(409);
+    expect(early.body).toContain(`since ${hall.lots.A1.code} came. Wait, or say why it ends anyway.`);
     onDay(141);
     expect((await hand.post(end, { met: '', reason: '' })).status).toBe(409);
     expect((await hand.post(end, { met: 'yes', reason: '' })).status).toBe(303);
@@ -350,5 +353,94 @@ describe('a pest on a lot that stands in no water yet', () => {
     expect(open).toMatchObject({ pest: 'acropora_flatworm', openedWhy: `${lot.code} came with it.` });
     expect((await hand.get(`/stock/pests/${open?.id}`)).body).toContain('5 counted');
     expect((await post(`${clean.lots.A1.id}/sales`, { pieces: '1' })).status).toBe(409);
+  });
+});
+
+describe('a tank whose water is joined or taken apart while it is watched', () => {
+  let farm: Hall;
+  const side = { slots: {} as Record<string, string>, tankId: '' };
+  const tank = async (id: string, ownWater: string) => {
+    const { name, version } = await bench.service.db.tank.findUniqueOrThrow({ where: { id } });
+    const size = { lengthMm: '200', widthMm: '80', heightMm: '40' };
+    return manager.post(`/farm/tanks/${id}`, { name, ...size, note: '', ownWater, sure: 'yes', version });
+  };
+  const open = () =>
+    bench.service.db.pestWatch.findMany({
+      where: { systemId: farm.systemId, endedAt: null },
+      orderBy: { openedAt: 'asc' },
+    });
+
+  beforeAll(async () => {
+    onDay(180);
+    [hand, manager] = [await bench.as('hand', 'Nela'), await bench.as('manager', 'Ravi')];
+    farm = await makeHall(bench);
+    const size = { lengthMm: 600, widthMm: 400, heightMm: 400 };
+    const made = await bench.service.db.tank.create({
+      data: { systemId: farm.systemId, name: 'Side', ...size, ownWater: 'own pump' },
+    });
+    side.tankId = made.id;
+    side.slots = (await layRack(bench, { tankId: made.id, lampId: null }, { name: 'Side rack' })).slots;
+    await post(`${farm.lots.A2.id}/placements`, { slot: side.slots.A1 });
+  });
+
+  test('brings its watch along: all that shares the water then is under it, with what was seen', async () => {
+    await post(`${farm.lots.A2.id}/conditions`, { state: 'pest', grade: '1', pest: 'porites_slug' });
+    expect((await post(`${farm.lots.A1.id}/sales`, { pieces: '1' })).status).toBe(303);
+    onDay(185);
+    const joined = await tank(side.tankId, '');
+    expect(joined.status, joined.body).toBe(303);
+    const [watched, ...more] = await open();
+    expect(more).toEqual([]);
+    expect(watched).toMatchObject({ pest: 'porites_slug', tankId: null, openedAt: bench.service.now() });
+    const { body } = await hand.get(`/stock/pests/${watched?.id}`);
+    expect(body).toContain('The water of Side, which was under watch, was joined to it.');
+    expect(body).toContain(farm.lots.A2.code);
+    expect((await post(`${farm.lots.A1.id}/sales`, { pieces: '1' })).status).toBe(409);
+    const onIt = await post(`${farm.lots.A2.id}/sales`, { pieces: '1', despite: 'wanted' });
+    expect(onIt.body).toContain('It was seen on this lot');
+  });
+
+  test('stays under watch when it is taken off watched water, and can be undone', async () => {
+    onDay(186);
+    expect((await tank(side.tankId, 'valves shut')).status).toBe(303);
+    expect((await open()).map(({ tankId }) => tankId)).toEqual([null, side.tankId]);
+    expect((await open())[1]?.openedWhy).toContain('was taken off the water');
+    const undo = /\/undo\/([0-9a-f-]+)/.exec((await manager.get('/farm')).body)?.[0] ?? '';
+    const undone = await manager.post(undo, {});
+    expect(undone.status, undone.body).toBe(303);
+    expect((await open()).map(({ tankId }) => tankId)).toEqual([null]);
+    await expect(
+      bench.service.pool.query(
+        `WITH apart AS (INSERT INTO pest_watch (id, system_id, tank_id, pest, opened_at)
+           VALUES (gen_random_uuid(), $1, $2, 'unnamed', now())) UPDATE tank SET own_water = '' WHERE id = $2`,
+        [farm.systemId, side.tankId],
+      ),
+    ).rejects.toThrow('tank_water_watched');
+  });
+});
+
+describe('pieces that were cut or split off before the pest was seen', () => {
+  test('are among what left the water, also where they never stood in it themselves', async () => {
+    onDay(190);
+    const [from, to] = [await makeHall(bench), await makeHall(bench)];
+    const slot = await slotOf(to.empty, 'A1');
+    const split = await post(`${from.lots.A1.id}/splits`, { pieces: '2', slot: [slot] });
+    expect(split.status, split.body).toBe(303);
+    const cut = await post(`${from.lots.B1.id}/cuts`, { pieces: '3', despite: 'a branch broke' });
+    expect(cut.status, cut.body).toBe(303);
+    const made = await bench.service.db.lot.findMany({
+      where: { parentId: { in: [from.lots.A1.id, from.lots.B1.id] } },
+      orderBy: { pieces: 'asc' },
+    });
+    const [moved, sold] = made;
+    onDay(191);
+    const sale = await post(`${sold?.id}/sales`, { pieces: '1', buyer: 'Reef room' });
+    expect(sale.status, sale.body).toBe(303);
+    onDay(195);
+    await post(`${from.lots.A1.id}/conditions`, { state: 'pest', grade: '1', pest: 'porites_slug' });
+    const { body } = await hand.get(`/stock/pests/${(await watch(from.systemId))?.id}`);
+    const left = body.slice(body.indexOf('What left this water'));
+    expect(left).toMatch(new RegExp(`${sold?.code}[\\s\\S]*?Sold to Reef room`));
+    expect(left).toMatch(new RegExp(`${moved?.code}[\\s\\S]*?Moved to Shallow`));
   });
 });

@@ -9,16 +9,22 @@ import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findSystem } from '../systems/systems.ts';
 import { asksSure } from './concerns.ts';
 import { tankEditSchema, tankSchema } from './tanks.schema.ts';
-import { addTank, editTank, findTank } from './tanks.ts';
+import { addTank, editTank, findTank, type WaterOfTankChanges } from './tanks.ts';
 
 /** Setting up tanks. */
-export function tankPages(app: FastifyInstance, service: Service): void {
+export function tankPages(
+  app: FastifyInstance,
+  service: Service,
+  waterOfTankChanges: WaterOfTankChanges,
+): void {
   app.get('/farm/systems/:id/tanks/new', (request, reply) => showNew(service, request, reply));
   app.post('/farm/systems/:id/tanks', takes(tankSchema), (request, reply) =>
     postNew(service, request, reply),
   );
   app.get('/farm/tanks/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/tanks/:id', takes(tankEditSchema), (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/tanks/:id', takes(tankEditSchema), (request, reply) =>
+    postEdit(service, request, reply, waterOfTankChanges),
+  );
 }
 
 const emptyForm = {
@@ -75,11 +81,16 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });
 }
 
-async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postEdit(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  waterOfTankChanges: WaterOfTankChanges,
+) {
   const id = pathId(request, 'id', 'This tank');
   return submit(request, reply, {
     schema: tankEditSchema,
-    act: async (work, value) => void (await editTank(work, id, value)),
+    act: async (work, value) => void (await editTank(work, id, value, waterOfTankChanges)),
     done: (_, { name }) => ({ to: '/farm', notice: `${name} is changed.` }),
     again: (form) => showEdit(service, request, reply, form),
   });

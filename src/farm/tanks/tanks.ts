@@ -67,13 +67,26 @@ async function newConcerns(tx: Tx, tank: Tank, after: TankInput): Promise<string
   });
 }
 
+/**
+ * What areas above do when the water of a tank becomes its own, or is shared again with the other tanks of its system;
+ * `tank` is as it was.
+ */
+export type WaterOfTankChanges = (work: Work, tank: Tank, isOwn: boolean) => Promise<void>;
+
 /** @throws Refusal 404, 409 on a stale edit, 422 where racks then stick out and `sure` is not ticked */
-export async function editTank(work: Work, id: string, { version, sure, ...after }: TankEdit): Promise<Tank> {
+export async function editTank(
+  work: Work,
+  id: string,
+  { version, sure, ...after }: TankEdit,
+  waterChanges: WaterOfTankChanges,
+): Promise<Tank> {
   const tank = await findTank(work.tx, id);
   if (!sure) refuseConcerns(await newConcerns(work.tx, tank, after));
   // Another name or note is nobody's business here; what changes about its water is.
   if (after.quarantine !== tank.quarantine || after.ownWater !== tank.ownWater)
     await refuseSharedQuarantine(work.tx, after, { systemId: tank.systemId, except: id });
+  const isOwn = after.ownWater !== '';
+  if (isOwn !== (tank.ownWater !== '')) await waterChanges(work, tank, isOwn);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.tank.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this tank');

@@ -58,6 +58,8 @@ export interface TimeChart {
   wash?: Wash | null;
   /** Bars beneath, in place of the lane of ticks. The picture gets as much higher. */
   lanes?: readonly BarLane[];
+  /** What is counted: the scale begins at nothing and has whole numbers alone. */
+  isCount?: boolean;
   width?: number;
   height?: number;
 }
@@ -88,7 +90,7 @@ export function timeChart(chart: TimeChart): string {
     washOf(wash, frame),
     bandOf(chart, frame, hatch),
     aheadOf(chart.ahead ?? null, frame),
-    gridOf(frame),
+    gridOf(chart, frame),
     daysOf(chart, frame),
     limitOf(chart, frame),
     markersOf(chart, frame),
@@ -114,16 +116,31 @@ function frameOf(chart: TimeChart, width: number, height: number): Frame {
 }
 
 /** From the lowest to the highest of what is drawn; a limit only where it does not press the readings flat. */
-function domainOf({ points, lines = [], courses = [], ahead, band, limit }: TimeChart): [number, number] {
+function domainOf({
+  points,
+  lines = [],
+  courses = [],
+  ahead,
+  band,
+  limit,
+  isCount = false,
+}: TimeChart): [number, number] {
   const ends = [...points, ...lines.flatMap((line) => line.points)].flatMap(endsOf);
   const kept = [band?.low, band?.high].filter((end) => typeof end === 'number');
   const drawn = courses.flatMap((course) => course.points.flatMap(({ value }) => value ?? []));
-  const [low = 0, high = 1] = extent([...ends, ...drawn, ...kept, ...aheadEnds(ahead ?? null, ends)]);
+  const [low = 0, high = 1] = extent([
+    ...(isCount ? [0] : []),
+    ...ends,
+    ...drawn,
+    ...kept,
+    ...aheadEnds(ahead ?? null, ends),
+  ]);
   const top =
     limit && limit.value > high && limit.value <= high + 3 * Math.max(high - low, high / 3)
       ? limit.value
       : high;
-  return low === top ? [low - 1, top + 1] : [low, top];
+  if (low === top) return isCount ? [0, 1] : [low - 1, top + 1];
+  return [low, top];
 }
 
 /** The slant lines of the kept band. The pattern carries its own name, since a page may hold two charts. */
@@ -139,8 +156,8 @@ function bandOf({ band }: TimeChart, { y, left, right, top, bottom }: Frame, hat
   return `<rect ${place} fill="url(#${hatch})"/>`;
 }
 
-function gridOf({ y, left, right }: Frame): string {
-  const ticks = y.ticks(5);
+function gridOf({ isCount = false }: TimeChart, { y, left, right }: Frame): string {
+  const ticks = y.ticks(5).filter((tick) => !isCount || Number.isInteger(tick));
   const step = (ticks[1] ?? 1) - (ticks[0] ?? 0);
   const decimals = Math.max(0, Math.ceil(-Math.log10(step) - 1e-9));
   return ticks

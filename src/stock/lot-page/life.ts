@@ -20,6 +20,7 @@ export function life(record: LotRecord, timeZone: string, now: Date) {
   const chart: TimeChart = {
     label: `${plural(lot.pieces, 'piece', 'pieces')} now, ${plural(most, 'piece', 'pieces')} at most.`,
     ...{ from, to: now, timeZone, points: [] },
+    isCount: true,
     courses: [{ mark: 'line gets', stepped: true, points: [...steps, { at: now, value: lot.pieces }] }],
     events: counts.slice(1).map(({ at, change }) => ({ at, kind: change < 0 ? 'tall' : 'short' })),
   };

@@ -180,9 +180,18 @@ export interface Left {
   systemId: string | null;
 }
 
+// Pieces that were cut or split off a lot here were here until they were placed themselves.
 const leftQuery = `
   WITH stay AS (${stays}),
-  here AS (SELECT * FROM stay WHERE system_id = $1::uuid AND tank_id IS NOT DISTINCT FROM $2::uuid)
+  stood AS (SELECT * FROM stay WHERE system_id = $1::uuid AND tank_id IS NOT DISTINCT FROM $2::uuid),
+  here AS (
+    SELECT lot_id, from_at, to_at FROM stood
+    UNION ALL
+    SELECT lot.id, made.at, first.at
+      FROM stood JOIN lot ON lot.parent_id = stood.lot_id
+     CROSS JOIN LATERAL (SELECT min(at) AS at FROM ledger_entry WHERE lot_id = lot.id) AS made
+     CROSS JOIN LATERAL (SELECT min(from_at) AS at FROM placement WHERE lot_id = lot.id) AS first
+     WHERE stood.from_at <= made.at AND (stood.to_at IS NULL OR stood.to_at >= made.at))
   SELECT lot.code, sale.at, sale.pieces, sale.buyer AS "to", 'sold' AS way, NULL::uuid AS "systemId"
     FROM sale JOIN lot ON lot.id = sale.lot_id
    WHERE sale.voided_at IS NULL AND sale.at >= $3::timestamptz AND EXISTS (

@@ -40,6 +40,10 @@ export const treatmentSchema = (timeZone: string, now: Date) =>
       message: 'Enter the unit of the dose, as the label has it: mL, mg, g or drops.',
       path: ['doseUnit'],
     })
+    .refine(({ labelLow, labelHigh }) => labelLow === null || labelHigh === null || labelLow <= labelHigh, {
+      message: 'The most the label says is less than the least. Read both again.',
+      path: ['labelHigh'],
+    })
     .refine(({ treated }) => treated.length > 0, {
       message: 'Tick what was in the bath.',
       path: ['treated'],

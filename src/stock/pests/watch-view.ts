@@ -107,6 +107,7 @@ function chartOf(watch: WatchState, now: Date) {
       ...{ width, height: 260, timeZone: watch.timeZone, to },
       label: `Counted over time: ${counts.map(({ value }) => value).join(', ')}`,
       from: daysBefore(watch.openedAt, 1),
+      isCount: true,
       points: counts.map(({ at, value }) => ({ at, value, error: 0, kind: 'plain' })),
       events: watch.treatments.map(({ at }) => ({ at, kind: 'tall' })),
     });
@@ -123,7 +124,8 @@ export async function watchData(
   const clock = clockOfWatch(watch, temperatures);
   const pest = pestOf(watch.pest);
   const { timeZone } = watch;
-  const since = daysBefore(watch.openedAt, Math.ceil(clock.cycle.high ?? LEFT_DAYS));
+  const first = Math.min(...[watch.openedAt, ...watch.sightings.map(({ at }) => at)].map(Number));
+  const since = daysBefore(new Date(first), Math.ceil(clock.cycle.high ?? LEFT_DAYS));
   const lots = await lotsInWater(reader, watch);
   const left = await leftSince(reader, watch, since);
   const reasons = await keptReasons(reader, watch.id);
@@ -138,9 +140,11 @@ export async function watchData(
       {
         label: 'Counts from',
         text: when(clock.since),
-        small: { sighting: 'the last sighting', arrival: 'the last lot that came', opening: 'its beginning' }[
-          clock.sinceWhat
-        ],
+        small: {
+          sighting: 'the last sighting',
+          arrival: 'the last lot that came',
+          opening: watch.openedWhy === '' ? 'its beginning' : `its beginning: ${watch.openedWhy}`,
+        }[clock.sinceWhat],
       },
       { label: 'Eggs hatch after', text: hatchWords(clock) },
       { label: 'Whole cycle', text: cycleWords(clock) },

@@ -203,15 +203,20 @@ export async function nameWatch(
     await work.tx.pestWatch.update({ where: { id }, data: { pest, version: { increment: 1 } } });
     return { id };
   }
-  const moved = { where: { watchId: id }, data: { watchId: same.id } };
+  if (watch.openedAt < same.openedAt)
+    await work.tx.pestWatch.update({ where: { id: same.id }, data: { openedAt: watch.openedAt } });
+  await joinWatches(work, id, same.id, `It is ${names.after}, for which this water is watched already.`);
+  return { id: same.id };
+}
+
+/** Ends a watch in another, which takes over all that was seen and done. */
+export async function joinWatches(work: Work, id: string, intoId: string, why: string): Promise<void> {
+  const moved = { where: { watchId: id }, data: { watchId: intoId } };
   await work.tx.pestSighting.updateMany(moved);
   await work.tx.pestLook.updateMany(moved);
   await work.tx.pestTreatment.updateMany(moved);
   await work.tx.keptApartReason.updateMany(moved);
-  if (watch.openedAt < same.openedAt)
-    await work.tx.pestWatch.update({ where: { id: same.id }, data: { openedAt: watch.openedAt } });
-  await endWatch(work, id, `It is ${names.after}, for which this water is watched already.`);
-  return { id: same.id };
+  await endWatch(work, id, why);
 }
 
 /** A look that showed a pest was voided: a watch that rested on it alone ends. */

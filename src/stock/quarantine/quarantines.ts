@@ -106,13 +106,18 @@ export async function endQuarantine(
   if (open === null) throw new Refusal('No quarantine runs in this tank.', { status: 409 });
   const left = daysLeft(open, work.now);
   const late =
-    left > 0 ? `It has ${left} of ${open.days} days left since ${open.restartedBy || 'it began'}.` : '';
+    left > 0
+      ? `It has ${left} of ${open.days} days left since ${open.restartedBy === '' ? 'it began' : `${open.restartedBy} came`}.`
+      : '';
   if (reason === '' && (late !== '' || !met)) {
     const what = open.until === '' ? 'that nothing speaks against its end' : `that this is so: ${open.until}`;
-    throw new Refusal(`${late === '' ? `Tick ${what}` : late} Or say why it ends anyway.`.trim(), {
-      status: 409,
-      field: 'reason',
-    });
+    throw new Refusal(
+      late === '' ? `Tick ${what}, or say why it ends anyway.` : `${late} Wait, or say why it ends anyway.`,
+      {
+        status: 409,
+        field: 'reason',
+      },
+    );
   }
   const why = reason === '' ? 'Its days are over and its end is met.' : reason;
   await work.tx.quarantine.update({
