@@ -8,7 +8,7 @@ import { sentFiles, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import {
@@ -98,10 +98,19 @@ interface Claimable {
   claimResult: string;
 }
 
+/** The sum of what is said; "not said" where nothing is. */
+function saidOf(numbers: readonly (number | null)[]): string {
+  const said = numbers.filter((one) => one !== null);
+  return said.length === 0 ? 'not said' : numberWords(said.reduce((sum, one) => sum + one, 0));
+}
+
 /** Where a claim stands, and until when one can be made. */
 function claimOf({ cameAt, claimHours, claimedAt, claimResult }: Claimable, now: Date) {
   if (claimResult !== '') return { text: `Settled: ${claimResult}`, until: null, severity: null };
-  if (claimedAt !== null) return { text: 'Claim made, not settled', until: null, severity: null };
+  if (claimedAt !== null) {
+    const isLate = claimHours !== null && claimedAt.getTime() > cameAt.getTime() + claimHours * hourMs;
+    return { text: `Claim made${isLate ? ' after its time' : ''}, not settled`, until: null, severity: null };
+  }
   if (claimHours === null) return { text: 'No time agreed', until: null, severity: null };
   const until = new Date(cameAt.getTime() + claimHours * hourMs);
   if (until <= now) return { text: 'Time for a claim is over', until: null, severity: null };
@@ -214,8 +223,8 @@ async function showOne(
     canClaim: counts && delivery.claimedAt === null,
     canSettle: counts && delivery.claimedAt !== null && delivery.claimResult === '',
     totals: {
-      ordered: sum(({ ordered }) => ordered ?? 0),
-      invoiced: sum(({ invoiced }) => invoiced ?? 0),
+      ordered: saidOf(lines.map(({ ordered }) => ordered)),
+      invoiced: saidOf(lines.map(({ invoiced }) => invoiced)),
       counted: sum(({ counted }) => counted),
       dead: sum(({ arrivedDead }) => arrivedDead),
     },

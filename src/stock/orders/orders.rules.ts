@@ -41,7 +41,7 @@ export function stageRefusal(from: OrderStage, to: OrderStage, reason: string): 
   const way = WAYS[from][to];
   if (way === undefined) {
     if (from === 'returned')
-      return 'This order was returned and stays so. Make a new order for what is sent again.';
+      return 'This order was returned and stays so. Make a new order for what is sent again, and take in what comes back later as a lot of its own.';
     return from === to
       ? `This order is “${STAGE_WORDS[from]}” already.`
       : `An order that is “${STAGE_WORDS[from]}” cannot become “${STAGE_WORDS[to]}” in one step.`;
@@ -53,6 +53,20 @@ export function stageRefusal(from: OrderStage, to: OrderStage, reason: string): 
 export interface PricedLine {
   readonly pieces: number;
   readonly priceMinor: number | null;
+}
+
+/** What came back of an order or was written off: pieces, and what they were sold for in minor units. */
+export function givenBack(
+  lines: readonly (PricedLine & { backPieces: number; writtenOffPieces: number })[],
+): { pieces: number; minor: number } {
+  const back = lines.map(({ backPieces, writtenOffPieces, priceMinor }) => {
+    const pieces = backPieces + writtenOffPieces;
+    return { pieces, minor: pieces * (priceMinor ?? 0) };
+  });
+  return {
+    pieces: back.reduce((sum, { pieces }) => sum + pieces, 0),
+    minor: back.reduce((sum, { minor }) => sum + minor, 0),
+  };
 }
 
 /** What an order comes to, in minor units; `unpriced` are pieces that nobody priced and that are not in it. */

@@ -5,7 +5,7 @@ import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { isOpenStage, orderSum, STAGE_WORDS, STAGES } from './orders.rules.ts';
+import { givenBack, isOpenStage, orderSum, STAGE_WORDS, STAGES } from './orders.rules.ts';
 import type { ListedOrder, OrderLineState, OrderState } from './state.ts';
 
 export const orderHref = (id: string) => `/stock/orders/${id}`;
@@ -48,13 +48,25 @@ export function stepsOf({ stage }: OrderState) {
   return way.map((one, i) => ({ text: STAGE_WORDS[one], current: i === here, done: i <= here }));
 }
 
+/** "1 piece back or written off, EUR 10.00; EUR 30.00 stays"; '' where nothing is. */
+function backWords({ lines, currency }: OrderState, minor: number): string {
+  const back = givenBack(lines);
+  if (back.pieces === 0) return '';
+  const gone = `${plural(back.pieces, 'piece', 'pieces')} back or written off`;
+  return currency === null || back.minor === 0
+    ? gone
+    : `${gone}, ${amountWords(back.minor, currency)}; ${amountWords(minor - back.minor, currency)} stays`;
+}
+
 /** An order's head: what it comes to, in words. */
 export function headOf(order: OrderState) {
   const pieces = order.lines.reduce((sum, line) => sum + line.pieces, 0);
+  const total = orderSum(order.lines, order.freeLineMinor);
   return {
     pieces: plural(pieces, 'piece', 'pieces'),
     lots: plural(order.lines.length, 'lot', 'lots'),
-    sum: sumWords(orderSum(order.lines, order.freeLineMinor), order.currency),
+    sum: sumWords(total, order.currency),
+    back: backWords(order, total.minor),
     stageWords: STAGE_WORDS[order.stage],
     isOpen: isOpenStage(order.stage),
   };

@@ -2,7 +2,7 @@ import { litresNoted } from '../../platform/units/measures.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { workerPool } from '../../platform/workers/pool.ts';
-import { orderSum } from '../orders/orders.rules.ts';
+import { givenBack, orderSum } from '../orders/orders.rules.ts';
 import type { OrderState } from '../orders/state.ts';
 import { amountWords } from '../orders/view.ts';
 import { METHODS } from '../shipping/shipping.schema.ts';
@@ -48,11 +48,7 @@ export function receiptOf(order: OrderState, of: PaperOf): Paper {
   const { currency, freeLine, freeLineMinor, lines } = order;
   const words = (minor: number | null) => amountWords(minor, currency) || 'no price';
   const { minor, unpriced } = orderSum(lines, freeLineMinor);
-  const back = lines.reduce((sum, line) => sum + line.backPieces + line.writtenOffPieces, 0);
-  const backMinor = lines.reduce(
-    (sum, line) => sum + (line.backPieces + line.writtenOffPieces) * (line.priceMinor ?? 0),
-    0,
-  );
+  const back = givenBack(lines);
   return {
     title: 'Receipt',
     ...headOf(order, of),
@@ -74,15 +70,15 @@ export function receiptOf(order: OrderState, of: PaperOf): Paper {
       ...(freeLine === ''
         ? []
         : [{ label: freeLine, text: freeLineMinor === null ? '' : words(freeLineMinor) }]),
-      ...(back === 0
+      ...(back.pieces === 0
         ? []
         : [
             {
-              label: `${plural(back, 'piece', 'pieces')} back or written off`,
-              text: `- ${words(backMinor)}`,
+              label: `${plural(back.pieces, 'piece', 'pieces')} back or written off`,
+              text: `- ${words(back.minor)}`,
             },
           ]),
-      { label: 'Sum', text: currency === null ? 'no currency chosen' : words(minor - backMinor) },
+      { label: 'Sum', text: currency === null ? 'no currency chosen' : words(minor - back.minor) },
     ],
     notes:
       unpriced === 0 ? [] : [`${plural(unpriced, 'piece', 'pieces')} without a price are not in the sum.`],

@@ -10,7 +10,13 @@ export const MOST_LINES = DASHES.length;
 
 const margin = { left: 46, right: 150, top: 14, bottom: 40 };
 
-/** Survival after the cut as steps, each group with a name at its end, the first with its interval: svg of the class "chart". */
+/** Height of a line of the names beneath the picture of a phone. */
+const nameHeight = 20;
+
+/**
+ * Survival after the cut as steps, the first group with its interval: svg of the class "chart". Names stand at the ends of
+ * the lines, on a phone beneath the picture, each with its dashes.
+ */
 export function survivalChart(
   groups: readonly GroupSurvival[],
   { width, height = 300, days }: { width: number; height?: number; days: number },
@@ -18,6 +24,7 @@ export function survivalChart(
   const narrow = width < 500;
   const [left, right] = [margin.left, width - (narrow ? 14 : margin.right)];
   const [top, bottom] = [margin.top, height - margin.bottom];
+  const whole = narrow ? height + groups.length * nameHeight + 6 : height;
   const x = scaleLinear([0, days], [left, right]);
   const y = scaleLinear([0, 1], [bottom, top]);
   const grid = [0, 0.25, 0.5, 0.75, 1]
@@ -33,9 +40,12 @@ export function survivalChart(
     )
     .join('');
   const name = `<text class="tick" x="${right}" y="${height - 4}" text-anchor="end">days after the cut</text>`;
-  const lines = groups.map((group, i) => lineOf(group, i, { x, y, days, narrow })).join('');
+  const lines = groups.map((group, i) => lineOf(group, i, { x, y, days })).join('');
+  const names = narrow
+    ? namesBeneath(groups, { left, top: height })
+    : namesBeside(endsOf(groups, days), { y, right });
   const says = `Share of cut pieces alive by day after the cut: ${groups.map(({ name: of }) => of).join(', ')}.`;
-  return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(says)}">${grid}${ticks}${name}${spread(endsOf(groups, days), lines, { x, y, right, narrow })}</svg>`;
+  return `<svg class="chart" viewBox="0 0 ${width} ${whole}" role="img" aria-label="${escapeMarkup(says)}">${grid}${ticks}${name}${lines}${names}</svg>`;
 }
 
 interface Scales {
@@ -46,11 +56,7 @@ interface Scales {
 /** Where a line ends: nobody knows how it goes on. */
 const lastDay = ({ until }: GroupSurvival, days: number) => Math.min(days, until);
 
-function lineOf(
-  group: GroupSurvival,
-  index: number,
-  { x, y, days }: Scales & { days: number; narrow: boolean },
-): string {
+function lineOf(group: GroupSurvival, index: number, { x, y, days }: Scales & { days: number }): string {
   const end = lastDay(group, days);
   const steps = group.curve.steps.filter(({ time }) => time <= days);
   const path = [
@@ -80,20 +86,33 @@ function endsOf(groups: readonly GroupSurvival[], days: number) {
   }));
 }
 
-/** Names beside the ends of the lines, on a phone above them; pushed apart so that none covers another. */
-function spread(
+/** Each line with its dashes and its name, one under the other. */
+function namesBeneath(
+  groups: readonly GroupSurvival[],
+  { left, top }: { left: number; top: number },
+): string {
+  return groups
+    .map(({ name }, i) => {
+      const y = top + (i + 0.7) * nameHeight;
+      const dash = `<line class="line" stroke-dasharray="${DASHES[i] ?? ''}" x1="${left}" x2="${left + 44}" y1="${px(y)}" y2="${px(y)}"/>`;
+      return `${dash}<text class="label" x="${left + 54}" y="${px(y + 4.5)}">${escapeMarkup(shortName(name, 30))}</text>`;
+    })
+    .join('');
+}
+
+const shortName = (name: string, most: number) => (name.length > most ? `${name.slice(0, most - 1)}…` : name);
+
+/** Names beside the ends of the lines, pushed apart so that none covers another. */
+function namesBeside(
   ends: readonly { name: string; survival: number }[],
-  lines: string,
-  { y, right, narrow }: Scales & { right: number; narrow: boolean },
+  { y, right }: Pick<Scales, 'y'> & { right: number },
 ): string {
   let lowest = 0;
-  const names = ends
+  return ends
     .toSorted((a, b) => b.survival - a.survival)
     .map(({ name, survival }) => {
-      lowest = Math.max(lowest + 15, y(survival) + (narrow ? 16 : 4.5));
-      const short = name.length > 20 ? `${name.slice(0, 19)}…` : name;
-      const place = narrow ? `x="${right}" text-anchor="end"` : `x="${right + 8}"`;
-      return `<text class="label" ${place} y="${px(lowest)}">${escapeMarkup(short)}</text>`;
-    });
-  return `${lines}${names.join('')}`;
+      lowest = Math.max(lowest + 15, y(survival) + 4.5);
+      return `<text class="label" x="${right + 8}" y="${px(lowest)}">${escapeMarkup(shortName(name, 20))}</text>`;
+    })
+    .join('');
 }
