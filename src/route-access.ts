@@ -226,6 +226,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /stock/stocktakes/lines/:id/name': 'hand',
   'POST /stock/stocktakes/lines/:id/take-back': 'hand',
   'GET /stock/losses': 'reader',
+  'GET /stock/slots': 'hand',
+  'POST /stock/slots': 'hand',
   'POST /stock/losses/:id/cause': 'hand',
   // Orders: everybody sees them, a hand takes, packs and hands over, a manager prices, says what is paid and takes back
   'GET /stock/orders': 'reader',

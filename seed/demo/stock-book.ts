@@ -1,5 +1,6 @@
 import type { Random } from '../../src/science/statistics/random.ts';
 import { makeCode } from '../../src/stock/base/codes.ts';
+import { cellWords } from '../../src/stock/places/slots.ts';
 import { type LibraryKind, libraryKinds } from '../library.ts';
 import type { Block, Farm, FarmSlot } from './farm.ts';
 import type { DemoTables } from './rows.ts';
@@ -44,6 +45,7 @@ export class StockBook {
   readonly #random: Random;
   readonly #codes = new Set<string>();
   readonly #taken = new Set<string>();
+  readonly #changedAt = new Map<string, Date>();
   readonly #kinds = new Map(libraryKinds().map((kind) => [kind.code, kind]));
 
   constructor(world: World, farm: Farm, rows: DemoTables) {
@@ -130,8 +132,35 @@ export class StockBook {
       accountId: this.#farm.people.hand,
       createdAt: at,
     });
+    this.#changedAt.set(lot.id, at);
     if (lot.pieces === 0) this.#leave(lot, at);
     return id;
+  }
+
+  /** Each lot with fewer pieces than slots left the last of them when its last piece went; a mother covers hers. */
+  leaveEmptySlots(): void {
+    for (const lot of this.lots) {
+      const at = this.#changedAt.get(lot.id);
+      if (lot.isMother || lot.pieces === 0 || lot.slots.length <= lot.pieces || at === undefined) continue;
+      const kept = lot.slots.slice(0, lot.pieces);
+      const left = lot.slots.slice(lot.pieces);
+      if (lot.placement !== null && at <= lot.placement.fromAt) this.#never(lot, left);
+      else {
+        this.#leave(lot, at);
+        this.#place(lot, kept, at, `${cellWords(left)} is empty`, true);
+      }
+    }
+  }
+
+  /** A lot that moved with fewer pieces took only as many slots. */
+  #never(lot: LiveLot, slots: FarmSlot[]): void {
+    const ids = new Set(slots.map(({ id }) => id));
+    const isLeft = (row: { placementId: string; slotId: string }) =>
+      row.placementId === lot.placement?.id && ids.has(row.slotId);
+    const rows = this.#rows.placementSlot;
+    rows.splice(0, rows.length, ...rows.filter((row) => !isLeft(row)));
+    for (const id of ids) this.#taken.delete(id);
+    lot.slots = lot.slots.filter(({ id }) => !ids.has(id));
   }
 
   /** Counts the pieces of a cut: the dead leave the count. */
@@ -220,12 +249,12 @@ export class StockBook {
     });
   }
 
-  #place(lot: LiveLot, slots: FarmSlot[], fromAt: Date, reason: string): void {
+  #place(lot: LiveLot, slots: FarmSlot[], fromAt: Date, reason: string, stays = false): void {
     if (slots.length === 0) throw new Error(`no free slot for ${lot.code}`);
     const id = this.#world.id(fromAt);
     const accountId = this.#farm.people.hand;
     lot.slots = slots;
-    lot.placement = { id, lotId: lot.id, fromAt, toAt: null, reason, accountId, createdAt: fromAt };
+    lot.placement = { id, lotId: lot.id, fromAt, toAt: null, reason, stays, accountId, createdAt: fromAt };
     this.#rows.placement.push(lot.placement);
     for (const slot of slots) {
       this.#taken.add(slot.id);

@@ -47,6 +47,7 @@ export function stockHistory(world: World, farm: Farm, rows: DemoTables): StockH
     const lot = book.lots.find(({ id }) => id === row.id);
     if (lot) row.sizeMm = Math.round(sizeOn(lot, DAYS));
   }
+  book.leaveEmptySlots();
   noteOpinions(world, farm, book.lots, rows);
   return { lots: book.lots, uptake };
 }

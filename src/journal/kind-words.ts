@@ -178,6 +178,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'placement.confirmed': 'Place confirmed',
   'placement.corrected': 'Place in the past corrected',
   'placement.ended': 'Taken off its slots',
+  'placement.narrowed': 'Said which of its slots are empty',
   'placement.taken_back': 'Placement taken back',
   'placement.started': 'Placed',
   'planned_move.done': 'Planned move done',

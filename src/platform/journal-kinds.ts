@@ -210,6 +210,7 @@ export const journalKinds = {
   'placement.confirmed': ['lot'],
   'placement.corrected': ['lot'],
   'placement.ended': ['lot'],
+  'placement.narrowed': ['lot'],
   'placement.started': ['lot'],
   'placement.taken_back': ['lot'],
   'planned_move.done': ['move_plan'],

@@ -79,6 +79,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'pest_watch.opened',
   'placement.corrected',
   'placement.ended',
+  'placement.narrowed',
   'placement.started',
   'placement.taken_back',
   'quarantine.changed',

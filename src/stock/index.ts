@@ -41,6 +41,7 @@ import { totalsPages } from './orders/totals.pages.ts';
 import { paperPages } from './papers/papers.pages.ts';
 import { pestPages } from './pests/pests.pages.ts';
 import type { TemperaturesOf } from './pests/tasks.ts';
+import { emptiedSlotPages } from './places/emptied-slots.pages.ts';
 import { quarantinePages } from './quarantine/quarantine.pages.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
 import { severalConditionPages } from './several/conditions.pages.ts';
@@ -74,6 +75,7 @@ export async function stockArea(
 ): Promise<void> {
   searchPages(app, service);
   lotPages(app, service);
+  emptiedSlotPages(app, service);
   readinessPages(app, service);
   lossPages(app, service);
   stocktakePages(app, service);

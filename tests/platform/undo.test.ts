@@ -193,6 +193,7 @@ describe('undo, from the notice after saving', () => {
     ['a feeding', 'POST /water/systems/:id/feedings', 'POST /water/feedings/:id/voiding'],
     ['a look', 'POST /lots/:id/conditions', 'POST /conditions/:id/voiding'],
     ['a move', 'POST /lots/:id/placements', 'POST /placements/:id/removal'],
+    ['which slots are empty', 'POST /stock/slots', 'POST /placements/:id/removal'],
     ['a photo', 'POST /stock/:code/photo', 'POST /photos/:id/voiding'],
     ['a count', 'POST /lots/:id/ledger', 'POST /counts/:id/voiding'],
     ['a sale', 'POST /lots/:id/sales', 'POST /stock/orders/:id/stage'],

@@ -192,11 +192,23 @@ describe('what was entered wrong of a lot', () => {
   let shelf: Shelf;
   let hand: Visitor;
   let manager: Visitor;
+  let longId = '';
+  const longSlots = new Map<string, string>();
   beforeAll(async () => {
     bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     hand = await bench.as('hand', 'Odo Brandt');
     manager = await bench.as('manager', 'Ines Varga');
+    const { db } = bench.service;
+    const { tankId } = await db.rack.findUniqueOrThrow({ where: { id: shelf.rackId } });
+    const rack = await db.rack.create({
+      data: { tankId, name: 'Rack L', rows: 2, columns: 10, depthMm: 100 },
+    });
+    longId = rack.id;
+    for (let column = 1; column <= 10; column++) {
+      const slot = await db.slot.create({ data: { rackId: rack.id, row: 2, column } });
+      longSlots.set(`B${column}`, slot.id);
+    }
   });
   afterAll(() => bench.close());
 
@@ -244,6 +256,73 @@ describe('what was entered wrong of a lot', () => {
       before: { received: '2026-11-01T09:00:00.000Z' },
       after: { received: '2026-10-05T09:00:00.000Z' },
     });
+  });
+
+  const list = async () => (await hand.get('/stock')).body;
+  const long = (name: string) => longSlots.get(name) ?? '';
+
+  test('after pieces went it is asked which slots are empty, with the last proposed, and the lot has not moved', async () => {
+    const { db, pool } = bench.service;
+    const slotIds = ['B1', 'B2', 'B3'].map(long);
+    const lot = await shelf.lot({ pieces: 3, slotIds });
+    const page = async () => (await hand.get(`/stock/${lot.code}`)).body;
+    const placed = async () =>
+      (
+        await pool.query<{ slots: string[]; since: Date }>(
+          `SELECT array_agg(slot_name ORDER BY slot_name) AS slots, min(from_at) AS since FROM lot_place WHERE lot_id = $1`,
+          [lot.id],
+        )
+      ).rows[0];
+    expect(await page()).not.toContain('which slots are empty');
+    const sold = await hand.post(`/lots/${lot.id}/sales`, {
+      pieces: '1',
+      buyer: 'A. Buyer',
+      at: '2026-11-20T09:00',
+    });
+    expect(sold.status, sold.body).toBe(303);
+    expect(await page()).toMatch(/2 pieces on 3 slots: which slots are empty\?/);
+    expect(await page()).toContain(`value="${long('B3')}" checked`);
+    expect(await page()).not.toContain(`value="${long('B2')}" checked`);
+    const asks = { lot: lot.id, back: `/stock/${lot.code}` };
+    const all = await hand.post('/stock/slots', { ...asks, empty: slotIds });
+    expect(all.status).toBe(409);
+    expect(all.body).toContain('leave it at least one slot');
+    const done = await hand.post('/stock/slots', { ...asks, empty: long('B2') });
+    expect(done.status, done.body).toBe(303);
+    const after = await page();
+    expect(after).toContain('Free now: Rack L, B2.');
+    expect(after).toContain('action="/undo/');
+    // Since when it is there, and what its rounds saw before, stay as they were.
+    expect(await placed()).toEqual({ slots: ['B1', 'B3'], since: new Date('2026-11-01T09:00:00Z') });
+    expect((await hand.post('/stock/slots', { ...asks, empty: long('B3') })).status).toBe(404);
+
+    const loss = await hand.post(`/lots/${lot.id}/ledger`, { reason: 'lost', pieces: '1', at: '' });
+    expect(loss.status, loss.body).toBe(303);
+    expect((await hand.get(`/racks/${longId}`)).body).toContain(
+      '1 lot has fewer pieces than slots. <a href="/stock/slots?rack=',
+    );
+    expect((await hand.get('/stock/slots')).body).toContain('1 piece on 2 slots');
+    await hand.post('/stock/slots', { ...asks, empty: long('B3') });
+    const line = await db.ledgerEntry.findFirstOrThrow({ where: { lotId: lot.id, reason: 'lost' } });
+    await hand.post(`/counts/${line.id}/voiding`, { reason: 'It was another lot' });
+    expect(await placed()).toMatchObject({ slots: ['B1', 'B3'] });
+  });
+
+  test('a lot on more slots than pieces covers them: so it was placed, or so somebody said', async () => {
+    const colony = await shelf.lot({
+      pieces: 1,
+      slotIds: ['B5', 'B6', 'B7'].map(long),
+      ownCode: 'BIG',
+    });
+    expect(await list()).toContain('Rack L, covers B5 to B7');
+    expect((await hand.get(`/stock/${colony.code}`)).body).not.toContain('which slots are empty');
+    const lot = await shelf.lot({ pieces: 2, slotIds: ['B9', 'B10'].map(long), ownCode: 'GROWN' });
+    await hand.post(`/lots/${lot.id}/ledger`, { reason: 'recount', pieces: '1', at: '' });
+    expect(await list()).toContain('Rack L, B9 to B10');
+    const said = await hand.post('/stock/slots', { lot: lot.id, empty: long('B10'), none: 'yes' });
+    expect(said.status, said.body).toBe(303);
+    expect(await list()).toContain('Rack L, covers B9 to B10');
+    expect((await hand.get('/stock/slots')).body).not.toContain('GROWN');
   });
 
   test('the ledger takes another time or person of a line, and nothing else', async () => {

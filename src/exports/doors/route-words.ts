@@ -210,6 +210,7 @@ export const routeWords: Readonly<Record<string, string>> = {
   'POST /stock/imports/:id/dismissal': 'Drops a file of stock.',
   'POST /stock/imports/:id/reading': 'Answers questions about a file of stock.',
   'POST /stock/imports/:id/withdrawal': 'Takes back what a file of stock brought in.',
+  'POST /stock/slots': 'Says which slots of lots are empty after pieces went.',
   'POST /stock/losses/:id/cause': 'Says what a loss was caused by.',
   'POST /stock/orders': 'Takes an order, or adds lots to one.',
   'POST /stock/orders/:id': 'Changes an order.',

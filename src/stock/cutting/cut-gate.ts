@@ -9,7 +9,7 @@ const factsQuery = `
   SELECT lot.id, site.time_zone AS "timeZone",
          CASE WHEN cut.id IS NULL AND lot.parent_id IS NULL THEN lot.arrived_at END AS "cameAt", cut.at AS "cutOffAt",
          (SELECT max(at) FROM cut AS made WHERE made.from_lot_id = lot.id) AS "cutFromAt",
-         (SELECT max(from_at) FROM placement WHERE lot_id = lot.id AND to_at IS NULL) AS "standsSince",
+         (SELECT max(placed_since(placement)) FROM placement WHERE lot_id = lot.id AND to_at IS NULL) AS "standsSince",
          CASE WHEN look.lot_id IS NULL THEN NULL ELSE json_build_object('state', look.state, 'grade', look.grade, 'at', look.at) END AS look,
          lot.quarantine_until AS "quarantineUntil",
          coalesce((SELECT min(tank.name) FROM lot_place JOIN tank ON tank.id = lot_place.tank_id

@@ -64,6 +64,7 @@ async function showRecord(
       ...order,
       href: orderHref(order.id),
     })),
+    emptied: record.toAsk === null ? null : { slots: record.toAsk.slots, back: lotHref(lot.code) },
     life: life(record, timeZone, service.now()),
     origin: originFacts(record, timeZone),
     place: placeFacts(record, service.now()),

@@ -10,6 +10,7 @@ import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import { latestOpinion, type Opinion } from '../lots/identifications.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
+import { type LotToAsk, lotsToAsk } from '../places/emptied-slots.ts';
 import { lotReadiness, type Readiness } from '../sales/readiness.ts';
 import { type LotEvent, type LotEventSource, lotTimeline } from './timeline.ts';
 
@@ -50,6 +51,8 @@ export interface LotRecord {
   photos: { id: string; takenAt: Date }[];
   /** Its count after each change, the oldest first. */
   counts: { at: Date; change: number; left: number }[];
+  /** Where pieces went and nobody has said which of its slots are empty. */
+  toAsk: LotToAsk | null;
   /** Null when no piece is left. */
   readiness: Readiness | null;
   timeline: { events: LotEvent[]; total: number };
@@ -92,6 +95,7 @@ export async function lotRecord(
     counts,
     ready,
     library,
+    [toAsk = null],
   ] = await Promise.all([
     listLots(pool, [lot.id], at),
     lotCare(pool, { lotIds: [lot.id] }),
@@ -113,6 +117,7 @@ export async function lotRecord(
     pool.query<LotRecord['counts'][number]>(countsQuery, [lot.id]),
     lotReadiness(pool, { siteId: lot.siteId, timeZone, lotId: lot.id }, at),
     libraryNames(db),
+    lotsToAsk(pool, lot.siteId, { lotIds: [lot.id] }),
   ]);
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
@@ -132,6 +137,7 @@ export async function lotRecord(
     children,
     photos: photos.rows,
     counts: counts.rows,
+    toAsk,
     readiness: ready[0] ?? null,
     timeline,
   };

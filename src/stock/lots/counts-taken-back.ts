@@ -3,7 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
-import { clearPlace, returnToPlace } from '../places/placements.ts';
+import { clearPlace, regainSlots, returnToPlace } from '../places/placements.ts';
 
 const withWhatItBelongsTo = {
   lot: { select: { id: true, code: true, deliveryLine: { select: { id: true } } } },
@@ -75,6 +75,7 @@ export async function takeCountBack(
   if (pieces === 0 && before.pieces > 0) await clearPlace(work, lotId, work.now);
   if (pieces > 0 && before.pieces === 0)
     await returnToPlace(work, lotId, { leftSince: at, at: work.now, reason });
+  else if (change < 0) await regainSlots(work, lotId, at);
   return { code: lot.code, pieces };
 }
 

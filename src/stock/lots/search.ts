@@ -5,7 +5,7 @@ import { type Price, priceOf } from '../../platform/words/money.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Face } from '../base/face.ts';
 import type { DrawnPlace } from '../places/place-drawing.ts';
-import { placeWords } from '../places/slots.ts';
+import { cellWords } from '../places/slots.ts';
 import { scientificNameWords } from './identifications.ts';
 
 /** Which lots a search goes through; 'gone' are those with no pieces left, every other has some. */
@@ -45,7 +45,7 @@ export interface ListedLot {
   systemId: string | null;
   systemName: string;
   rackId: string | null;
-  /** "Rack S2, A3"; "" when it is not placed. */
+  /** "Rack S2, A3"; "Rack S2, covers A3 to A5" for a colony with more slots than pieces; "" when it is not placed. */
   place: string;
   /** Its place in its rack, to be drawn; null when it is not placed. */
   drawn: DrawnPlace | null;
@@ -113,6 +113,8 @@ const details = `
          lot.is_mother AS "isMother", opinion.scientific_name AS "scientificName", opinion.identification_qualifier AS qualifier,
          place.system_id AS "systemId", place.system_name AS "systemName", place.rack_id AS "rackId",
          place.rack_name AS "rackName", place.rows, place.columns, place.cells,
+         json_array_length(place.cells) > lot.pieces AND lot.pieces > 0
+           AND NOT EXISTS (SELECT FROM ledger_entry AS gone WHERE gone.lot_id = lot.id AND gone.change < 0 AND gone.voided_at IS NULL AND gone.created_at > place.set_at) AS covers,
          face.photo_id AS "photoId", face.growth_form AS "growthForm", seen.at AS "seenAt", seen.state, seen.grade, warned.alerts
     FROM unnest($1::uuid[]) WITH ORDINALITY AS chosen (id, position)
     JOIN lot ON lot.id = chosen.id
@@ -122,10 +124,10 @@ const details = `
     LEFT JOIN LATERAL (SELECT scientific_name, identification_qualifier FROM identification WHERE lot_id = lot.id
                         ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS opinion ON true
     JOIN LATERAL (SELECT * FROM lot_face WHERE lot_id = lot.id OFFSET 0) AS face ON true
-    LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at, rack.rows, rack.columns,
+    LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, placement.created_at AS set_at, rack.rows, rack.columns,
                               json_agg(json_build_object('row', "row", 'column', "column") ORDER BY "row", "column") AS cells
-                         FROM lot_place JOIN rack ON rack.id = rack_id
-                        WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5, 6, 7) AS place ON true
+                         FROM lot_place JOIN rack ON rack.id = rack_id JOIN placement ON placement.id = placement_id
+                        WHERE lot_place.lot_id = lot.id GROUP BY 1, 2, 3, 4, 5, 6, 7) AS place ON true
     LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
     LEFT JOIN (SELECT lot_id, json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
                  FROM lot_alert WHERE lot_id = ANY($1::uuid[]) AND (put_off_until IS NULL OR put_off_until <= $2)
@@ -143,6 +145,8 @@ interface DetailRow {
   group: string;
   pieces: number;
   isMother: boolean;
+  /** True where it was given more slots than it has pieces. */
+  covers: boolean | null;
   scientificName: string | null;
   qualifier: string | null;
   systemId: string | null;
@@ -184,7 +188,11 @@ function listedLotOf(row: DetailRow): ListedLot {
   const { id, code, ownCode, tradeName, kind, group, pieces, isMother, systemId, rackId } = row;
   const name =
     row.scientificName === null ? '' : scientificNameWords(row.scientificName, row.qualifier ?? '');
-  const place = row.rackName === null ? '' : placeWords(row.rackName, row.cells ?? []);
+  const cells = row.cells ?? [];
+  const place =
+    row.rackName === null
+      ? ''
+      : `${row.rackName}, ${row.covers === true ? 'covers ' : ''}${cellWords(cells)}`;
   const systemName = row.systemName ?? '';
   const lastLook = lookOf(row);
   const alerts = row.alerts ?? [];

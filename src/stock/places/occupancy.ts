@@ -78,7 +78,7 @@ const query = `
       FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
      ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
-         lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind, placement.from_at AS "inSlotSince",
+         lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind, placed_since(placement) AS "inSlotSince",
          coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "onFarmSince", alert.alert,
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack

@@ -5,7 +5,7 @@ import type { Reader, Tx } from '../../platform/service.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { passMoves } from '../pests/gate.ts';
-import { lockSlots, type NamedSlot, placeWords, refuseRetired, refuseTaken } from './slots.ts';
+import { cellWords, lockSlots, type NamedSlot, placeWords, refuseRetired, refuseTaken } from './slots.ts';
 
 /** A lot and the slots it is moved to. */
 export interface Move {
@@ -57,10 +57,13 @@ async function endPlacement(tx: Tx, open: OpenPlacement, at: Date): Promise<void
   await tx.placement.delete({ where: { id: open.id } });
 }
 
-async function startPlacement(work: Work, move: Move, slots: readonly NamedSlot[]): Promise<string> {
-  const { id } = await work.tx.placement.create({
-    data: { lotId: move.lotId, fromAt: move.at, reason: move.reason, accountId: work.accountId },
-  });
+async function startPlacement(
+  work: Work,
+  { lotId, at: fromAt, reason, stays = false }: Omit<Move, 'slotIds' | 'despite'> & { stays?: boolean },
+  slots: readonly NamedSlot[],
+): Promise<string> {
+  const { accountId } = work;
+  const { id } = await work.tx.placement.create({ data: { lotId, fromAt, reason, stays, accountId } });
   await work.tx.placementSlot.createMany({
     data: slots.map((slot) => ({ placementId: id, slotId: slot.id })),
   });
@@ -153,6 +156,55 @@ export async function rackOfLot(db: Reader, lotId: string): Promise<string | nul
     select: { slot: { select: { rackId: true } } },
   });
   return slot?.slot.rackId ?? null;
+}
+
+/**
+ * Takes a lot off some of its slots while its pieces stay in the others: no move. With no slot named, somebody says
+ * that it covers all of them.
+ * @returns the names of the slots that are free now
+ * @throws Refusal 409 when it stands nowhere, or would have no slot left
+ */
+export async function leaveSlots(
+  work: Work,
+  { lotId, slotIds, since }: { lotId: string; slotIds: readonly string[]; since: Date },
+): Promise<string> {
+  const { code } = await lockLot(work.tx, lotId);
+  const open = await openPlacement(work.tx, lotId);
+  const left = (open?.slots ?? []).filter(({ id }) => slotIds.includes(id));
+  const kept = (open?.slots ?? []).filter(({ id }) => !slotIds.includes(id));
+  if (open === null || kept.length === 0)
+    throw new Refusal(`${code} has pieces left: leave it at least one slot.`, {
+      status: 409,
+      field: 'empty',
+    });
+  const at = since > open.fromAt ? since : work.now;
+  const reason = left.length === 0 ? 'Covers all of its slots' : `${cellWords(left)} is empty`;
+  await endPlacement(work.tx, open, at);
+  await startPlacement(work, { lotId, at, reason, stays: true }, kept);
+  const change = { code, from: wordsOf(open.slots), to: wordsOf(kept), at, reason };
+  work.record('placement.narrowed', lotSubject(lotId), change);
+  for (const { systemId } of kept) work.reevaluate(systemId);
+  return left.length === 0 ? '' : cellWords(left);
+}
+
+/** Gives a lot the slots back that it left since then, if all of them are free: the pieces never left. */
+export async function regainSlots(work: Work, lotId: string, since: Date): Promise<void> {
+  const open = await work.tx.placement.findFirst({ where: { lotId, toAt: null, stays: true } });
+  if (open === null || open.fromAt < since) return;
+  const before = await work.tx.placement.findFirst({
+    where: { lotId, toAt: open.fromAt },
+    include: { slots: { select: { slotId: true } } },
+  });
+  if (before === null) return;
+  const slotIds = before.slots.map(({ slotId }) => slotId);
+  const slots = await lockSlots(work.tx, slotIds);
+  const others = { slotId: { in: slotIds }, placement: { lotId: { not: lotId } } };
+  const taken = { OR: [{ toAt: null }, { toAt: { gt: open.fromAt } }] };
+  if ((await work.tx.placementSlot.count({ where: { ...others, ...taken } })) > 0) return;
+  await work.tx.placementSlot.deleteMany({ where: { placementId: open.id } });
+  await work.tx.placement.delete({ where: { id: open.id } });
+  await work.tx.placement.update({ where: { id: before.id }, data: { toAt: null } });
+  for (const { systemId } of slots) work.reevaluate(systemId);
 }
 
 /** Takes a lot without pieces off its rack, so that its slots are free. */

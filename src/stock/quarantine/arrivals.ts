@@ -29,7 +29,7 @@ export async function recountQuarantines(
         SELECT lot.code, placement.from_at FROM placement JOIN lot ON lot.id = placement.lot_id
           JOIN placement_slot AS there ON there.placement_id = placement.id JOIN slot ON slot.id = there.slot_id
           JOIN rack ON rack.id = slot.rack_id
-         WHERE rack.tank_id = tank.id AND lot.id <> ALL(${[...lotIds]}::uuid[]) AND placement.from_at >= q.started_at
+         WHERE rack.tank_id = tank.id AND lot.id <> ALL(${[...lotIds]}::uuid[]) AND placement.from_at >= q.started_at AND NOT placement.stays
          ORDER BY placement.from_at DESC, lot.code LIMIT 1) AS last ON true
      WHERE q.tank_id = ANY(${[...tankIds]}::uuid[]) AND q.ended_at IS NULL ORDER BY tank.name`;
   const running: string[] = [];

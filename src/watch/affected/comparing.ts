@@ -26,7 +26,7 @@ const lotQuery = `
 
 const stayQuery = `
   SELECT placement.lot_id AS "lotId", placement.from_at AS "from", placement.to_at AS "to", first.*, coalesce(account.name, '') AS "movedBy",
-         EXISTS (SELECT 1 FROM placement AS earlier WHERE earlier.lot_id = placement.lot_id AND earlier.from_at < placement.from_at) AS "isMove"
+         NOT placement.stays AND EXISTS (SELECT 1 FROM placement AS earlier WHERE earlier.lot_id = placement.lot_id AND earlier.from_at < placement.from_at) AS "isMove"
     FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.site_id = $1 LEFT JOIN account ON account.id = placement.account_id
     JOIN LATERAL (
       SELECT slot.id AS "slotId", rack.id AS "rackId", rack.name AS rack, tank.name AS tank, system.id AS "systemId", system.name AS system,

@@ -49,7 +49,7 @@ const actionQuery = `
            coalesce(nullif(lot.own_code, '') || ' (' || lot.code || ')', nullif(lot.trade_name, '') || ' (' || lot.code || ')', lot.code) || ' moved to ' || rack.name || ', ' || chr(64 + slot.row) || slot."column", NULL::float, NULL::float
       FROM placement JOIN lot ON lot.id = placement.lot_id JOIN placement_slot ON placement_slot.placement_id = placement.id
       JOIN slot ON slot.id = placement_slot.slot_id JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
-     WHERE tank.system_id = $1 AND placement.from_at > $2
+     WHERE tank.system_id = $1 AND placement.from_at > $2 AND NOT placement.stays
        AND EXISTS (SELECT 1 FROM placement AS old WHERE old.lot_id = placement.lot_id AND old.from_at < placement.from_at)
     UNION ALL
     SELECT 'water change', at, account_id, system_id, NULL, '', volume_l, NULL

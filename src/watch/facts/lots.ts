@@ -73,7 +73,7 @@ const lotQuery = `
          lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
          slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
          placed.depth_mm AS "depthMm", placement.id AS "placementId",
-         ${sqlMs('placement.from_at', '"placedAt"')}
+         ${sqlMs('placed_since(placement)', '"placedAt"')}
     FROM placed
     JOIN placement ON placement.id = placed.placement_id AND placement.to_at IS NULL
     JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0

@@ -1,0 +1,77 @@
+import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
+import { notFound } from '../../platform/refusal.ts';
+import { leaveSlots } from './placements.ts';
+
+/** A lot that lost or sold pieces and has more slots than pieces: nobody has said yet which of them are empty. */
+export interface LotToAsk {
+  id: string;
+  code: string;
+  ownCode: string;
+  kind: string;
+  pieces: number;
+  rackName: string;
+  slots: { id: string; name: string; proposed: boolean }[];
+  /** When pieces went last. */
+  since: Date;
+}
+
+interface Row extends Omit<LotToAsk, 'slots'> {
+  cells: (Cell & { id: string })[];
+  /** Pieces when it came to these slots. */
+  had: number;
+}
+
+// A lot that got more slots than pieces when it was placed covers them; what is asked is what went since then.
+const query = `
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, rack.name AS "rackName",
+         json_agg(json_build_object('id', slot.id, 'row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
+         lot.pieces - counted.change AS had, counted.since
+    FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
+    JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+    JOIN rack ON rack.id = slot.rack_id JOIN kind ON kind.id = lot.kind_id
+   CROSS JOIN LATERAL (
+     SELECT coalesce(sum(change), 0)::int AS change, max(at) FILTER (WHERE change < 0) AS since FROM ledger_entry
+      WHERE lot_id = lot.id AND voided_at IS NULL AND ledger_entry.created_at > placement.created_at) AS counted
+   WHERE placement.to_at IS NULL AND counted.since IS NOT NULL
+     AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR rack.id = $3::uuid)
+   GROUP BY lot.id, kind.id, rack.id, counted.change, counted.since HAVING count(*) > lot.pieces
+   ORDER BY rack.position, rack.name, rack.id, min(slot.row * 100 + slot."column")`;
+
+/**
+ * The lots of which is asked which slots are empty, each with a proposal: the last of them in reading order, one slot a
+ * piece; none where it covered more slots than it had pieces. One query.
+ */
+export async function lotsToAsk(
+  reader: SqlReader,
+  siteId: string,
+  { lotIds = null, rackId = null }: { lotIds?: readonly string[] | null; rackId?: string | null } = {},
+): Promise<LotToAsk[]> {
+  const { rows } = await reader.query<Row>(query, [siteId, lotIds, rackId]);
+  return rows.map(({ cells, had, ...lot }) => {
+    const kept = had < cells.length ? cells.length : lot.pieces;
+    const slots = cells.map((cell, i) => ({ id: cell.id, name: slotName(cell), proposed: i >= kept }));
+    return { ...lot, slots };
+  });
+}
+
+/**
+ * Says which slots of some lots are empty; one of which none is named covers all of its slots.
+ * @returns what is free now, in words: "E4"; "" where nothing is
+ * @throws Refusal 404 where of one of them nothing is asked; 409 where one would have no slot left
+ */
+export async function sayEmptied(
+  work: Work,
+  siteId: string,
+  { lotIds, slotIds }: { lotIds: readonly string[]; slotIds: readonly string[] },
+): Promise<string> {
+  const asked = await lotsToAsk(readerOf(work.tx), siteId, { lotIds });
+  if (asked.length < new Set(lotIds).size) throw notFound('One of these questions');
+  const free: string[] = [];
+  for (const { id, since, rackName } of asked.toSorted((a, b) => (a.id < b.id ? -1 : 1))) {
+    const left = await leaveSlots(work, { lotId: id, slotIds, since });
+    if (left !== '') free.push(`${rackName}, ${left}`);
+  }
+  return free.join('; ');
+}
