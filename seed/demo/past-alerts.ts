@@ -136,7 +136,7 @@ class Past {
     this.#events.push(this.#person(alertId, at, 'acted', { title, what }, 'hand'));
     this.#actions.push({
       ...{ kind: 'said', at, who: this.#people.hand.name, subjectId: alertId },
-      ...{ quantityCode: null, name: what, amount: null, before: null },
+      ...{ quantityCode: null, name: what, amount: null, before: null, contents: null },
     });
   }
 

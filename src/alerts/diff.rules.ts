@@ -83,8 +83,8 @@ export interface AlertRule {
 export interface Aftermath {
   /** The fact that ended it, in words that go on after "cleared:"; asked only when its rule finds nothing. */
   endedBecause(alert: OpenAlert): string;
-  /** What was done about it since it opened; null where nothing was. */
-  answerTo(alert: OpenAlert): Answer | null;
+  /** What was done about it since it opened; null where nothing was. `found`: as its rule finds it now, null if it does not. */
+  answerTo(alert: OpenAlert, found: Finding | null): Answer | null;
   /** Words for an alert that was acted on and waits to be confirmed, or that its rule does not find any more. */
   words(state: AftermathState): FoundWords;
 }
@@ -167,10 +167,10 @@ function follow(
   const kind = changeOf(alert, finding);
   const reported = kind === null ? alert.reported : { score: finding.score, severity: finding.severity };
   if (kind !== null) plan.changes.push({ kind, key: keyText(alert), detail: told(finding, alert) });
-  const answer = aftermath.answerTo(alert);
+  const answer = aftermath.answerTo(alert, finding);
   tellOfAnswer(plan, alert, answer);
   // Water that kills within hours is no less dangerous because somebody did something: its steps stay first.
-  const waits = answer !== null && answer.confirmedAt === null && !isAcute(finding);
+  const waits = answer !== null && answer.confirmedAt === null && answer.short !== true && !isAcute(finding);
   const found = foundWords(finding);
   const shown = waits
     ? { ...finding, ...aftermath.words({ found, answer, ended: null, clearsAt: null }), found }
@@ -203,7 +203,7 @@ function tellOfAnswer(plan: AlertPlan, alert: OpenAlert, answer: Answer | null):
   const { what, by, at, noted, confirm, overdue } = answer;
   if (noted === false && (before === null || before.at !== at || before.what !== what))
     plan.changes.push({ kind: 'acted', key, detail: { title, what, by, at, confirm } });
-  if (overdue && before?.overdue !== true)
+  if (overdue && before?.overdue !== true && answer.short !== true)
     plan.changes.push({ kind: 'back', key, detail: { because: `${confirm} is overdue`, title } });
 }
 
@@ -262,7 +262,7 @@ function quieten(plan: AlertPlan, alert: OpenAlert, { rule, aftermath, now }: Fo
   const quietSince = alert.quietSince ?? now;
   const clearsAt = new Date(quietSince.getTime() + rule.quietHours * hourMs);
   const ended = aftermath.endedBecause(alert);
-  const answer = aftermath.answerTo(alert);
+  const answer = aftermath.answerTo(alert, null);
   const waits = answer !== null && answer.confirmedAt === null;
   if (!waits && clearsAt <= now) {
     clear(plan, alert, ended);

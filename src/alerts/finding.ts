@@ -67,6 +67,8 @@ export interface Answer {
   dueAt: string;
   confirmedAt: string | null;
   overdue: boolean;
+  /** What is judged takes it in already and finds the same: it was not enough. */
+  short?: true;
 }
 
 /**

@@ -105,3 +105,22 @@ test('a survey asked for because lamps were turned is not "surveyed" when they a
   expect(cleared.clearedReason).toContain('it was not surveyed again');
   expect(cleared.clearedReason).toContain('lamps “Bars” set to 65 %');
 });
+
+test('lamps turned further up are no answer, and turned down by too little they are not enough', async () => {
+  await turn(bench, ground.lampId, '2026-12-10T09:00:00Z', 90);
+  const { lamp: asked } = await evaluate('2026-12-10T10:00:00Z');
+  expect(asked).toMatchObject({ severity: 'today' });
+  await turn(bench, ground.lampId, '2026-12-10T11:00:00Z', 95);
+  const { lamp: up } = await evaluate('2026-12-10T11:05:00Z');
+  expect(up?.finding.answer).toBeNull();
+  expect(up?.finding.firstStep).toMatch(/^Turn the lamps down/);
+  await turn(bench, ground.lampId, '2026-12-10T12:00:00Z', 92);
+  const { lamp: short, open } = await evaluate('2026-12-10T12:05:00Z');
+  // No page says to turn them down beside another that says to wait.
+  expect(open.map(({ finding }) => finding.firstStep).join()).not.toContain('Do not do the same again');
+  expect(short).toMatchObject({ severity: 'today' });
+  expect(short?.title).not.toContain('Acted on');
+  expect(short?.finding.firstStep).toMatch(/^Turn the lamps down/);
+  const page = (await hand.get(`/watch/${short?.id}`)).body.replace(/\s+/g, ' ');
+  expect(page).toMatch(/lamps “Bars” set from 95 % to 92 %.*By what is known it was not enough\./);
+});

@@ -12,7 +12,7 @@ export function aftermathOf(facts: SystemFacts, actions: readonly Action[], now:
   return {
     endedBecause: (alert: OpenAlert) =>
       ruleNamed(alert.rule)?.ended(facts, alert, now) ?? 'it is no longer found',
-    answerTo: (alert: OpenAlert) => answerTo(alert, facts, actions, now),
+    answerTo: (alert, found) => answerTo(alert, { facts, actions, found, now }),
     words: (state) => wordsOf(state, when),
   };
 }

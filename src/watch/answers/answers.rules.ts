@@ -1,5 +1,6 @@
+import { opposes } from '../../alerts/conflicts.rules.ts';
 import type { OpenAlert } from '../../alerts/diff.rules.ts';
-import type { Answer } from '../../alerts/finding.ts';
+import type { Answer, Finding } from '../../alerts/finding.ts';
 import { dayOf, hourMs } from '../../science/numeric/time.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import { actionWords } from './action-words.ts';
@@ -12,6 +13,7 @@ import {
   isSameQuantity,
   kitActs,
 } from './confirmation.rules.ts';
+import { effectsOf, isTakenIn } from './effects.rules.ts';
 
 interface Remedy {
   /** What answers an alert of the rule. What people do every day or week anyway does not. */
@@ -92,22 +94,26 @@ const quantityOf: Readonly<Record<string, string>> = {
   'sinking-fast': 'oxygen',
 };
 
+/** What is known when an answer is looked for: `found` as its rule finds it now, null where it finds nothing. */
+export interface Known {
+  facts: SystemFacts;
+  /** All of the system, oldest first. */
+  actions: readonly Action[];
+  found: Finding | null;
+  now: Date;
+}
+
 /**
- * What was done last about an alert since it opened, and what will confirm it; null where nothing was done that answers it.
- * `actions`: all of the system, oldest first.
+ * What was done last about an alert since it opened, and what will confirm it; null where nothing was done that answers
+ * it. What leads away from what the alert asks for is no answer.
  */
-export function answerTo(
-  alert: OpenAlert,
-  facts: SystemFacts,
-  actions: readonly Action[],
-  now: Date,
-): Answer | null {
+export function answerTo(alert: OpenAlert, { facts, actions, found, now }: Known): Answer | null {
   const remedy = remedies[alert.rule];
   if (remedy === undefined) return null;
   const code = facts.quantities.has(alert.facet) ? alert.facet : (quantityOf[alert.rule] ?? null);
   const about = subjectsOf(alert, facts, code);
   const last = actions.findLast(
-    (action) => action.at > alert.openedAt && answers(action, { alert, remedy, about, facts, code }),
+    (action) => action.at > alert.openedAt && answers(action, { alert, remedy, about, facts, code, found }),
   );
   if (last === undefined) return null;
   const moved = last.kind === 'move' && remedy.confirm === 'survey';
@@ -123,6 +129,7 @@ export function answerTo(
     dueAt: dueAt.toISOString(),
     confirmedAt: confirmedAt?.toISOString() ?? null,
     overdue: confirmedAt === null && dueAt <= now,
+    ...(found?.status === 'fires' && isTakenIn(last, found, facts) ? { short: true as const } : {}),
   };
 }
 
@@ -153,6 +160,7 @@ interface Match {
   about: ReadonlySet<string>;
   facts: SystemFacts;
   code: string | null;
+  found: Finding | null;
 }
 
 /** What belongs to lamps, a lot, a rack: done elsewhere it is no answer. */
@@ -167,21 +175,40 @@ const heats: readonly string[] = [
   'light',
 ];
 /** What puts something into the water: a service of anything else is no answer to an alert on its chemistry. */
-const doses: readonly string[] = ['doser', 'reactor'];
+const doses: readonly string[] = ['doser', 'reactor', 'by_hand'];
+const moves: readonly string[] = [
+  ...['air', 'air_pump', 'skimmer'],
+  ...['all_flow', 'return_pump', 'wave_pump'],
+];
+/** By quantity, the equipment whose switching or service can set it right; of all others what doses. */
+const equipmentOf: Readonly<Record<string, readonly string[]>> = {
+  temperature: heats,
+  salinity: ['top_up', 'float_switch', 'purifier', 'valve_open'],
+  oxygen: moves,
+  ammonia: moves,
+  ph: [...moves, ...doses],
+};
 const ofEquipment: readonly ActionKind[] = ['switched off', 'running', 'serviced'];
 
-function answers(action: Action, { alert, remedy, about, facts, code }: Match): boolean {
+function answers(action: Action, match: Match): boolean {
+  const { alert, remedy, about, facts, code, found } = match;
   const { kind, subjectId, quantityCode } = action;
   if (kind === 'said') return subjectId === alert.id;
-  if (!remedy.by.includes(kind)) return false;
+  if (!remedy.by.includes(kind) || leadsAway(action, found ?? alert.finding, facts)) return false;
   if (kitActs.includes(kind)) return subjectId === alert.subject.id || isSameQuantity(action, alert, facts);
   if (ofThing.includes(kind)) return about.has(subjectId) && !isSameLamps(action);
-  if (ofEquipment.includes(kind))
-    return (code === 'temperature' ? heats : doses).includes(quantityCode ?? '');
+  if (ofEquipment.includes(kind)) return (equipmentOf[code ?? ''] ?? doses).includes(quantityCode ?? '');
   if (kind === 'dose' && isDosedAsBefore(alert, facts, code)) return false;
   const work = planned[kind];
   if (work !== undefined && facts.routines.some((routine) => routine.work === work)) return false;
   return quantityCode === null || code === null || quantityCode === code;
+}
+
+/** Whether it works against what the alert asks for, or is no work on the water at all. */
+function leadsAway(action: Action, { advice }: Finding, facts: SystemFacts): boolean {
+  const effects = effectsOf(action, facts);
+  const asked = (advice ?? []).flatMap(({ acts }) => acts);
+  return effects === null || effects.some((effect) => asked.some((act) => opposes(act, effect)));
 }
 
 /** What was dosed in the week before the alert as well is no answer to it; own choice. */

@@ -30,10 +30,21 @@ export interface LampChange {
   to: number;
 }
 
-/** The last time within 45 days that these lamps were turned up, when they were not turned down again since. */
-export function lastTurnedUp(lamp: LampFact, today: number): LampChange | null {
-  const turned = lastLampChange(lamp, today);
-  return turned !== null && turned.to > turned.from ? turned : null;
+/**
+ * The last time within 45 days that these lamps were turned up from less than they stand at now: turned back only in part
+ * they still stand higher.
+ */
+export function lastTurnedUp({ settings, ...lamp }: LampFact, today: number): LampChange | null {
+  const to = settings.at(-1)?.percent;
+  const index = settings.findLastIndex(({ percent }, i) => {
+    const from = settings[i - 1]?.percent;
+    return from !== undefined && to !== undefined && percent > from && to > from;
+  });
+  const [before, up] = [settings[index - 1], settings[index]];
+  if (to === undefined || before === undefined || up === undefined || today - up.day > recentDays)
+    return null;
+  const { id, at, note, day } = up;
+  return { lamp: { settings, ...lamp }, settingId: id, at, note, day, from: before.percent, to };
 }
 
 /** The last time within 45 days that these lamps were turned up or down. */
