@@ -188,3 +188,35 @@ describe('a surprise is asked about while the test still stands on the bench', (
     });
   });
 });
+
+test('tests written down late and out of their order come out as if each had been entered on its day', async () => {
+  const falls: [day: number, text: string][] = [
+    [9, '7.6'],
+    [10, '6.9'],
+    [11, '6.1'],
+  ];
+  const trusts = async (name: string, order: readonly number[], entered: (day: number) => string) => {
+    const systemId = await makeSystem(bench, name);
+    await steadyAlkalinity(systemId, quiet.slice(0, 8));
+    for (const i of order) {
+      const [day, text] = falls[i] as [number, string];
+      bench.at(entered(day));
+      const readings = [{ quantityCode: 'alkalinity', text, sure: true }];
+      await hand.send('/api/readings', { systemId, at: morning(day).slice(0, 16), readings });
+    }
+    const rows = await bench.service.db.reading.findMany({
+      where: { systemId, at: { gt: new Date(morning(8)) } },
+      orderBy: { at: 'asc' },
+    });
+    return rows.map(({ trust, trustReason }) => ({ trust, trustReason }));
+  };
+  const late = await trusts('Late', [2, 0, 1], () => '2026-11-12T09:00:00Z');
+  const inTime = await trusts('In time', [0, 1, 2], morning);
+  const doubted = ({ trust }: { trust: string }) => trust === 'unconfirmed' || trust === 'refuted';
+  expect(inTime.filter(doubted)).toEqual([]);
+  expect(late.filter(doubted)).toEqual([]);
+  expect(late[2]?.trustReason).toMatch(
+    /Borne out by 7\.6 dKH 2 days before|Borne out by 6\.9 dKH 24 h before/,
+  );
+  expect(late[2]?.trustReason).toContain('which was entered later');
+});

@@ -29,6 +29,7 @@ import {
   resolutionCaution,
   type Verdict,
 } from '../trust/trust.rules.ts';
+import { settledByLate } from './entered-late.ts';
 
 /** What was read in one system at one time. */
 export interface ReadingsInput {
@@ -66,12 +67,20 @@ export async function enterReadings(
   if (lines.length === 0) {
     throw new Refusal('Enter at least one reading.', { field: input.readings[0]?.quantityCode ?? '' });
   }
-  const built = lines.map((line) => buildReadingRow(work, input, line, histories.get(line.quantity.code)));
+  const built = lines.map((line) => ({
+    ...buildReadingRow(work, input, line, histories.get(line.quantity.code)),
+    line,
+  }));
   await work.tx.reading.createMany({ data: built.map((one) => one.row) });
   await settleReadings(
     work,
     built.flatMap((one) => one.verdict.settles.map((settled) => ({ ...settled, by: one.row.id }))),
   );
+  const late = built.map(({ row: { id }, line }) => ({
+    ...{ id, quantityCode: line.quantity.code, at: input.at },
+    ...line.reading,
+  }));
+  await settleReadings(work, await settledByLate(work.tx, system.id, late, histories));
   for (const { row, entered } of built) {
     work.record(
       'reading.entered',
