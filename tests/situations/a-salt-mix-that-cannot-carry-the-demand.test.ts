@@ -65,7 +65,11 @@ describe('a salt mix that cannot carry the demand', () => {
     expect(weeklyWords(alkalinity, supply, rate.level)).toMatch(
       /^1\.75 dKH are used; the changes, 11 % a week, bring 0\.3\d dKH back; 1\.4\d dKH are left to dose\.$/,
     );
-    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, data: logged });
+    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, {
+      volumeL: 1000,
+      data: logged,
+      today: rate.toDay,
+    });
     // 1.45 dKH a week is 0.207 a day, 30.0 g a dKH in 1,000 L.
     expect(means).toMatch(/^Needs 6\.\d g of sodium bicarbonate a day \(.*\) beside the water changes/);
   });
@@ -73,7 +77,11 @@ describe('a salt mix that cannot carry the demand', () => {
   test('keeps up alone where little is used', () => {
     const { supply, rate } = system(0.04, 0);
     expect(supply.verdict).toBe('changes keep up');
-    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, data: logged });
+    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, {
+      volumeL: 1000,
+      data: logged,
+      today: rate.toDay,
+    });
     expect(means).toMatch(/^Water changes alone keep up/);
   });
 

@@ -104,3 +104,26 @@ test('a log of doses that begins on the last of these days says nothing of the d
   expect(demand).toContain('No doses are recorded for most of these days, so use cannot be judged.');
   expect(demand).not.toContain('No dosing needed by these tests');
 });
+
+test('doses whose log ends before the last test say nothing of the use, and a long silence nothing of today', async () => {
+  const quiet = await makeSystem(bench, 'Log that ends');
+  for (let days = 40; days >= 16; days -= 1) {
+    const at = daysAgo(days);
+    await read(bench, quiet, at.toISOString(), 'alkalinity', days % 2 ? '8.3' : '8.2');
+    await bench.change((work) =>
+      addDose(work, quiet, {
+        ...{ substance: 'sodium bicarbonate', amount: 9, unit: 'g', quantityCode: '', rise: null },
+        ...{ at: new Date(at.getTime() + 3_600_000), note: '', reason: 'as each day' },
+      }),
+    );
+  }
+  const demand = async () => (await hand.get(`/water/systems/${quiet}/demand`)).body.replace(/\s+/g, ' ');
+  const silent = await demand();
+  expect(silent).toContain('Tested 16 days ago for the last time, so this is how it was.');
+  expect(silent).toContain('As last tested');
+  expect(silent).not.toContain('the doses as logged give that');
+  await read(bench, quiet, daysAgo(0).toISOString(), 'alkalinity', '7.2');
+  const after = await demand();
+  expect(after).toMatch(/falls by [0-9.]+ dKH a day \([^)]*\); use is not known/);
+  expect(after).toMatch(/No dose was logged in the 16 days before the last test, so use cannot be judged\./);
+});

@@ -29,7 +29,7 @@ async function getDemand(service: Service, request: FastifyRequest) {
 }
 
 function quantityJson(figures: DemandFigures, system: WaterSystem, held: readonly ToldAdvice[]) {
-  const { quantity, now, days, weeks, supply, shift, data } = figures;
+  const { quantity, now, days, weeks, supply, shift, data, today } = figures;
   const { code, canonicalUnit } = quantity;
   const { volumeL } = system;
   const { settles, all } = figuresSaid(figures, system.id);
@@ -39,7 +39,7 @@ function quantityJson(figures: DemandFigures, system: WaterSystem, held: readonl
     rate: now.rate === null ? null : rateJson(now.rate),
     figures: all,
     cannotTell: now.rate === null ? now.why : null,
-    means: dosingAdvice(quantity, now, supply, { volumeL, data, settles }),
+    means: dosingAdvice(quantity, now, supply, { volumeL, data, today, settles }),
     heldBackBy: heldBack(held, code),
     returnedByChanges: supply?.returned ?? null,
     change:

@@ -14,6 +14,7 @@ import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
+import { silentDays } from './silence.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import {
@@ -70,7 +71,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
 }
 
 function rowOf(figures: DemandFigures, system: WaterSystem, held: readonly ToldAdvice[], chosen: string) {
-  const { quantity, now, supply, data } = figures;
+  const { quantity, now, supply, data, today } = figures;
   const { code, name } = quantity;
   const said = figuresSaid(figures, system.id);
   return {
@@ -78,7 +79,12 @@ function rowOf(figures: DemandFigures, system: WaterSystem, held: readonly ToldA
     href: `/water/systems/${system.id}/demand?quantity=${code}`,
     here: code === chosen,
     rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate, data),
-    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, data, settles: said.settles }),
+    means: dosingAdvice(quantity, now, supply, {
+      volumeL: system.volumeL,
+      data,
+      today,
+      settles: said.settles,
+    }),
     held: isDosed(code) ? heldBack(held, code) : [],
     figures: said.all,
     warns: isDosed(code) && figures.jump !== null,
@@ -86,13 +92,13 @@ function rowOf(figures: DemandFigures, system: WaterSystem, held: readonly ToldA
 }
 
 function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
-  const { quantity, now: present, supply, shift, data } = figures;
+  const { quantity, now: present, supply, shift, data, today } = figures;
   const { rate } = present;
   if (rate === null) return [fact('Now', `Cannot tell yet: ${present.why}.`)];
   const dosed = isDosed(quantity.code);
   const isKnown = isUseKnown(data, rate);
   const rows = [
-    fact('Now', rateSentence(quantity, rate, data)),
+    fact(silentDays(data, today) === null ? 'Now' : 'As last tested', rateSentence(quantity, rate, data)),
     fact('Tests used', ratePeriodWords(rate, timeZone, now)),
     fact('Not counted', leftOutWords(rate, data)),
     fact(

@@ -79,8 +79,9 @@ function rateOf(part: DemandData, code: string, nowDay: number): RateNow {
   return { rate: null, why: whyNot(part, nowDay - 4 * usual, nowDay) };
 }
 
-function whyNot({ readings, learntSince }: DemandData, from: number, to: number): string {
+function whyNot({ readings, learntSince, refuted = [] }: DemandData, from: number, to: number): string {
   const inside = readings.filter(isBetween(from, to));
+  if (readings.length === 0 && refuted.length > 0) return 'no test of it counts, since each was refuted';
   if (readings.length === 0)
     return learntSince === null ? 'it was never read here' : 'it was not read since it is learned anew';
   if (inside.length === 0)

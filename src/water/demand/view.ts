@@ -29,6 +29,8 @@ import { isDosed, useFigure } from './words.rules.ts';
 export interface DemandFigures {
   quantity: Quantity;
   data: DemandData;
+  /** The day that it is worked out for. */
+  today: number;
   now: RateNow;
   /** Of a nutrient: level, rate and where it leads; null of what is dosed. */
   nutrient: NutrientEstimate | null;
@@ -93,6 +95,7 @@ function figuresOf(
   return {
     quantity,
     data,
+    today: nowDay,
     now,
     days,
     nutrient,

@@ -21,6 +21,7 @@ import {
 import { type CalciumRatio, isOutsideRange } from './calcium-ratio.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
 import type { DemandShift } from './shift.rules.ts';
+import { dosesEndedOn, silentDays } from './silence.rules.ts';
 import type { DemandData, LevelJump, RateNow, Supply } from './supply.rules.ts';
 import { leftOutReasons } from './usable-readings.rules.ts';
 
@@ -50,16 +51,20 @@ export function displayDifference(quantity: DisplayQuantity, difference: number,
 }
 
 /**
- * True when doses are logged over at least the later half of the days of a rate, those of unknown effect too, or somebody
- * says that none is given: only then does a steady level say something of the use.
+ * True when doses are logged over at least the later half of the days of a rate and to their end, those of unknown effect
+ * too, or somebody says that none is given: only then does a steady level say something of the use.
  */
 function isDosingKnown({ log, unknownDoses, undosedSince = null }: DemandData, rate: DemandRate): boolean {
   if (undosedSince !== null) return true;
-  const begun = Math.min(...[...log.doses, ...unknownDoses].map(({ day }) => day));
-  return begun <= (rate.fromDay + rate.toDay) / 2;
+  const doses = [...log.doses, ...unknownDoses];
+  if (dosesEndedOn(doses, rate.toDay) !== null) return false;
+  return Math.min(...doses.map(({ day }) => day)) <= (rate.fromDay + rate.toDay) / 2;
 }
 
-function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData): string {
+function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData, { toDay }: DemandRate): string {
+  const ended = dosesEndedOn([...log.doses, ...unknownDoses], toDay);
+  if (ended !== null)
+    return `No dose was logged in the ${dayCount(Math.round(toDay - ended))} before the last test, so use cannot be judged. Log what was given; if nothing is dosed any more, say so once on the page of doses.`;
   const ask = hasDoser
     ? 'This system has a doser or a routine of dosing: log what is given, and since when.'
     : 'Log what is dosed; if nothing is, say so once on the page of doses.';
@@ -69,7 +74,8 @@ function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData): string {
 
 /** True where something is dosed and nobody writes it down: then not even a falling level says what is used. */
 const isDosedUnlogged = (data: DemandData, rate: DemandRate): boolean =>
-  data.hasDoser && !isDosingKnown(data, rate);
+  (data.hasDoser || dosesEndedOn([...data.log.doses, ...data.unknownDoses], rate.toDay) !== null) &&
+  !isDosingKnown(data, rate);
 
 /** Whether a change of the level says what is used: not where doses may have gone in that nobody wrote down. */
 export const isUseKnown = (data: DemandData, rate: DemandRate): boolean =>
@@ -108,19 +114,30 @@ const intervalOf = (quantity: DisplayQuantity, level: number) => {
     `${dailyAmountWords(quantity, amount, level)} a day (${text(from)} to ${text(to)})`;
 };
 
+/** What advice rests on; `today`: the day that it is given. */
+interface AdviceGround {
+  volumeL: number;
+  data: DemandData;
+  today: number;
+  settles?: Figure | null;
+}
+
 /** What the demand asks for day by day: "Water changes alone keep up", "Needs 18 g of sodium bicarbonate a day". */
 export function dosingAdvice(
   quantity: Quantity,
   now: RateNow,
   supply: Supply | null,
-  { volumeL, data, settles = null }: { volumeL: number; data: DemandData; settles?: Figure | null },
+  { volumeL, data, today, settles = null }: AdviceGround,
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
+  const silent = silentDays(data, today);
+  if (silent !== null)
+    return `Tested ${dayCount(silent)} ago for the last time, so this is how it was. Test first: how it is now is not known.`;
   const { code } = quantity;
   if (!isDosed(code)) return settlingWords(now.rate, settles, data);
-  if (isDosedUnlogged(data, now.rate)) return noDoseLogWords(data);
+  if (isDosedUnlogged(data, now.rate)) return noDoseLogWords(data, now.rate);
   if (supply === null || supply.verdict === 'no use') {
-    if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data);
+    if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data, now.rate);
     return 'No dosing needed by these tests. Keep testing now and then, so that a fall is seen.';
   }
   if (supply.verdict === 'changes keep up')

@@ -97,6 +97,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
     plan: plans === null || aim === null ? null : planData(view, aim, plans, system, water),
     beyond: beyond === null ? null : sayReading(view.quantity, beyond),
     unseen,
+    unrepeated: newest?.trust === 'unconfirmed' ? sayReading(view.quantity, newest) : null,
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
   };

@@ -7,9 +7,9 @@ import { lotCare } from '../../stock/kinds/care.ts';
 import { demandCodes, readDemand } from '../demand/demand.ts';
 import { demandDay } from '../demand/demand-record.rules.ts';
 import { type NutrientEstimate, nitrateNow, phosphateNow } from '../demand/nutrient.rules.ts';
+import { silentDays } from '../demand/silence.rules.ts';
 import type { DemandData } from '../demand/supply.rules.ts';
 import { readEstimates } from '../estimates/estimates.ts';
-import { longestSilence } from '../estimates/last-test.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { listRoutines, type Routine } from '../routines/routines.ts';
@@ -94,17 +94,6 @@ export async function readNutrient(
     living,
     routine: routines.running.find(({ plan }) => plan.work === 'water_change') ?? null,
   };
-}
-
-/** Nutrients move slowly: tests this many days apart still tell the level between them; own choice. */
-const leastSilence = 14;
-
-function silentDays({ readings }: DemandData, today: number): number | null {
-  const standing = readings.filter(({ trust }) => trust !== 'refuted');
-  const last = standing.at(-1);
-  if (last === undefined) return null;
-  const silent = today - last.day;
-  return silent > Math.max(leastSilence, longestSilence(standing)) ? Math.floor(silent) : null;
 }
 
 /** An amount a day typed in the farm's unit, in the canonical unit. */

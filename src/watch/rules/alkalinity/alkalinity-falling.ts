@@ -6,6 +6,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { type Crossing, daysToLimit } from '../../../science/statistics/crossing.ts';
 import { normalQuantile } from '../../../science/statistics/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
+import { dosesEndedOn } from '../../../water/demand/silence.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -209,16 +210,40 @@ function finding(
     ],
     why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',
     ...advised(
+      measure('Look at what supplies it: doser line, container, calibration, limewater.'),
       measure(
-        'Test once more, then look at what supplies it: doser line, container, calibration, limewater.',
+        isRepeated(readings)
+          ? 'Test with another kit too, if there is one.'
+          : 'Test once more, with another kit if there is one.',
       ),
       correct(
         `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),
       ),
     ),
+    question: missingDoses(facts),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
+}
+
+/** A test this soon after another is its repeat; days. */
+const repeatWithin = 3 / 24;
+
+/** Whether the last test was repeated, by what settled it or by a second one within hours. */
+function isRepeated(readings: readonly ReadingFact[]): boolean {
+  const [before, last] = readings.slice(-2);
+  if (last === undefined) return false;
+  return last.trust === 'confirmed' || (before !== undefined && last.day - before.day <= repeatWithin);
+}
+
+/** Asks after doses that were usual and of which none is logged any more; '' where the log goes on, or there never was one. */
+function missingDoses(facts: SystemFacts): string {
+  const doses = facts.doses.filter(({ quantityCode }) => quantityCode === 'alkalinity');
+  const last = facts.readings.get('alkalinity')?.at(-1)?.day;
+  const ended = last === undefined ? null : dosesEndedOn(doses, last);
+  return ended === null
+    ? ''
+    : `No dose of it is logged since ${dateOfDay(ended, facts)}: was none given, or was it not written down?`;
 }
 
 function crossingOf({ state, shift }: LevelTrack, low: number): Crossing {
