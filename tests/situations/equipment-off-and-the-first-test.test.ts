@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { evaluateNewDay } from '../../src/watch/evaluation/new-day.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
@@ -115,4 +116,19 @@ test('a day that begins for the farm is judged then, and not at the next full ho
   expect(await expired()).toBe(0);
   await minute('2026-11-20T23:59:20Z', '2026-11-21T00:00:20Z');
   expect(await expired()).toBe(1);
+});
+
+test('a heater taken off the books while it is off is not to be put back: another takes its place', async () => {
+  const systemId = await makeSystem(bench, 'Off: off the books');
+  const manager = await bench.as('manager');
+  bench.at('2026-11-20T08:00:00Z');
+  const sent = { kind: 'heater', name: 'Heater A', systemId };
+  const path = (await manager.post('/farm/equipment', sent)).location ?? '';
+  await switchOff(systemId, '2026-11-20T08:05:00Z', `equipment:${path.split('/').at(-1)}`);
+  await manager.post(path, { name: 'Heater A', removed: 'yes', version: '1' });
+  bench.at('2026-11-20T18:30:00Z');
+  await evaluateSystems(bench.service, [systemId], bench.service.now());
+  const alert = await bench.service.db.alert.findFirstOrThrow({ where: { systemId, rule: 'still-off' } });
+  const { firstStep } = alert.finding as unknown as { firstStep: string };
+  expect(firstStep).toMatch(/^Heater A was taken off the books while it was off\. Put another in its place/);
 });

@@ -19,8 +19,10 @@ const offQuery = `
   SELECT off.id, off.system_id AS "systemId", ${sqlMs('off.off_at')}, ${sqlMs('off.due_at', '"dueMs"')}, ${sqlMs('off.late_at', '"lateMs"')},
          ${sqlMs('CASE WHEN off.seen_running_at <= $3 THEN off.seen_running_at END', '"onMs"')},
          off.thing, off.what, off.why, off.on_return AS "onReturn", off.equipment_id AS "equipmentId", off.feeding_id AS "feedingId",
+         equipment.removed_at IS NOT NULL AS removed,
          off.tank_id AS "tankId", coalesce(tank.name, '') AS "tankName", coalesce(account.name, '') AS keeper
     FROM switched_off AS off LEFT JOIN tank ON tank.id = off.tank_id LEFT JOIN account ON account.id = off.keeper_id
+         LEFT JOIN equipment ON equipment.id = off.equipment_id
    WHERE off.system_id = ANY($1) AND off.off_at <= $3 AND off.voided_at IS NULL
      AND (off.seen_running_at IS NULL OR off.seen_running_at > $2)
    ORDER BY off.off_at, off.id`;

@@ -56,7 +56,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   changes: { load: loadChanges, none: [], staleBy: ['water_change', 'correction'] },
   doses: { load: loadDoses, none: [], staleBy: ['dose'] },
   feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
-  switchedOff: { load: loadSwitchedOff, none: [], staleBy: ['switched_off', 'place'] },
+  switchedOff: { load: loadSwitchedOff, none: [], staleBy: ['switched_off', 'equipment', 'place'] },
   faults: { load: loadFaults, none: [], staleBy: ['fault', 'equipment'] },
   looks: { load: loadLooks, none: [], staleBy: ['look'] },
   events: { load: loadEvents, none: [], staleBy: ['system_event'] },

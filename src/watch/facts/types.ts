@@ -69,6 +69,8 @@ export interface SwitchedOffFact {
   why: string;
   onReturn: string;
   equipmentId: string | null;
+  /** Taken off the books since. */
+  removed?: boolean;
   /** The feeding it was done for. */
   feedingId: string | null;
   tankId: string | null;

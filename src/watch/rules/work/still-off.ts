@@ -129,8 +129,10 @@ const levers: Partial<Record<OffThing, Act>> = {
   top_up: up('top-up'),
 };
 
-function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advice[] {
+function stepsOf(off: SwitchedOffFact, over: number): Advice[] {
+  const { thing, onReturn, what } = off;
   const { caution } = things[thing];
+  if (off.removed === true) return [inItsPlace(off)];
   if (thing === 'all_flow' || thing === 'return_pump')
     return [
       air(
@@ -153,6 +155,16 @@ function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advi
     .join(' ');
   const put = moves.includes(thing) ? air : source;
   return [put(text, ...(lever === undefined ? [] : [lever]))];
+}
+
+/** What was taken off the books while it was off cannot be put back: another does its work, or the water does without. */
+function inItsPlace({ thing, what }: SwitchedOffFact): Advice {
+  const put = moves.includes(thing) ? air : source;
+  const lever = levers[thing];
+  return put(
+    `${what} was taken off the books while it was off. Put another in its place, or see that the water does without. Then say here that it is seen to.`,
+    ...(lever === undefined ? [] : [lever]),
+  );
 }
 
 /** The act that ends a state. */
