@@ -189,3 +189,61 @@ test('both of two systems that sink together are one matter, and one that sinks 
     { severity: 'today', title: 'pH falls in Rill and Sand together: look for one cause' },
   ]);
 });
+
+describe('what leads the wrong way', () => {
+  const wrong: [
+    code: string,
+    level: string,
+    band: [number, number],
+    act: (systemId: string) => Promise<{ status: number }>,
+  ][] = [
+    [
+      ...(['alkalinity', '9.6', [2.7, 3.2]] as [string, string, [number, number]]),
+      (systemId) =>
+        hand.send('/api/doses', {
+          ...{ systemId, substance: 'sodium bicarbonate', amount: 12, unit: 'g' },
+          reason: 'read the band wrong',
+        }),
+    ],
+    [
+      ...(['salinity', '32.9', [34, 36]] as [string, string, [number, number]]),
+      (systemId) => hand.send('/api/water-changes', { systemId, amount: 2, unit: '%', water: 'purified' }),
+    ],
+    [
+      ...(['temperature', '23.4', [24, 26]] as [string, string, [number, number]]),
+      (systemId) => hand.post('/farm/switched-off', { systemId, pick: 'thing:heating', why: 'Cleaning' }),
+    ],
+  ];
+  test.each(wrong)('is no answer to an alert on %s of %s', async (code, level, band, act) => {
+    const systemId = await system(`Wrong way: ${code}`, { [code]: band });
+    await usual(systemId, code, [level, level, level, level]);
+    const told = async (at: string) => (await alertsAt(systemId, at)).find(({ facet }) => facet === code);
+    const before = await told(on(5));
+    expect(before?.answer).toBeNull();
+    bench.at(on(5, '09:00'));
+    expect((await act(systemId)).status).toBeLessThan(304);
+    const after = await told(on(5, '09:05'));
+    expect(after?.answer, after?.title).toBeNull();
+    expect(after?.title).not.toContain('Acted on');
+    expect(after?.firstStep).toBe(before?.firstStep);
+  });
+
+  test('and what leads the right way is one', async () => {
+    const systemId = await system('Right way', { salinity: [34, 36] });
+    await usual(systemId, 'salinity', ['32.9', '32.9', '32.9']);
+    expect((await alertsAt(systemId, on(5)))[0]?.answer).toBeNull();
+    bench.at(on(5, '09:00'));
+    await hand.post('/farm/switched-off', { systemId, pick: 'thing:top_up', why: 'Float stuck' });
+    expect((await alertsAt(systemId, on(5, '09:05')))[0]?.answer).toMatchObject({
+      confirm: 'a test of salinity',
+    });
+  });
+});
+
+test('a nutrient that was read once says so on its page, and is not called never read', async () => {
+  const systemId = await system('Once', { nitrate: [2, 12] });
+  await enter(systemId, on(4), 'nitrate', '40');
+  const page = text((await hand.get(`/water/systems/${systemId}/nutrients`)).body);
+  expect(page).toContain('Nitrate read 40.0 mg/L as NO₃ and was not repeated yet');
+  expect(page).not.toContain('never read');
+});

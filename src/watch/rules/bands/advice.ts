@@ -166,7 +166,11 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
     below: {
       why: 'Everything dissolved thins with it; lasting low salinity kills corals, sooner in warm water.',
       steps: [
-        measure('Test again with a second instrument. Look for what adds fresh water: top-up, leak, rain.'),
+        source(
+          'Look for what adds fresh water and stop it: a stuck float of the top-up, a leak, rain.',
+          down('top-up'),
+        ),
+        measure('Test again with a second instrument.'),
         correct('Raise it by 1 to 2 a day at most (common practice).', up('level', 'salinity', 'slow')),
       ],
     },
@@ -186,6 +190,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       why: 'Growth slows, and a heater that failed goes on failing.',
       steps: [
         mains,
+        source('Cover the tank.'),
         measure('Read a second thermometer, then look at heater and controller.'),
         correct(
           `Warm it by at most ${fixed.byDegC(0.5)} an hour to ${fixed.degC(23)}, then by ${fixed.byDegC(1)} in 4 to 6 hours (common practice).`,
@@ -197,6 +202,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       why: `From ${fixed.byDegC(1)} above their usual summer corals are under stress, and it adds up over weeks.`,
       steps: [
         mains,
+        source('Unplug a heater that is on. Take lids off and set a fan over the water.', down('heating')),
         measure('Read a second thermometer, then look at chiller, fans and heater.'),
         correct(
           `Cool it by at most ${fixed.byDegC(0.5)} an hour, then ${fixed.byDegC(1)} a day (common practice). Shade it: less light harms less while it is warm.`,
@@ -210,20 +216,16 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
     below: {
       why: 'A low pH slows calcification; it mostly speaks of carbon dioxide in the room.',
       steps: [
+        air('Let outside air into the room and turn air on.', done('air')),
         measure('Read it again with a probe set on fresh buffers, at the same hour.'),
-        correct(
-          'Then air the room and the water before dosing anything.',
-          up('level', 'ph', 'slow'),
-          done('air'),
-        ),
+        correct('Dose nothing before that.', up('level', 'ph', 'slow')),
       ],
     },
     above: {
       why: 'A high pH lets carbonate drop out, and makes what ammonia there is poisonous.',
       steps: [
-        measure(
-          'Read it again with a probe set on fresh buffers. Then look at limewater and carbonate dosing.',
-        ),
+        source('Hold limewater and carbonate dosing until it is known why.', down('dose', 'alkalinity')),
+        measure('Read it again with a probe set on fresh buffers.'),
       ],
     },
   },

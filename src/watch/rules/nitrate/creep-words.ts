@@ -101,9 +101,18 @@ const chanceWords = (chance: number) =>
 
 /** What each of the two adds, and why it matters. */
 export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): string {
-  const part = (rise: number | undefined) => say(quantity, Math.max(0, rise ?? 0));
-  const parts = `In ${horizon} days the system adds ${part(reason?.byProduction)} more than it did, fewer water changes ${part(reason?.byExchange)}`;
-  return `${parts}. A slow rise is easy to miss between water changes.`;
+  const part = (rise = 0) => {
+    const words = say(quantity, Math.max(0, rise));
+    return words === say(quantity, 0) ? null : words;
+  };
+  const [made, kept] = [part(reason?.byProduction), part(reason?.byExchange)];
+  const slow = 'A slow rise is easy to miss between water changes.';
+  if (made === null && kept === null) return slow;
+  const parts =
+    made === null
+      ? `fewer water changes add ${kept}`
+      : `the system adds ${made} more than it did${kept === null ? '' : `, fewer water changes ${kept}`}`;
+  return `In ${horizon} days ${parts}. ${slow}`;
 }
 
 /** Export more, with the changes that bring it to what is wanted; then feed less. */

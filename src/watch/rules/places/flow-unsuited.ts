@@ -81,7 +81,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
     severity: sign === null ? calm : mostUrgent([raised(calm), 'today']),
     score: (1 + away) * (sign === null ? 1 : 1.5),
     title: `${whereWords(lot)}: ${weak ? 'less' : 'more'} flow than suits its kind`,
-    numbers: `${lot.flow} since ${dateOfDay(lot.placedDay, facts)}; kept in ${kept}`,
+    numbers: `${lot.flow} flow noted there; kept in ${kept}; on this place since ${dateOfDay(lot.placedDay, facts)}`,
     number: { label: 'Flow there', value: here, text: lot.flow, unit: '' },
     limit: {
       label: 'Kept in',

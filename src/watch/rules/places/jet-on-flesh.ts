@@ -89,9 +89,9 @@ function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number
     score: hurts ? 4 : sign === null ? 2 : 2.5,
     title: `${whereWords(lot)}: ${hurts ? 'flesh goes where a jet strikes' : 'a jet strikes it'}`,
     numbers: suffers
-      ? `there since ${dateOfDay(lot.placedDay, facts)}`
+      ? `a jet noted there; on this place since ${dateOfDay(lot.placedDay, facts)}`
       : `seen ${dateOfDay(seen?.day ?? today, facts)}`,
-    number: figure('Days there', days, 0, 'd'),
+    number: figure('Days on this place', days, 0, 'd'),
     limit: {
       label: 'A jet on its kind',
       value: 0,
