@@ -112,6 +112,27 @@ describe('a tag', () => {
     ]);
   });
 
+  test('says a bound as one, alone and among tests that saw something', async () => {
+    const { systemId } = await bench.service.db.reading.findFirstOrThrow();
+    const below = (value: number, days: number, belowDetection = true) => ({
+      ...{ systemId, quantityCode: 'nitrate', at: dayBefore(days), value, uncertainty: 0.2, belowDetection },
+      ...{
+        enteredText: belowDetection ? `<${value}` : String(value),
+        enteredUnit: 'mg/L',
+        trust: 'plain' as const,
+      },
+    });
+    const { db } = bench.service;
+    await db.reading.create({ data: below(0.5, 6) });
+    const said = async () =>
+      (await publicPage(await issue())).body.replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
+    expect(await said()).toContain('Nitrate &lt; 0.5 mg/L');
+    await db.reading.createMany({ data: [below(0.5, 5), below(0.9, 4, false)] });
+    expect(await said()).toContain('Nitrate &lt; 0.5, &lt; 0.5 to 0.9 mg/L');
+    const voided = { voidedAt: benchNow, voidReason: 'of another system' };
+    await db.reading.updateMany({ where: { quantityCode: 'nitrate' }, data: voided });
+  });
+
   test('stays as it was issued when the lot is changed later', async () => {
     const id = await issue();
     const before = await publicPage(id);

@@ -38,7 +38,7 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
     return {
       name: record.kind,
       qualified: false,
-      standing: 'not identified further: the kind it is kept as',
+      standing: 'named as the farm keeps it',
     };
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
   const qualified = identificationQualifier !== '';
@@ -126,11 +126,16 @@ function flowFact({ flow }: TagRecord): Fact {
 }
 
 function waterFact(water: RecordedWater): Fact {
+  // Where more than half of the tests saw nothing the middle one is a bound, and the lowest is where one did.
+  const bound = (isBound: boolean) => (isBound ? '< ' : '');
   const say = (value: number) => numberWords(value, water.decimals);
-  const span = water.low === water.high ? '' : `, ${say(water.low)} to ${say(water.high)}`;
+  const middle = `${bound(2 * water.belowDetection > water.tests)}${say(water.median)}`;
+  const low = `${bound(water.belowDetection > 0)}${say(water.low)}`;
+  const high = `${bound(water.belowDetection === water.tests)}${say(water.high)}`;
+  const span = water.low === water.high ? '' : `, ${low} to ${high}`;
   const below = water.belowDetection > 0 ? `, ${water.belowDetection} of them below detection` : '';
   const small = `${plural(water.tests, 'test', 'tests')}${testedWords(water)}${below}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
-  return fact(water.name, `${say(water.median)}${span}`, unitName(water.quantity, water.unit), small);
+  return fact(water.name, `${middle}${span}`, unitName(water.quantity, water.unit), small);
 }
 
 /** From when to when it was tested; earlier records only say that it was within 30 days. */
