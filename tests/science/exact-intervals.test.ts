@@ -21,6 +21,20 @@ describe('exact intervals', () => {
     },
   );
 
+  // Printed with five decimals, so that each end may be off by half of the last.
+  const printed = published(
+    'exact intervals of a share, as printed',
+    'NIST e-Handbook 7.2.4.2 and Boost.Math documentation',
+    { absolute: 5e-6 },
+  );
+  it.each(
+    referenceTable('exact_intervals_published').map((row) => [Object.values(row).join(' '), row] as const),
+  )('%s', (_, row) => {
+    const { low, high } = binomialInterval(num(row, 'count'), num(row, 'of'), num(row, 'level'));
+    printed.check(low, num(row, 'low'));
+    printed.check(high, num(row, 'high'));
+  });
+
   it('refuses counts that cannot be', () => {
     expect(() => binomialInterval(4, 3)).toThrow(/count 4 is outside 0 to 3/);
     expect(() => binomialInterval(0, 0)).toThrow(/number of all 0 is outside/);

@@ -269,6 +269,18 @@ describe('a box', () => {
     expect((await hand.get(path)).body).toContain('A heated van, door to door');
   });
 
+  test('is not needed where the buyer comes: the order is packed, shown, handed over and printed without one', async () => {
+    const path = await taken([await priced(2)]);
+    const fetched = { ...carried, way: 'fetched', coldestDegC: 5, warmestDegC: 12 };
+    expect((await pack(path, fetched)).status).toBe(303);
+    for (const to of ['packed', 'gone', 'settled']) {
+      if (to !== 'packed') expect((await stage(path, to, {}, manager)).status).toBe(303);
+      for (const page of ['', '/packing', '/arrival', '/return', '/prices', '/change', '/packing-list.pdf'])
+        expect((await manager.get(`${path}${page}`)).status, `${to} ${page}`).toBe(200);
+    }
+    expect((await hand.get(path)).body).toContain('The buyer came for it');
+  });
+
   test('whose warmth cannot be said is a warning that is read first', async () => {
     const path = await taken([await priced(2)]);
     const unknown = { ...carried, wall: 'unknown', coldestDegC: '', warmestDegC: '' };
@@ -350,6 +362,8 @@ describe('what leaves and comes back', () => {
     });
     expect((await hand.get('/stock/ready?part=not')).body).toContain(lot.code);
     const tag = await bench.service.db.tag.findUniqueOrThrow({ where: { id: first?.tagId ?? '' } });
+    // Of two pieces at EUR 12.50, one came back and one is written off.
+    expect((await hand.get(path)).body).toContain('2 pieces back or written off, EUR 25.00; EUR 0.00 stays');
     const open = (await reader.get(`/t/${tag.token}`)).body;
     expect(open).toMatch(/came back to the farm on <time[^>]*>24 Nov 2026/);
     expect(open).not.toContain('Reef Room');

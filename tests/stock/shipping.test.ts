@@ -157,8 +157,8 @@ describe('what was lost on the way', () => {
   });
 
   test('is told by carrier, hours and season with its exact interval', () => {
-    // Clopper and Pearson 1934 for 1 of 40 and 0 of 10 (their method; values by R's binom.test, from memory): 0.06 % to
-    // 13.16 %, and 0 to 30.85 %.
+    // Clopper and Pearson 1934: the ends of 1 of 40 solve (1-p)^40 = 0.975 and (1-p)^40 + 40 p (1-p)^39 = 0.025, which is
+    // 0.06 % and 13.16 %; the upper end of 0 of 10 is 1 - 0.025^(1/10) = 30.85 %.
     const tables = lossTables([
       sent('north  van', 20, 0),
       sent('North van', 20, 1),
