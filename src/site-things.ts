@@ -67,6 +67,8 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT upkeep.id, circuit.site_id FROM upkeep JOIN circuit ON circuit.id = upkeep.circuit_id
       UNION ALL SELECT id, site_id FROM import
       UNION ALL SELECT id, site_id FROM mqtt_topic
+      UNION ALL SELECT id, site_id FROM webhook
+      UNION ALL SELECT sent.id, hook.site_id FROM webhook_delivery AS sent JOIN webhook AS hook ON hook.id = sent.webhook_id
       UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact
       UNION ALL SELECT id, site_id FROM delivery

@@ -9,7 +9,9 @@ const intake = `
          (SELECT min(arrived_at) FROM mqtt_message WHERE read_at IS NULL) AS oldest,
          (SELECT coalesce(sum(times), 0)::int FROM mqtt_unread) AS unread,
          (SELECT count(*)::int FROM mqtt_heard WHERE silent_since IS NOT NULL) AS silent,
-         (SELECT count(connected_at)::int FROM mqtt_connection) AS connected`;
+         (SELECT count(connected_at)::int FROM mqtt_connection) AS connected,
+         (SELECT count(*)::int FROM webhook_delivery WHERE delivered_at IS NULL AND given_up_at IS NULL) AS "hooksWaiting",
+         (SELECT count(*)::int FROM webhook_delivery WHERE given_up_at IS NOT NULL) AS "hooksLost"`;
 
 interface Row {
   taken: number;
@@ -19,6 +21,8 @@ interface Row {
   unread: number;
   silent: number;
   connected: number;
+  hooksWaiting: number;
+  hooksLost: number;
 }
 
 /**
@@ -40,9 +44,14 @@ export async function intakeFigures(pool: pg.Pool, now: Date, hasBroker: boolean
       { labels: { result: 'refused' }, value: row?.refused ?? 0 },
     ],
   };
-  if (!hasBroker) return [values];
+  const hooks = [
+    of('webhooks_waiting', 'Deliveries of webhooks that wait or are tried again.', row?.hooksWaiting),
+    of('webhooks_not_delivered', 'Deliveries of webhooks that were given up, in 30 days.', row?.hooksLost),
+  ];
+  if (!hasBroker) return [values, ...hooks];
   return [
     values,
+    ...hooks,
     of('mqtt_connected', '1 where an instance is connected to the broker.', row?.connected),
     of('mqtt_messages_waiting', 'Messages that are kept and not read yet.', row?.waiting),
     of(

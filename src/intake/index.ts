@@ -8,8 +8,12 @@ import { listenToBroker } from './mqtt/mqtt.ts';
 import { topicPages } from './mqtt/topics.pages.ts';
 import { probePages } from './probes/probes.pages.ts';
 import { senmlApi } from './senml/senml.api.ts';
+import { sendWebhooks, webhookQueue } from './webhooks/deliveries.ts';
+import { webhookPages } from './webhooks/webhooks.pages.ts';
 
-/** Intake: readings, stock and what was done, in files, and readings from probes and controllers. */
+const everyMinute = '* * * * *';
+
+/** Intake: readings, stock and what was done, in files, and readings from probes and controllers; and webhooks. */
 export async function intakeArea(app: FastifyInstance, service: Service): Promise<void> {
   await uploadPages(app, service);
   importPages(app, service);
@@ -19,4 +23,9 @@ export async function intakeArea(app: FastifyInstance, service: Service): Promis
   senmlApi(app, service);
   topicPages(app, service);
   listenToBroker(app, service);
+  webhookPages(app, service);
+  await service.jobs.work(webhookQueue, async () => {
+    await sendWebhooks(service);
+  });
+  await service.jobs.schedule(webhookQueue, everyMinute, 'UTC');
 }

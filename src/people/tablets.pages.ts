@@ -7,6 +7,7 @@ import { type FormState, freshForm, refusedForm, submit } from '../platform/web/
 import { checked } from '../platform/web/json.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId, tabletCookie } from '../platform/web/requests.ts';
+import { changeForSecret } from '../platform/web/secret-once.ts';
 import { dayMs } from '../science/numeric/time.ts';
 import { tabletSchema } from './tablets.schema.ts';
 import {
@@ -62,7 +63,7 @@ async function showTablets(
 async function postTablet(service: Service, request: FastifyRequest, reply: FastifyReply) {
   try {
     const input = checked(tabletSchema, request.body);
-    const { secret } = await request.change((work) => enrolTablet(work, input));
+    const { secret } = await changeForSecret(request, (work) => enrolTablet(work, input));
     reply.setCookie(tabletCookie, secret, {
       ...{ path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', signed: true },
       maxAge: cookieS,

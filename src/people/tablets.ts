@@ -86,7 +86,7 @@ export async function tabletBySecret(db: Reader, secret: string): Promise<Tablet
 export async function enrolTablet(
   work: Work,
   { name, idleMin, people }: TabletInput,
-): Promise<{ secret: string }> {
+): Promise<{ id: string; secret: string }> {
   if (work.accountId === null) throw new Error('a tablet is enrolled by a person');
   const secret = randomBytes(32).toString('base64url');
   const names = await namesOfHands(work, people);
@@ -97,7 +97,7 @@ export async function enrolTablet(
     },
   });
   work.record('tablet.enrolled', { type: 'tablet', id }, { name, idleMin, people: names });
-  return { secret };
+  return { id, secret };
 }
 
 /** @throws Refusal where one of them is no hand with a PIN */

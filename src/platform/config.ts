@@ -89,6 +89,16 @@ const settings = z.object({
       error: 'what topics begin with, without +, #, a $ in front, and / at an end: farm/evenwater',
     })
     .default('evenwater'),
+  /**
+   * Networks that webhooks may reach besides the public internet, with commas between, or "none". Addresses outside of both
+   * (the machine itself, unless it is named here) are never called.
+   */
+  WEBHOOK_NETWORKS: z
+    .string()
+    .refine((text) => text === 'none' || text.split(',').every(isNetwork), {
+      error: 'none, or networks: 10.0.0.0/8,192.168.4.0/24',
+    })
+    .default('10.0.0.0/8,172.16.0.0/12,192.168.0.0/16,fc00::/7'),
   /** Opens /metrics for whoever sends it (Authorization: Bearer ...); without it there is none. */
   METRICS_TOKEN: z
     .string()

@@ -29,6 +29,10 @@ export const constraintWords: Record<string, { message: string; field?: string }
     field: 'rows',
   },
   placement_order: { message: 'It cannot leave a slot before it came there. Check the time.', field: 'at' },
+  webhook_once: {
+    message: 'This address is told of events already. Open it to choose which.',
+    field: 'address',
+  },
   mqtt_topic_once: {
     message: 'This topic is listened to already. Remove it first to have it read otherwise.',
     field: 'filter',

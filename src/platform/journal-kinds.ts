@@ -323,6 +323,16 @@ export const journalKinds = {
   'units.changed': ['site'],
   'water_change.entered': ['water_change'],
   'water_change.voided': ['water_change'],
+  'webhook.added': ['site'],
+  'webhook.changed': ['site'],
+  'webhook.followed': ['site'],
+  'webhook.removed': ['site'],
+  'webhook.secret_renewed': ['site'],
+  'webhook.sent_again': ['site'],
+  'webhook.stopped': ['site'],
+  'webhook.switched_off': ['site'],
+  'webhook.switched_on': ['site'],
+  'webhook.tested': ['site'],
 } as const;
 
 /** What was done. */

@@ -1,4 +1,5 @@
 import type { FastifyInstance } from 'fastify';
+import { wakeWebhooks } from '../intake/webhooks/deliveries.ts';
 import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
 import { affectedPages } from './affected/affected.pages.ts';
@@ -40,6 +41,7 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
       named.length < systems.length ? 'all' : [...new Set(named)],
       service.now(),
     );
+    await wakeWebhooks(service, service.now());
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
   await service.jobs.work(affectedQueue, () => compareSites(service, service.now()));

@@ -7,6 +7,7 @@ import { allLists } from '../../src/exports/lists/lists.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { webhooks } from './webhooks.ts';
 
 interface OpenApiValidator {
   validate(document: object): Promise<{ valid: boolean; errors?: unknown }>;
@@ -17,7 +18,8 @@ let hall: Hall;
 let owner: Visitor;
 
 beforeAll(async () => {
-  bench = await startBench({ watching: false });
+  // The receivers of webhooks are on this machine.
+  bench = await startBench({ watching: false, settings: { WEBHOOK_NETWORKS: '127.0.0.0/8' } });
   hall = await makeHall(bench);
   owner = await bench.as('owner', 'Ines Varga');
 });
@@ -637,3 +639,5 @@ describe('the document of the doors', () => {
     expect(body).toContain('Adds a tank to a system.');
   });
 });
+
+webhooks(() => ({ bench, hall, owner }));

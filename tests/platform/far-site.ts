@@ -44,6 +44,14 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
   const times = { offAt: at, dueAt: later(1), lateAt: later(2) };
   const doser = await idOf(db.equipment.create({ data: { systemId, kind: 'doser', name: `${mark} doser` } }));
   const dosed = { equipmentId: doser, fromAt: at, untilAt: later(1), perDay: 1, unit: 'mL', substance: mark };
+  const hook = {
+    siteId,
+    address: `https://example.org/${mark}`,
+    events: ['alert.opened'],
+    secret: 'whsec_',
+    createdAt: at,
+  };
+  const sent = { event: 'alert.opened', at, nextAt: later(1), told: { subject: mark, page: '/', data: {} } };
   const measured = { equipmentId: doser, at, ml: 1, runs: 1, per: 'minute', note: mark };
   return {
     doser,
@@ -61,6 +69,15 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
     circuit: await idOf(db.circuit.create({ data: { siteId, name: `${mark} circuit` } })),
     topic: await idOf(
       db.mqttTopic.create({ data: { siteId, filter: `${mark}/ph`, payload: 'number', unit: 'pH' } }),
+    ),
+    webhook: await idOf(db.webhook.create({ data: hook })),
+    webhookDelivery: await idOf(
+      db.webhookDelivery.create({
+        data: {
+          webhook: { create: { ...hook, address: `https://${mark.toLowerCase()}.example.org/b` } },
+          ...sent,
+        },
+      }),
     ),
     contact: await idOf(
       db.contact.create({ data: { siteId, role: 'plumber', number: '555 0100', name: mark } }),

@@ -117,6 +117,8 @@ export const owners: Record<string, readonly string[]> = {
     'mqtt_unread',
     'probe_day',
     'probe_name',
+    'webhook',
+    'webhook_delivery',
   ],
   rounds: ['not_for_us', 'round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
   tags: ['label_sheet', 'site_mark', 'tag', 'tag_key'],

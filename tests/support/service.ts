@@ -70,7 +70,9 @@ function passwordHashed() {
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
  * run by itself, so that alerts made by hand stay as they were made.
  */
-export async function startBench(options: { care?: boolean; watching?: boolean } = {}): Promise<Bench> {
+export async function startBench(
+  options: { care?: boolean; watching?: boolean; settings?: Record<string, string> } = {},
+): Promise<Bench> {
   return benchOn(await freshDatabase(), options);
 }
 

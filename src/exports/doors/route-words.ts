@@ -323,4 +323,15 @@ export const routeWords: Readonly<Record<string, string>> = {
   'POST /water/topics/:id/removal': 'Takes a topic of the broker off.',
   'POST /stock/deliveries/:id/taking-back': 'Takes a whole delivery back that was entered by mistake.',
   'POST /farm/slot-sizes': 'Sets the size of the slots of several racks.',
+  'POST /farm/webhook-deliveries/:id/again': 'Sends one delivery of a webhook again that was given up.',
+  'POST /farm/webhooks':
+    'Adds an address that is told of alerts and emergencies; its secret is in this answer alone.',
+  'POST /farm/webhooks/:id': 'Chooses which events a webhook is told of.',
+  'POST /farm/webhooks/:id/again': 'Sends everything again that a webhook was not given.',
+  'POST /farm/webhooks/:id/off': 'Switches a webhook off: nothing is sent to it.',
+  'POST /farm/webhooks/:id/on': 'Switches a webhook on again.',
+  'POST /farm/webhooks/:id/removal': 'Removes a webhook.',
+  'POST /farm/webhooks/:id/secret':
+    'Makes a new secret; the one before it signs for a day more. It is in this answer alone.',
+  'POST /farm/webhooks/:id/test': 'Sends a test to a webhook.',
 };

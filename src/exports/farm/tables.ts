@@ -31,7 +31,7 @@ export interface FarmTable {
 
 /**
  * What belongs to one installation and not to the farm: its own keys, its tablets and links, its letters and backups,
- * requests it answered, and what came and went by its broker.
+ * requests it answered, what came and went by its broker, and whom it tells of alerts.
  */
 export const ofInstallation: readonly string[] = [
   'account_link',
@@ -46,6 +46,8 @@ export const ofInstallation: readonly string[] = [
   'secret',
   'tablet',
   'tablet_person',
+  'webhook',
+  'webhook_delivery',
 ];
 
 /** No password, PIN or access key fits it: it is no hash. */

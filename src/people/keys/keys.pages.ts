@@ -8,6 +8,7 @@ import { type FormState, freshForm, refusedForm, submit } from '../../platform/w
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { changeForSecret } from '../../platform/web/secret-once.ts';
 import { addKey, endKey, listKeys, newKeySchema, usualRate } from './keys.ts';
 import { keyScopes } from './scopes.ts';
 
@@ -55,12 +56,14 @@ async function showKeys(
 
 /**
  * The one form that is answered with a page and not with a redirection: the key must reach the person without being
- * kept anywhere. It carries no idempotency key for the same reason; sent again, the name is taken.
+ * kept anywhere. Sent again under the same key it is refused, since the key is not there any more.
  */
 async function postKey(service: Service, request: FastifyRequest, reply: FastifyReply) {
   try {
     const input = checked(newKeySchema, request.body);
-    const { id, key } = await request.change((work) => addKey(work, { ...input, siteId: request.site.id }));
+    const { id, secret: key } = await changeForSecret(request, (work) =>
+      addKey(work, { ...input, siteId: request.site.id }),
+    );
     if (isByDoor(request)) return await reply.status(201).send({ id, name: input.name, key });
     return await showKeys(service, request, reply, { made: { name: input.name, key } });
   } catch (error) {

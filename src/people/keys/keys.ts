@@ -65,7 +65,7 @@ const hintSigns = 7;
 export async function addKey(
   work: Work,
   { name, siteId, scopes, days, perMinute }: z.output<typeof newKeySchema> & { siteId: string },
-): Promise<{ id: string; key: string }> {
+): Promise<{ id: string; secret: string }> {
   const key = `ew_${randomBytes(32).toString('base64url')}`;
   const data = {
     name,
@@ -79,7 +79,7 @@ export async function addKey(
   };
   const { id } = await work.tx.accessKey.create({ data });
   work.record('access_key.made', { type: 'access_key', id }, { name, scopes, days });
-  return { id, key };
+  return { id, secret: key };
 }
 
 /** Ends a key: what it posted stays. @throws Refusal 404; 409 when it is ended already */

@@ -25,6 +25,7 @@ const names = {
   contacts: 'Contacts on call',
   address: 'An address for QR codes',
   backups: 'Backups',
+  webhooks: 'Webhooks',
   https: 'HTTPS',
 } as const;
 

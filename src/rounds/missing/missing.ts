@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { backupWordsNow } from '../../backups/backups.ts';
+import { failingWebhooks } from '../../intake/webhooks/deliveries.ts';
 import type { Work } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import type { PublicAddress } from '../../platform/web/public-address.ts';
@@ -87,10 +88,14 @@ export interface Asked {
 /** What is missing around the service itself. */
 async function aroundService(
   service: Service,
-  timeZone: string,
+  { id: siteId, timeZone }: { id: string; timeZone: string },
   { address, isSecure }: Asked,
 ): Promise<Missing[]> {
-  const backup = await backupWordsNow(service, { timeZone, now: service.now() });
+  const now = service.now();
+  const [backup, failing] = await Promise.all([
+    backupWordsNow(service, { timeZone, now }),
+    failingWebhooks(service.pool, siteId, now),
+  ]);
   const missing: Missing[] = [];
   if (address.warning !== null && address.hereAlone)
     missing.push({ what: 'address', text: address.warning, href: '/farm/reach' });
@@ -99,6 +104,15 @@ async function aroundService(
       what: 'backups',
       text: backup?.words ?? 'No backup was made yet: one is made each night, or now by its button.',
       href: '/backups',
+    });
+  for (const { id, address: receiver, offReason } of failing)
+    missing.push({
+      what: 'webhooks',
+      text:
+        offReason === ''
+          ? `${receiver} takes nothing at the moment: it is tried again by itself.`
+          : `${receiver} is told nothing any more. ${offReason}`,
+      href: `/farm/webhooks/${id}`,
     });
   if (!isSecure)
     missing.push({
@@ -122,7 +136,7 @@ export async function missingAt(
   const [{ setUp, unseen }, own, around, aside] = await Promise.all([
     unknownsOf(pool, siteId),
     pool.query<Row>(query, [siteId]),
-    aroundService(service, timeZone, asked),
+    aroundService(service, { id: siteId, timeZone }, asked),
     setAsideAt(pool, siteId),
   ]);
   const all = [
