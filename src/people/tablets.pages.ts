@@ -3,11 +3,10 @@ import { takes } from '../platform/door/takes.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { seenIn, seenOf } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
+import { changeForSecret, type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
 import { checked } from '../platform/web/json.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId, tabletCookie } from '../platform/web/requests.ts';
-import { changeForSecret } from '../platform/web/secret-once.ts';
 import { dayMs } from '../science/numeric/time.ts';
 import { tabletSchema } from './tablets.schema.ts';
 import {

@@ -378,7 +378,7 @@ export function webhooks(given: () => { bench: Bench; hall: Hall; owner: Visitor
       expect((await manager.post(`${hook.page}/on`, {})).status).toBe(303);
       receiver.answer('/gone', status(500));
       await testOf(hook.page);
-      await expect.poll(async () => (await deliveries(hook.id)).at(-1)?.status).toBe(500);
+      await expect.poll(async () => (await deliveries(hook.id)).map(({ status }) => status)).toContain(500);
       bench.at('2026-11-28T09:00:00Z');
       await sendWebhooks(bench.service);
       await expect

@@ -9,8 +9,8 @@ export const hookEvents = [
   { code: 'alert.put_off', text: 'An alert is put off' },
   { code: 'alert.returned', text: 'An alert that was put off comes back' },
   { code: 'alert.cleared', text: 'An alert is over' },
-  { code: 'emergency.begun', text: 'Something is wrong now: steps were begun' },
-  { code: 'emergency.ended', text: 'It is over' },
+  { code: 'emergency.begun', text: 'Trouble is reported: an emergency begins' },
+  { code: 'emergency.ended', text: 'The emergency is over' },
 ] as const;
 
 /** Ticked on a new form: what wants somebody, and its end. */

@@ -5,11 +5,10 @@ import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
-import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { changeForSecret, type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { changeForSecret } from '../../platform/web/secret-once.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { networksOf } from './addresses.rules.ts';
 import { type DeliveryRow, deliveriesOf, sendAgain, sendAllAgain, wakeWebhooks } from './deliveries.ts';
@@ -89,7 +88,7 @@ function stateOf({ deliveredAt, givenUpAt, attempts, status }: DeliveryRow): str
   if (deliveredAt !== null) return 'Delivered';
   if (givenUpAt !== null) return 'Not delivered';
   if (attempts === 0) return 'Waits to be sent';
-  return status === null ? 'No answer yet' : `Refused (${status})`;
+  return status === null ? 'No answer' : 'Not taken';
 }
 
 const shownRow = (row: DeliveryRow) => ({

@@ -4,11 +4,10 @@ import { isByDoor } from '../../platform/door/addresses.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { changeForSecret, type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { changeForSecret } from '../../platform/web/secret-once.ts';
 import { addKey, endKey, listKeys, newKeySchema, usualRate } from './keys.ts';
 import { keyScopes } from './scopes.ts';
 
