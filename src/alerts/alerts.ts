@@ -70,6 +70,67 @@ export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promi
   return rows.map(readersJson);
 }
 
+/** Where an alert stands in the order of the open ones: urgency, score, when it opened, id. */
+export type AlertPlace = readonly [severity: Severity, score: number, openedAt: string, id: string];
+
+/** The place of an alert, behind which the next page begins. */
+export const placeOfAlert = ({ severity, finding, openedAt, id }: Alert): AlertPlace => [
+  severity,
+  finding.score ?? 0,
+  openedAt.toISOString(),
+  id,
+];
+
+/**
+ * A page of the open alerts, worst first: those behind a place in that order. What comes, goes or moves meanwhile neither
+ * repeats nor hides any other. One query, of so many rows.
+ */
+export async function pageOfAlerts(
+  pool: pg.Pool,
+  filter: AlertFilter,
+  { after, limit }: { after: AlertPlace | null; limit: number },
+): Promise<{ alerts: Alert[]; next: AlertPlace | null }> {
+  const { siteId = null, systemId = null, subjectId = null } = filter;
+  const { rows } = await pool.query<Alert>(
+    `SELECT ${columns} ${joined}
+      WHERE alert.cleared_at IS NULL
+        AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR alert.system_id = $2)
+        AND ($3::uuid IS NULL OR alert.subject_id = $3)
+        AND ($4::"Severity" IS NULL
+             OR (alert.severity, -coalesce((alert.finding ->> 'score')::float, 0), alert.opened_at, alert.id) > ($4::"Severity", -($5::float), $6::timestamptz, $7::uuid))
+      ORDER BY alert.severity, -coalesce((alert.finding ->> 'score')::float, 0), alert.opened_at, alert.id LIMIT $8`,
+    [siteId, systemId, subjectId, ...(after ?? [null, null, null, null]), limit + 1],
+  );
+  const alerts = rows.slice(0, limit).map(readersJson);
+  const last = alerts.at(-1);
+  return { alerts, next: rows.length > limit && last !== undefined ? placeOfAlert(last) : null };
+}
+
+/** How many alerts are open: those that no other explains and that are not put off, by urgency; those put off, and until when. */
+export interface OpenCounts {
+  now: number;
+  today: number;
+  watch: number;
+  putOff: number;
+  nextBack: Date | null;
+}
+
+/** Counts of the open alerts. One query. */
+export async function countAlerts(pool: pg.Pool, filter: AlertFilter, now: Date): Promise<OpenCounts> {
+  const { siteId = null, systemId = null, subjectId = null } = filter;
+  const { rows } = await pool.query<OpenCounts>(
+    `SELECT count(*) FILTER (WHERE NOT off AND severity = 'now')::int AS now, count(*) FILTER (WHERE NOT off AND severity = 'today')::int AS today,
+            count(*) FILTER (WHERE NOT off AND severity = 'watch')::int AS watch, count(*) FILTER (WHERE off)::int AS "putOff",
+            min(put_off_until) FILTER (WHERE off) AS "nextBack"
+       FROM (SELECT alert.severity, alert.put_off_until, coalesce(alert.put_off_until > $4, false) AS off
+               FROM alert JOIN system ON system.id = alert.system_id
+              WHERE alert.cleared_at IS NULL AND alert.cause_id IS NULL AND ($1::uuid IS NULL OR system.site_id = $1)
+                AND ($2::uuid IS NULL OR alert.system_id = $2) AND ($3::uuid IS NULL OR alert.subject_id = $3)) AS shown`,
+    [siteId, systemId, subjectId, now],
+  );
+  return rows[0] ?? { now: 0, today: 0, watch: 0, putOff: 0, nextBack: null };
+}
+
 /** Since when the oldest open alert of a system is open; null where none is. One query. */
 export async function openSince(pool: pg.Pool, systemId: string): Promise<Date | null> {
   const { rows } = await pool.query<{ since: Date | null }>(

@@ -27,6 +27,27 @@ export function bodySchema(takes: Takes): JsonSchema {
   return rest;
 }
 
+/** What a query is checked by, as parameters: each field by itself. */
+export function queryParameters(asks: Takes): JsonSchema[] {
+  const { properties = {}, required = [] } = bodySchema(asks);
+  return Object.entries(properties as Record<string, JsonSchema>).map(
+    ([name, { description, ...schema }]) => ({
+      ...{ name, in: 'query', schema },
+      ...((required as string[]).includes(name) ? { required: true } : {}),
+      ...(description === undefined ? {} : { description }),
+    }),
+  );
+}
+
+/** What a route answers with, as JSON Schema. */
+export const answerSchema = (answers: z.ZodType): JsonSchema => {
+  const { $schema, ...rest } = z.toJSONSchema(answers, {
+    io: 'output',
+    unrepresentable: 'any',
+  }) as JsonSchema;
+  return rest;
+};
+
 /** Lists each needed field in its object, and takes the marks off. */
 function withRequired(part: unknown): unknown {
   if (Array.isArray(part)) return part.map(withRequired);

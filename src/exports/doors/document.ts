@@ -3,7 +3,7 @@ import type { CollectedRoute } from '../../platform/door/collected.ts';
 import { readAddresses } from '../../platform/door/etags.ts';
 import { keptDays } from '../../platform/door/replays.ts';
 import { isOpen } from '../../platform/web/access.ts';
-import { bodySchema, type JsonSchema, namesVersion } from './body-schemas.ts';
+import { answerSchema, bodySchema, type JsonSchema, namesVersion, queryParameters } from './body-schemas.ts';
 import { pageParameters, parts, responses } from './parts.ts';
 import { routeWords } from './route-words.ts';
 
@@ -63,7 +63,7 @@ export const inOrder = (operations: readonly Operation[]): Operation[] =>
 const idNames = /^(id|\w+Id|survey|setting)$/;
 
 function operationOf(route: CollectedRoute, address: string, scope: string | null): Operation {
-  const { method, access, takes } = route;
+  const { method, access, takes, asks, answers } = route;
   const names = [...address.matchAll(/:(\w+)/g)].map(([, name]) => name ?? '');
   const path = address.replace(/:(\w+)/g, '{$1}');
   const schema = takes === null ? null : bodySchema(takes);
@@ -75,6 +75,7 @@ function operationOf(route: CollectedRoute, address: string, scope: string | nul
       ...{ name, in: 'path', required: true },
       schema: { type: 'string', ...(idNames.test(name) ? { format: 'uuid' } : {}) },
     })),
+    ...(asks === null ? [] : queryParameters(asks)),
     ...(isWrite
       ? [{ $ref: '#/components/parameters/IdempotencyKey' }]
       : route.url === '/api/lists/:list'
@@ -92,7 +93,10 @@ function operationOf(route: CollectedRoute, address: string, scope: string | nul
     tags: [groupOf(path)],
     parameters,
     ...(isWrite ? { requestBody: requestBodyOf(route, schema) } : {}),
-    responses: responses(isForPrograms(route) ? (isWrite ? 'made' : 'read') : isWrite ? 'done' : 'form'),
+    responses: responses(
+      isForPrograms(route) ? (isWrite ? 'made' : 'read') : isWrite ? 'done' : 'form',
+      answers === null ? undefined : answerSchema(answers),
+    ),
     'x-role': role,
     ...(scope === null ? { security: [{ session: [] }] } : { 'x-scope': scope }),
   };

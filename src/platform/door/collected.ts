@@ -1,4 +1,5 @@
 import type { FastifyContextConfig, FastifyInstance } from 'fastify';
+import type { z } from 'zod';
 import type { Takes } from './takes.ts';
 
 /** A route as the document of the doors tells it. */
@@ -7,6 +8,8 @@ export interface CollectedRoute {
   /** As it is registered: "/water/kits/:id". */
   url: string;
   takes: Takes | null;
+  asks: Takes | null;
+  answers: z.ZodType | null;
   access: NonNullable<FastifyContextConfig['access']>;
   /** It takes a file beside its fields. */
   takesFile: boolean;
@@ -22,7 +25,8 @@ export function collectRoutes(app: FastifyInstance): readonly CollectedRoute[] {
       if (one === 'GET' || one === 'POST' || one === 'PUT')
         collected.push({
           method: one as CollectedRoute['method'],
-          ...{ url, takes: config.takes ?? null, access: config.access ?? 'reader' },
+          ...{ url, takes: config.takes ?? null, asks: config.asks ?? null, answers: config.answers ?? null },
+          access: config.access ?? 'reader',
           takesFile: one === 'POST' && this.hasContentTypeParser('multipart/form-data'),
           isRepeatable: config.repeatable === true,
         });

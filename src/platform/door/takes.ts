@@ -17,6 +17,10 @@ declare module 'fastify' {
   interface FastifyContextConfig {
     /** What its body is checked by, for the document of the doors. */
     takes?: Takes;
+    /** What its query is checked by. */
+    asks?: Takes;
+    /** What it answers with. */
+    answers?: z.ZodType;
     /** It takes one file beside its fields, under this name. */
     takesFile?: string;
   }
@@ -28,6 +32,11 @@ export const takes = (
   more: { ofAFile?: boolean; repeatable?: boolean; withSecret?: boolean } = {},
 ) => ({
   config: { takes: schema, ...more },
+});
+
+/** Says beside a route that reads what its query is checked by, and what it answers with. */
+export const asks = (query: Takes, answer?: z.ZodType) => ({
+  config: { asks: query, ...(answer === undefined ? {} : { answers: answer }) },
 });
 
 /** The time now of every sample. */

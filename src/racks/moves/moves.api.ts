@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { asks } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -8,7 +9,7 @@ import { findMovableLot } from './moves.ts';
 
 /** Moves as JSON. */
 export function moveApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/moves/meaning', (request) => getEffect(service, request));
+  app.get('/api/moves/meaning', asks(effectQuery), (request) => getEffect(service, request));
 }
 
 const effectQuery = z.object({

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { sharedWith } from '../../people/tablets.ts';
 import { change } from '../../platform/change.ts';
+import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/views/field-errors.ts';
@@ -16,7 +17,9 @@ export async function photoApi(app: FastifyInstance, service: Service): Promise<
   await app.register(async (scope) => {
     const whole = { parseAs: 'buffer' as const, bodyLimit: largestPhoto };
     scope.addContentTypeParser(/^image\//, whole, (_request, body, done) => done(null, body));
-    scope.put('/api/photos/:id', { bodyLimit: largestPhoto }, (request) => putPhoto(service, request));
+    scope.put('/api/photos/:id', { bodyLimit: largestPhoto, ...asks(about) }, (request) =>
+      putPhoto(service, request),
+    );
   });
 }
 

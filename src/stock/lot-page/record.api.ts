@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { asks } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import { figuresSeen } from '../kinds/care-overrides.ts';
@@ -10,7 +11,9 @@ import type { LotEventSource } from './timeline.ts';
 
 /** One lot as JSON. What is done to a lot (placements, conditions, ledger, ...) stands beside its form, by the same schema. */
 export function recordApi(app: FastifyInstance, service: Service, others: readonly LotEventSource[]): void {
-  app.get('/api/lots/:code', (request) => getLot(service, others, request));
+  app.get('/api/lots/:code', asks(lotQuerySchema.pick({ page: true })), (request) =>
+    getLot(service, others, request),
+  );
 }
 
 async function getLot(service: Service, others: readonly LotEventSource[], request: FastifyRequest) {

@@ -1,5 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import { takes } from '../../platform/door/takes.ts';
+import { asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { passName } from '../kinds/name-check.ts';
@@ -9,7 +9,7 @@ import { findLots } from './search.ts';
 
 /** Finding lots and taking one in, as JSON. */
 export function lotApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/lots', (request) => getLots(service, request));
+  app.get('/api/lots', asks(lotQuerySchema), (request) => getLots(service, request));
   app.post(
     '/api/lots',
     takes(({ now, site }) => newLotSchema(site, now)),

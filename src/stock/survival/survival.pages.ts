@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { asks } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
@@ -48,7 +49,7 @@ export function survivalPages(app: FastifyInstance, service: Service): void {
       area: 'stock',
     });
   });
-  app.get('/api/survival', async (request) => {
+  app.get('/api/survival', asks(askedSchema), async (request) => {
     const asked = askedOf(request);
     const { cuts, gaps } = await cutsOf(service, request, asked);
     const { found, tooFew } = standsOut(cuts);

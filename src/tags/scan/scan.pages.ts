@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText } from '../../platform/web/fields.ts';
@@ -17,7 +18,7 @@ export function scanPages(app: FastifyInstance, service: Service): void {
   const directives = { ...contentPolicy, scriptSrc: ["'self'", "'wasm-unsafe-eval'"] };
   const helmet = { contentSecurityPolicy: { directives } };
   app.get('/scan', { helmet }, (request, reply) => showScan(service, request, reply));
-  app.get('/api/scan', (request) => getScan(service, request));
+  app.get('/api/scan', asks(scanSchema), (request) => getScan(service, request));
 }
 
 const scanSchema = z.object({

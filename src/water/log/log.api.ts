@@ -1,11 +1,11 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
-import { takes } from '../../platform/door/takes.ts';
+import { asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
-import { readSystemAndPeriod } from '../systems/period.ts';
+import { readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -42,7 +42,7 @@ function logRoutes<S extends z.ZodType>(
   path: string,
   noun: LogNoun<S>,
 ): void {
-  app.get(`/api/${path}`, async (request) => ({
+  app.get(`/api/${path}`, asks(systemAndPeriod), async (request) => ({
     entries: await noun.list(service.pool, {
       ...(await readSystemAndPeriod(service, request)),
       limit: mostEntries,

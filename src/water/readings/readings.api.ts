@@ -1,13 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { takes } from '../../platform/door/takes.ts';
+import { asks, type Takes, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
-import { optionalText } from '../../platform/web/fields.ts';
+import { optionalText, text } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { withBiasCorrection } from '../kits/bias.ts';
 import { listQuantities } from '../quantities/quantities.ts';
-import { readPeriod, readSystemAndPeriod } from '../systems/period.ts';
+import { period, readPeriod, readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
 import { enterSamples } from './probe-samples.ts';
@@ -17,7 +17,7 @@ import { readingSeries } from './series.ts';
 
 /** Readings as JSON, by the same operations as the pages: what was read, one quantity as a series, and new readings. */
 export function readingsApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/readings', (request) => getReadings(service, request));
+  app.get('/api/readings', asks(systemAndPeriod), (request) => getReadings(service, request));
   app.post(
     '/api/readings',
     takes(({ timeZone, now }) => readingsRequest(timeZone, now)),
@@ -28,8 +28,11 @@ export function readingsApi(app: FastifyInstance, service: Service): void {
     takes(({ timeZone, now }) => batchRequest(timeZone, now)),
     (request, reply) => postBatch(service, request, reply),
   );
-  app.get('/api/systems/:id/series', (request) => getSeries(service, request));
+  app.get('/api/systems/:id/series', asks(seriesQuery), (request) => getSeries(service, request));
 }
+
+const seriesQuery: Takes = (sample) =>
+  period(sample).extend({ quantity: text('the code of the quantity', 40) });
 
 /** Open to instruments with an access key too. */
 async function getReadings(service: Service, request: FastifyRequest) {

@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { takes } from '../../platform/door/takes.ts';
+import { asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -11,7 +11,7 @@ import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines
 
 /** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/routines', (request) => getRoutines(service, request));
+  app.get('/api/routines', asks(named), (request) => getRoutines(service, request));
   app.post(
     '/api/routines',
     takes(({ timeZone, now }) => named.and(routineSchema(timeZone, now))),

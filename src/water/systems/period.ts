@@ -1,5 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import type { Takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, optionalText } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -9,6 +10,12 @@ import { findWaterSystem } from './systems.ts';
 
 /** Three months: what a chart of tests shows at a glance; own choice. */
 const usualDays = 90;
+
+/** From when to when, as a query says it for the document. */
+export const period = ({ timeZone, now }: { timeZone: string; now: Date }) => {
+  const past = pastMoment(timeZone, now);
+  return z.object({ from: past.optional(), to: past.optional() });
+};
 
 /** From when to when, as the query says; the last ninety days when it does not. @throws Refusal naming the field */
 export function readPeriod(service: Service, request: FastifyRequest): { from: Date; to: Date } {
@@ -23,6 +30,9 @@ const query = z.object({
   quantityCode: optionalText(40),
   voided: optionalText(5),
 });
+
+/** The query of whatever is read of one system over a time. */
+export const systemAndPeriod: Takes = (sample) => query.extend(period(sample).shape);
 
 /** Of which system, over which time, and whether voided entries are wanted. @throws Refusal naming the field; 404 */
 export async function readSystemAndPeriod(service: Service, request: FastifyRequest) {
