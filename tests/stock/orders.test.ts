@@ -326,6 +326,29 @@ describe('a box', () => {
   });
 });
 
+describe('a lot on more slots than it has pieces left', () => {
+  test('is asked on its order which slots are empty, once the pieces have left', async () => {
+    const lot = await priced(3);
+    const slotIds = ['B1', 'B2', 'B3'].map((name) => shelf.slot(name));
+    await bench.change((work) => moveLot(work, { lotId: lot.id, slotIds, at: work.now, reason: '' }));
+    const path = await taken([lot], { [`pieces_${lot.code}`]: 2 });
+    const asks = 'Which slots are empty now?';
+    expect((await pack(path)).status).toBe(303);
+    expect((await hand.get(path)).body).not.toContain(asks);
+    await stage(path, 'gone');
+    const { body } = await hand.get(path);
+    expect(body).toContain(asks);
+    expect(body).toMatch(/checked>\s*<span>B2 is empty[\s\S]*checked>\s*<span>B3 is empty/);
+    const said = await hand.post('/stock/slots', { lot: lot.id, empty: slotIds.slice(1), back: path });
+    expect(said.location).toBe(path);
+    expect((await hand.get(path)).body).not.toContain(asks);
+    const held = { where: { toAt: null, placement: { lotId: lot.id } } };
+    expect((await bench.service.db.placementSlot.findMany(held)).map(({ slotId }) => slotId)).toEqual([
+      slotIds[0],
+    ]);
+  });
+});
+
 describe('what leaves and comes back', () => {
   test('has a receipt, is tagged in one go, comes back into a lot kept apart, and its tag says so', async () => {
     const lots = [await priced(3), await priced(3)];

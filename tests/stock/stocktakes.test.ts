@@ -238,6 +238,12 @@ describe('a stocktake', () => {
   test('settles pieces sold without an entry as an order that is gone', async () => {
     minute(12);
     const { B1 } = hall.lots;
+    const slots = await bench.service.db.slot.findMany({
+      where: { rackId: hall.wall, row: 2, column: { in: [1, 3] } },
+      orderBy: { column: 'asc' },
+    });
+    const slot = slots.map((one) => one.id);
+    expect((await hand.post(`/lots/${B1.id}/placements`, { slot, at: '2026-11-24T09:07' })).status).toBe(303);
     const line = await lineOf(hall.wall, B1.id);
     const sold = await settle(line?.lineId ?? '', {
       as: 'sold',
@@ -250,6 +256,11 @@ describe('a stocktake', () => {
     expect(order).toMatchObject({ buyer: 'Shop on the quay', stage: 'gone', lines: [{ pieces: 4 }] });
     const back = await hand.post(`/stock/stocktakes/lines/${line?.lineId}/take-back`, {});
     expect(back.body).toContain('Take the sale back on its order');
+    // One piece is left on two slots: the page asks which is empty.
+    expect(await page()).toMatch(/Which slots are empty now\?[\s\S]*B3 is empty/);
+    const said = await hand.post('/stock/slots', { lot: B1.id, empty: slot.slice(1), back: path() });
+    expect(said.location).toBe(path());
+    expect(await page()).not.toContain('Which slots are empty now?');
   });
 
   test('settles a lot found on another rack by moving it there, or by splitting off what stands there', async () => {

@@ -13,6 +13,7 @@ import { ticksText } from '../base/ticks.ts';
 import { picturesOf } from '../files/attached-files.ts';
 import { findLot } from '../lots/lots.ts';
 import { gateRefusals } from '../pests/gate.ts';
+import { lotsToAsk } from '../places/emptied-slots.ts';
 import { lotReadiness } from '../sales/readiness.ts';
 import { shippingView } from '../shipping/view.ts';
 import { STAGE_WORDS, waysFrom } from './orders.rules.ts';
@@ -89,6 +90,9 @@ async function cautionsOf(service: Service, request: FastifyRequest, order: Orde
   return new Map(all.map(({ id, reasons }) => [id, reasons.filter(({ what }) => what !== 'count')]));
 }
 
+/** Stages of which the pieces are off their slots. */
+const HAS_LEFT: ReadonlySet<OrderState['stage']> = new Set(['gone', 'settled', 'returned']);
+
 /** The page of an order; with a form of it that was refused. */
 export async function showOrder(
   service: Service,
@@ -122,6 +126,9 @@ export async function showOrder(
     hasTags: order.lines.every(({ tagId }) => tagId !== null),
     tagIds: order.lines.flatMap(({ tagId }) => (tagId === null ? [] : [tagId])),
     isOnlyLine: order.lines.length === 1,
+    emptied: HAS_LEFT.has(order.stage)
+      ? await lotsToAsk(service.pool, request.site.id, { lotIds: lots.map(({ id }) => id) })
+      : [],
     shipping: await shippingView(service.pool, order, service.now()),
     pictures: await picturesOf(service.db, 'sales_order', order.id),
   };

@@ -6,7 +6,6 @@ import { addressWithin } from '../../platform/web/back.ts';
 import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { lotHref } from '../base/lot-href.ts';
 import { lotsToAsk, sayEmptied } from './emptied-slots.ts';
 
 /** Which slots are empty after pieces of a lot went. */
@@ -26,7 +25,7 @@ async function show(
   const { rack: rackId } = askedQuery.parse({ rack: null, ...(request.query ?? {}) });
   const lots = await lotsToAsk(service.pool, request.site.id, { rackId });
   const data = {
-    lots: lots.map((lot) => ({ ...lot, href: lotHref(lot.code) })),
+    lots,
     back: rackId === null ? '/stock' : `/racks/${rackId}`,
   };
   return showPage(service, request, reply, 'stock/slots', data, {

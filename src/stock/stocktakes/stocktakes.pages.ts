@@ -8,11 +8,20 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { lotsToAsk } from '../places/emptied-slots.ts';
 import { firstFreeSlots, listRacks } from '../places/free-slots.ts';
 import { type Drift, driftBy, fewestLots } from './drift.rules.ts';
 import { countedLots, DRIFT_DAYS } from './drift.ts';
 import { stocktakeRoutine } from './due.ts';
-import { findStocktake, listStocktakes, lotsOf, progressOf, racksOf } from './state.ts';
+import {
+  findStocktake,
+  listStocktakes,
+  lotsOf,
+  progressOf,
+  racksOf,
+  type Stocktake,
+  type StocktakeLot,
+} from './state.ts';
 import { beginSchema, closeSchema, countsIn, routineSchema } from './stocktakes.schema.ts';
 import { beginStocktake, closeStocktake, countRack, setStocktakeRoutine } from './stocktakes.ts';
 import { countForm, differenceRow, lotLine, rackLine, stocktakeHref } from './stocktakes.words.ts';
@@ -134,6 +143,7 @@ async function show(
     }),
     again: linesIn('again'),
     settled: linesIn('settled'),
+    emptied: await emptiedBy(service, stocktake, lots),
     uncounted: linesIn('open'),
     right: progress.right,
   };
@@ -142,6 +152,12 @@ async function show(
     area: 'stock',
     form,
   });
+}
+
+/** Lots of an open stocktake that have fewer pieces than slots since they were settled. */
+async function emptiedBy(service: Service, { closedAt, siteId }: Stocktake, lots: readonly StocktakeLot[]) {
+  const lotIds = lots.flatMap(({ lotId, reason }) => (lotId === null || reason === null ? [] : [lotId]));
+  return closedAt !== null || lotIds.length === 0 ? [] : lotsToAsk(service.pool, siteId, { lotIds });
 }
 
 async function postClose(service: Service, request: FastifyRequest, reply: FastifyReply) {
