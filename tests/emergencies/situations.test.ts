@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import {
@@ -479,6 +480,41 @@ describe('a tablet that was without a network', () => {
     const aside = putAside(done, 'b', '2026-11-24T08:10:00Z');
     expect([isToBeSent(aside), unsent(aside), whyRefused(aside)]).toEqual([false, false, '']);
     expect(aside.entries).toHaveLength(2);
+  });
+
+  test('that was without a network past its end still brings what was done before it, and what it switched off counts as off', async () => {
+    const id = randomUUID();
+    const entry = (at: string, more: object) => ({ id: randomUUID(), at, ...more });
+    const send = (entries: object[]) =>
+      hand.send(`/api/emergencies/${id}`, {
+        ...{ event: 'power', systemIds: [south], startedAt: '2026-11-24T10:00:00Z' },
+        entries,
+      });
+    bench.at('2026-11-24T10:05:00Z');
+    expect((await send([entry('2026-11-24T10:02:00Z', { kind: 'done', step: 'light' })])).status).toBe(200);
+    bench.at('2026-11-24T10:30:00Z');
+    expect((await hand.post(`/emergencies/${id}/end`, { ending: 'a fuse' })).status).toBe(303);
+    bench.at('2026-11-24T10:40:00Z');
+    const late = await send([
+      entry('2026-11-24T10:10:00Z', { kind: 'note', text: 'battery pump placed' }),
+      entry('2026-11-24T10:12:00Z', {
+        kind: 'off',
+        thing: 'heating',
+        systemId: south,
+        text: 'Heater by the door',
+      }),
+      entry('2026-11-24T10:35:00Z', { kind: 'done', step: 'air' }),
+    ]);
+    const outcomes = (late.json() as { entries: { outcome: string }[] }).entries.map(
+      ({ outcome }) => outcome,
+    );
+    expect(outcomes).toEqual(['taken', 'taken', 'refused']);
+    expect((await hand.get(`/emergencies/${id}`)).body).toContain('battery pump placed');
+    const off = await bench.service.db.switchedOff.findFirstOrThrow({
+      where: { what: 'Heater by the door' },
+    });
+    expect(off.seenRunningAt).toBeNull();
+    await hand.post(`/farm/switched-off/${off.id}/running`, {});
   });
 
   test('whose clock is an hour ahead is put right', async () => {

@@ -84,11 +84,12 @@ async function whoDid(work: Work, said: string | null): Promise<string | null> {
 
 /**
  * Adds one entry. What is switched off goes to what is off for now as well, and what runs again is seen running there.
- * @throws Refusal 404, 409 where it has ended, 422 where something is missing
+ * @throws Refusal 404, 409 where it had ended before, 422 where something is missing
  */
 export async function addEntry(work: Work, emergencyId: string, entry: KeyedEntry): Promise<void> {
   const emergency = await findEmergency(work.tx, emergencyId);
-  if (emergency.endedAt !== null)
+  // What was done before its end, on a device that was without a network, belongs to it still.
+  if (emergency.endedAt !== null && entry.at >= emergency.endedAt)
     throw new Refusal('This has ended. Start a new one if something is wrong again.', { status: 409 });
   const { id, kind, step, text } = entry;
   if ((kind === 'note' || kind === 'left_off') && text === '')
@@ -110,7 +111,7 @@ export async function addEntry(work: Work, emergencyId: string, entry: KeyedEntr
       ...{ text: text || (contact?.name ?? ''), contactId: contact?.id ?? null },
     },
   });
-  await askAgain(work, emergency);
+  if (emergency.endedAt === null) await askAgain(work, emergency);
   work.record(
     'emergency.noted',
     { type: 'emergency', id: emergencyId },
