@@ -220,3 +220,32 @@ test('tests written down late and out of their order come out as if each had bee
   );
   expect(late[2]?.trustReason).toContain('which was entered later');
 });
+
+test('a time that the clock change left out is refused, and one that came twice is asked about or the one just passed', async () => {
+  // Lisbon, 2026: forward at 01:00 on 29 March, back at 02:00 on 25 October (EU summer time, directive 2000/84/EC).
+  const systemId = await makeSystem(bench, 'Clocks');
+  const at = (typed: string, now: string) => {
+    bench.at(now);
+    const readings = [{ quantityCode: 'alkalinity', text: '8.3', sure: true }];
+    return hand.send('/api/readings', { systemId, at: typed, readings });
+  };
+  const missing = await at('2026-03-29T01:30', '2026-03-29T08:00:00Z');
+  expect(missing.status).toBe(422);
+  expect(missing.body).toContain('There was no 01:30 on 2026-03-29');
+  const twice = await at('2026-10-25T01:30', '2026-10-25T08:00:00Z');
+  expect(twice.status).toBe(422);
+  expect(twice.body).toContain('01:30 came twice on 2026-10-25');
+  expect(twice.body).toContain('2026-10-25T01:30+01:00 or 2026-10-25T01:30+00:00');
+  const kept = async () =>
+    (await bench.service.db.reading.findMany({ where: { systemId }, orderBy: { at: 'asc' } })).map((one) =>
+      one.at.toISOString(),
+    );
+  expect((await at('2026-10-25T01:30', '2026-10-25T00:32:00Z')).status).toBe(201);
+  expect((await at('2026-10-25T01:31', '2026-10-25T01:33:00Z')).status).toBe(201);
+  expect((await at('2026-10-25T01:45+01:00', '2026-10-25T08:00:00Z')).status).toBe(201);
+  expect(await kept()).toEqual([
+    '2026-10-25T00:30:00.000Z',
+    '2026-10-25T00:45:00.000Z',
+    '2026-10-25T01:31:00.000Z',
+  ]);
+});

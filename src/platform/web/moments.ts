@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
-import { localDay, momentOf } from '../days.ts';
+import { localDay } from '../days.ts';
 import { described, fieldShapes } from '../door/field-shapes.ts';
 
 const cannotBe = { error: 'That day cannot be meant.' };
@@ -35,9 +35,10 @@ export const pastMoment = (timeZone: string, now: Date) =>
     .default('')
     .transform((typed, context): Date => {
       if (typed === null || typed.trim() === '') return now;
-      const at = parse(typed.trim(), timeZone);
-      if (at === null) {
-        context.addIssue({ code: 'custom', message: 'Enter the day and the time, like 2026-11-24 07:30.' });
+      const at = parse(typed.trim(), timeZone, now);
+      if (at === null || typeof at === 'string') {
+        const message = at ?? 'Enter the day and the time, like 2026-11-24 07:30.';
+        context.addIssue({ code: 'custom', message });
         return z.NEVER;
       }
       if (at.getTime() > now.getTime() + toleranceMs) {
@@ -84,17 +85,32 @@ export const pastDayOrMoment = (timeZone: string, now: Date) =>
 
 const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
 
-function parse(typed: string, timeZone: string): Date | null {
+function parse(typed: string, timeZone: string, now: Date): Date | string | null {
   try {
-    const at = parseAny(typed, timeZone);
-    return isThinkable(at) ? at : null;
+    const at = parseAny(typed, timeZone, now);
+    return typeof at === 'string' || isThinkable(at) ? at : null;
   } catch {
     return null;
   }
 }
 
-function parseAny(typed: string, timeZone: string): Date {
+/** A time that came twice, typed within so long of it, is the one nearest to now; own choice. */
+const stillThatNightMs = 2 * 60 * minuteMs;
+
+/** The moment; or, of an hour that the clock change left out or gave twice, what to do: it is never shifted in silence. */
+function parseAny(typed: string, timeZone: string, now: Date): Date | string {
   if (instant.test(typed)) return new Date(Temporal.Instant.from(typed).epochMilliseconds);
-  const [day, time] = typed.replace(' ', 'T').split('T');
-  return momentOf(day ?? '', time ?? '00:00', timeZone);
+  const local = Temporal.PlainDateTime.from(typed.replace(' ', 'T'));
+  const [first, second] = (['earlier', 'later'] as const).map((disambiguation) =>
+    local.toZonedDateTime(timeZone, { disambiguation }),
+  ) as [Temporal.ZonedDateTime, Temporal.ZonedDateTime];
+  if (first.epochMilliseconds === second.epochMilliseconds) return new Date(first.epochMilliseconds);
+  const [time, day] = [local.toPlainTime().toString({ smallestUnit: 'minute' }), local.toPlainDate()];
+  if (!first.toPlainDateTime().equals(local))
+    return `There was no ${time} on ${day}: the clocks went forward over it. Enter the time that the clock showed.`;
+  const latest = now.getTime() + toleranceMs;
+  if (latest - first.epochMilliseconds <= stillThatNightMs)
+    return new Date(second.epochMilliseconds <= latest ? second.epochMilliseconds : first.epochMilliseconds);
+  const [one, other] = [first, second].map(({ offset }) => `${day}T${time}${offset}`);
+  return `${time} came twice on ${day}, when the clocks went back. Enter a time before or after that hour, or which it was: ${one} or ${other}.`;
 }
