@@ -13,12 +13,23 @@ import type { AlertEventFacts, DigestSystemFacts, PutOffFacts, StockFacts } from
 const numberNames = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
 const numberName = (n: number) => numberNames[n] ?? String(n);
 
-/** "Two things today, one of them now"; what is only watched does not count. */
-export function headline(alerts: readonly DigestAlert[]): string {
+/**
+ * "Two things today, one of them now"; what is only watched does not count. `isWrong`: an emergency was begun and not
+ * ended, which goes before all else.
+ */
+export function headline(alerts: readonly DigestAlert[], isWrong = false): string {
+  const things = thingsToDo(alerts);
+  if (!isWrong) return things ?? 'Nothing to decide today';
+  return things === null
+    ? 'Something is wrong now'
+    : `Something is wrong now, and ${things.charAt(0).toLowerCase()}${things.slice(1)}`;
+}
+
+function thingsToDo(alerts: readonly DigestAlert[]): string | null {
   const now = alerts.filter((alert) => alert.severity === 'now').length;
   const today = alerts.filter((alert) => alert.severity === 'today').length;
   const all = now + today;
-  if (all === 0) return 'Nothing to decide today';
+  if (all === 0) return null;
   const things = `${numberName(all)} ${all === 1 ? 'thing' : 'things'}`;
   if (today === 0) return `${things} now`;
   return now === 0 ? `${things} today` : `${things} today, ${numberName(now).toLowerCase()} of them now`;

@@ -126,7 +126,10 @@ async function composed(
     headline:
       alerts.length + wrong.length === 0 && setUp.length > 0
         ? 'The farm is still to be set up'
-        : headline(alerts),
+        : headline(
+            alerts,
+            wrong.some(({ endedAt }) => endedAt === null),
+          ),
     lead: lead(systems, stock, clock),
     emergencies: wrong.map((one) => emergencyWords(one, site.timeZone, now)),
     alerts,

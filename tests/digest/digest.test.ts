@@ -27,6 +27,13 @@ describe('the headline', () => {
   ] as const)('of %j is %s', (severities, expected) => {
     expect(headline(severities.map((severity) => alert(severity)))).toBe(expected);
   });
+
+  test('says first that something is wrong now, and never that there is nothing to decide', () => {
+    expect(headline([], true)).toBe('Something is wrong now');
+    expect(headline([alert('now'), alert('today')], true)).toBe(
+      'Something is wrong now, and two things today, one of them now',
+    );
+  });
 });
 
 describe('what is told of a change', () => {
