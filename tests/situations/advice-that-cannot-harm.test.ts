@@ -606,3 +606,14 @@ describe('the fast way is one table', () => {
     },
   );
 });
+
+test('a lot that recedes in water where a pest was seen on another is looked at with a lens first', async () => {
+  const ground = await layGround(bench);
+  const seen = await stand(ground, 'Acropora tenuis', 'A1', '2026-06-02T10:00:00Z');
+  const near = await stand(ground, 'Acropora tenuis', 'A2', '2026-06-02T10:00:00Z');
+  await look(near, '2026-11-20T08:00:00Z', 'receding', 2);
+  expect(first(await openOn(ground, '2026-11-20T08:30:00Z'), 'condition-noted', near)).not.toContain('lens');
+  await look(seen, '2026-11-20T09:00:00Z', 'pest', 2, 'flatworms');
+  const step = first(await openOn(ground, '2026-11-20T09:30:00Z'), 'condition-noted', near);
+  expect(step).toMatch(/^Look at it with a lens first\. A pest was seen in this water: /);
+});

@@ -47,6 +47,23 @@ describe('a probe', () => {
     expect(found(300)[0]?.severity).toBe('today');
   });
 
+  test('that falls silent at one moment with another sends somebody to see that the power is on', () => {
+    const two = (apart: number) =>
+      firing(
+        find(
+          probeFaulty,
+          blankSystem({
+            probes: [probe(), probe({ label: 'Thermometer', lastDay: dayZero + 10 - apart * minute })],
+          }),
+          10 + 300 * minute,
+        ),
+      ).map(({ firstStep }) => firstStep);
+    const first =
+      /^Go there first\. See that the power is on and that water moves\. 2 probes fell silent at one moment/;
+    for (const step of two(10)) expect(step).toMatch(first);
+    for (const step of two(120)) expect(step).not.toMatch(/^Go there first/);
+  });
+
   test('is stuck when it shows the same for longer than ever before', () => {
     const stuckFor = (hours: number) =>
       probe({ samples: changed((value, i) => (i >= 288 - hours * 6 ? 8.17 : value)) });

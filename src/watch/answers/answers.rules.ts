@@ -95,7 +95,7 @@ const quantityOf: Readonly<Record<string, string>> = {
 };
 
 /** What is known when an answer is looked for: `found` as its rule finds it now, null where it finds nothing. */
-export interface Known {
+interface Known {
   facts: SystemFacts;
   /** All of the system, oldest first. */
   actions: readonly Action[];

@@ -216,9 +216,12 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
     below: {
       why: 'A low pH slows calcification; it mostly speaks of carbon dioxide in the room.',
       steps: [
-        air('Let outside air into the room and turn air on.', done('air')),
         measure('Read it again with a probe set on fresh buffers, at the same hour.'),
-        correct('Dose nothing before that.', up('level', 'ph', 'slow')),
+        correct(
+          'Then air the room and the water before dosing anything.',
+          up('level', 'ph', 'slow'),
+          done('air'),
+        ),
       ],
     },
     above: {

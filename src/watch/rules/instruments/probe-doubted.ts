@@ -1,6 +1,8 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
+import { handTests } from '../../facts/probe-votes.ts';
 import { momentOfDay, type ProbeVote, type SystemFacts } from '../../facts/types.ts';
 import { harmOf } from '../levels/danger.ts';
 import { amount, figure, nameOf, quantityNamed } from '../shared/words.ts';
@@ -26,8 +28,22 @@ const subjectOf = (facts: SystemFacts, { kitId, code, methodId }: ProbeVote['tra
       }
     : { subject: { type: 'kit' as const, id: kitId }, facet: '', href: `/water/kits/${kitId}` };
 
+/** A test by hand is as good as now for so long; own choice: what harms in hours is read each hour. */
+const freshHours = 1;
+
+function byHand(facts: SystemFacts, code: string, now: Date): string {
+  const last = handTests(facts.readings.get(code)).at(-1);
+  return last !== undefined && dayOf(now) - last.day <= freshHours / 24
+    ? `Go by the tests of ${nameOf(facts, code)} by hand.`
+    : `Test ${nameOf(facts, code)} by hand now and go by that.`;
+}
+
 /** A probe whose values count for nothing until it is checked; null where they count. */
-export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeVote): Finding | null {
+export function doubtedProbeFinding(
+  facts: SystemFacts,
+  { trace, doubt }: ProbeVote,
+  now: Date,
+): Finding | null {
   if (doubt === null) return null;
   const quantity = quantityNamed(facts, trace.code);
   const last = trace.samples.at(-1);
@@ -51,7 +67,7 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     why: 'Until the probe is checked nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
       measure(
-        `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Take it out of whatever it controls until then.`,
+        `${byHand(facts, trace.code, now)} ${steps[doubt.kind]}. Take it out of whatever it controls until then.`,
       ),
     ),
     evidence: trace.samples.slice(-6).map(({ day, value }) => ({

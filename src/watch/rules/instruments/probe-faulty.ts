@@ -1,4 +1,4 @@
-import { advised, measure } from '../../../alerts/advice.ts';
+import { type Advice, advised, air, measure, noted } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -73,7 +73,7 @@ export const probeFaulty = defineRule({
     const told = new Set(found.filter(({ status }) => status === 'fires').map(({ subject }) => subject.id));
     const doubted = facts.probeVotes
       .filter(({ trace }) => trace.kitId === null || !told.has(trace.kitId))
-      .map((vote) => doubtedProbeFinding(facts, vote))
+      .map((vote) => doubtedProbeFinding(facts, vote, now))
       .filter((one): one is Finding => one !== null);
     const replaced = new Set(doubted.map(({ subject, facet }) => (facet === '' ? subject.id : '')));
     return [...found.filter(({ subject }) => !replaced.has(subject.id)), ...doubted];
@@ -118,6 +118,7 @@ function finding(
     figures: flaws.map(({ words }) => ({ label: 'Seen', text: words })),
     why: 'Until the probe is checked nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
+      ...powerFirst(facts.probes, probe, around.today),
       measure(
         `${first.step} Do not use its values until then. Test ${nameInSentence(quantity.name)} by hand. Take the probe out of whatever it controls.`,
       ),
@@ -125,6 +126,31 @@ function finding(
     evidence: evidenceOf(facts, probe, first),
   };
 }
+
+/** Probes that fell silent within these minutes of each other share what feeds them; own choice. */
+const atOnceMinutes = 30;
+
+/** Two probes that fall silent at one moment say that the power or the flow may be gone. */
+function powerFirst(probes: readonly ProbeFact[], probe: ProbeFact, today: number): Advice[] {
+  const atOnce = probes.filter(
+    ({ lastDay, everyMinutes }) =>
+      lastDay !== null &&
+      probe.lastDay !== null &&
+      Math.abs(lastDay - probe.lastDay) * 1440 <= atOnceMinutes &&
+      (today - lastDay) * 1440 > Math.max(missedReports * everyMinutes, atOnceMinutes),
+  );
+  if (atOnce.length < 2) return [];
+  const names = atOnce.map(({ label }) => label).join(', ');
+  return [
+    noted(
+      air('Go there first. See that the power is on and that water moves.'),
+      `${plural(atOnce.length, 'probe', 'probes')} fell silent at one moment: ${names}.`,
+    ),
+  ];
+}
+
+/** So many reports that did not come are silence (reference for fast trouble: two missed intervals). */
+const missedReports = 2;
 
 const shown = 12;
 

@@ -11,7 +11,7 @@ import {
   type QuantityFact,
   type ReadingFact,
 } from '../../facts/types.ts';
-import { figure } from '../shared/words.ts';
+import { figure, lengthFigure } from '../shared/words.ts';
 
 /** What is set of the rule. */
 export interface ProbeParameters {
@@ -92,8 +92,8 @@ function silent(probe: ProbeFact, { silentIntervals }: ProbeParameters, around: 
     score: 2 ** Math.min(6, Math.floor(Math.log2(minutes / borne) / 2)),
     fires: true,
     severity: long ? 'today' : 'watch',
-    number: figure('Silent for', minutes, 0, 'min'),
-    limit: { ...figure('Allowed', borne, 0, 'min'), source: around.sources.silentIntervals },
+    number: lengthFigure('Silent for', minutes),
+    limit: { ...lengthFigure('Allowed', borne), source: around.sources.silentIntervals },
   };
 }
 

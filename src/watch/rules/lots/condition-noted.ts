@@ -7,6 +7,7 @@ import {
   down,
   isolate,
   measure,
+  noted,
   source,
   up,
 } from '../../../alerts/advice.ts';
@@ -15,6 +16,7 @@ import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayCount } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { COMPARISON_WORDS } from '../../../stock/base/condition-states.rules.ts';
+import { pestOf } from '../../../stock/pests/pests.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lookEnded } from '../endings/places.ts';
@@ -169,6 +171,7 @@ function finding(
       .join(' '),
     ...advised(
       ...(overdue ? [measure('Look at it again today.')] : []),
+      ...(byPest.includes(latest.state) ? lensSteps(facts, lot) : []),
       ...stepsFor(facts, lot, latest, fast !== null, now),
     ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
@@ -180,6 +183,23 @@ function finding(
     ],
   };
 }
+
+/** What a pest that feeds on a coral brings about. */
+const byPest: readonly ConditionState[] = ['paling', 'bleached', 'receding', 'polyps_shut'];
+
+/** A lens first, where a pest that may live on it was seen in its water; of a tank with water of its own only that tank knows. */
+function lensSteps({ pests }: SystemFacts, { kindName }: LotFact): Advice[] {
+  const near = pests
+    .filter(({ endedAt, tankId }) => endedAt === null && tankId === null)
+    .map(({ pest }) => pestOf(pest))
+    .filter(({ hosts }) => !isGenus.test(hosts) || kindName.startsWith(hosts));
+  const [first] = near;
+  if (first === undefined) return [];
+  return [noted(measure('Look at it with a lens first.'), `A pest was seen in this water: ${first.name}.`)];
+}
+
+/** One genus alone, "Acropora"; anything else may live on any coral. */
+const isGenus = /^[A-Z][a-z]+$/;
 
 /** Of one that loses flesh together with unrelated ones: as the alert on their water says. */
 const withOthersSteps: readonly Advice[] = [

@@ -16,6 +16,15 @@ export function figure(label: string, value: number, decimals: number, unit = ''
   return { label, value, text: numberWords(value, decimals), unit };
 }
 
+/** Minutes are read at a glance up to here; beyond it hours are. */
+const mostMinutes = 180;
+
+/** A length of time, in minutes or hours. */
+export const lengthFigure = (label: string, minutes: number): Amount =>
+  minutes <= mostMinutes
+    ? figure(label, Math.round(minutes), 0, 'min')
+    : figure(label, Math.round(minutes / 60), 0, 'h');
+
 /** A small length, with its unit. */
 export const smallLength = (label: string, mm: number): Amount => ({
   ...{ label, value: mm },

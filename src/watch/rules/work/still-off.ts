@@ -10,7 +10,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { offEnded } from '../endings/things.ts';
-import { figure, quantityNamed } from '../shared/words.ts';
+import { lengthFigure, quantityNamed } from '../shared/words.ts';
 import { flowAftercare } from './flow-aftercare.ts';
 
 const parameters = {
@@ -80,9 +80,9 @@ function finding(facts: SystemFacts, offs: readonly SwitchedOffFact[], now: Date
     score: 2 ** grave.filter((minutes) => over >= minutes).length,
     title: `${place}: ${titleOf(first)}`,
     numbers: `since ${whenWords(offAt, facts.timeZone, now)}, due back ${whenWords(dueAt, facts.timeZone, now)}`,
-    number: figure('Off for', Math.round((today - first.day) / minute), 0, 'min'),
+    number: lengthFigure('Off for', (today - first.day) / minute),
     limit: {
-      ...figure('Due back after', Math.round((first.dueDay - first.day) / minute), 0, 'min'),
+      ...lengthFigure('Due back after', (first.dueDay - first.day) / minute),
       source: 'as it was noted, or the usual time of its kind (own choice, set by the farm)',
     },
     figures: first.keeper === '' ? [] : [{ label: 'Looks after it', text: first.keeper }],
