@@ -251,8 +251,9 @@ describe('stock from a file', () => {
     const there = await brought('pasted.txt', pasted);
     const { body } = await manager.get(there);
     expect(body.match(/In what are sizes/g)).toHaveLength(1);
-    await answerAll(there, { 'size-unit': 'cm', since: 'received' });
-    expect((await manager.get(`${there}?show=refused`)).body).toContain('names no rack');
+    expect(body).toContain('Which rack is “Rack S9”?');
+    await answerAll(there, { 'size-unit': 'cm', since: 'received', 'rack-Rack~20S9': 'leave' });
+    expect((await manager.get(`${there}?show=refused`)).body).toContain('left out, as answered');
     expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
     expect(await bench.service.db.lot.findFirstOrThrow({ where: { sizeMm: 25, ownCode: '' } })).toMatchObject(
       {
@@ -260,6 +261,92 @@ describe('stock from a file', () => {
         pieces: 1,
       },
     );
+  });
+
+  test('what says less than is kept is asked about once: counts, sizes, weeks and months, racks by another word', async () => {
+    const loose = [
+      'Bestand;;;;;;;;',
+      'Nr.;Art;Handelsname;Stück;Regal;Platz;Mutter;Größe;Eingang;Preis',
+      'L-1;Acropora tenuis;Blaurand;ca. 12;Regal 2;A5 und A7;;3x2 cm;KW 32;18,-',
+      'L-2;Acropora tenuis;Blaurand klein;5-6;Regal 2;A8;Blaurand;2,5 cm;Aug 26;35,–',
+      'L-3;Acropora tenuis;Blaurand neu;20+;;;Blaurand;;03/2025;',
+      'L-4;Acropora tenuis;Blaurand neu;1;;;Blaurand neu;;Q3 2026;',
+      'L-5;Acropora tenuis;;viele;;;;;KW 54;5',
+    ].join('\n');
+    const there = await brought('loose.csv', loose);
+    const { body } = await manager.get(there);
+    for (const asked of [
+      'Which rack is “Regal 2”?',
+      '“ca. 12”: 12',
+      '“5-6”: 5',
+      '“3x2 cm”',
+      '“KW 32”: 3 Aug 2026 to 9 Aug 2026',
+      '“Aug 26”: August 2026 or 26 Aug 2026',
+      '“03/2025”: 1 Mar 2025 to 31 Mar 2025',
+    ])
+      expect(body).toContain(asked);
+    const answers = {
+      'pieces-loose': 'least',
+      'size-sides': 'longer',
+      since: 'now',
+      'received-number': 'year',
+    };
+    const rack = await bench.service.db.rack.findFirstOrThrow();
+    expect(body).toMatch(new RegExp(`value="${rack.id}"[^>]* checked`));
+    await answerAll(there, { ...answers, 'received-part': 'middle', 'rack-Regal~202': rack.id });
+    const refused = (await manager.get(`${there}?show=refused`)).body;
+    expect(refused).toContain('“viele” is not a whole number of pieces');
+    expect(refused).toContain('“KW 54” is not a day and time');
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
+    const kept = (await lots()).filter(({ ownCode }) => ownCode.startsWith('L-'));
+    const day = (at: Date) => at.toISOString().slice(0, 10);
+    expect(
+      kept.map(({ pieces, sizeMm, priceMinor, arrivedAt, parent }) => [
+        ...[pieces, sizeMm, priceMinor],
+        ...[day(arrivedAt), parent?.ownCode ?? null],
+      ]),
+    ).toEqual([
+      [12, 30, 1800, '2026-08-06', null],
+      [5, 25, 3500, '2026-08-16', 'L-1'],
+      [20, null, null, '2025-03-16', 'L-1'],
+      [1, null, null, '2026-08-15', 'L-3'],
+    ]);
+    await manager.post(`${there}/withdrawal`, { reason: 'tried' });
+  });
+
+  test('rows of one lot are joined as answered, and a second sheet beneath is read by its own heads', async () => {
+    const sheets = [
+      'Code,Coral,Qty,Rack,Slots,Came in,Comments',
+      'J-1,Goniastrea retiformis,4,Rack S2,A5,2026-10-01,first',
+      ',,3,,A6,,second',
+      ',,2,Rack S2,A7,,',
+      'Code,Coral,Qty,Rack,Slots,Came in,Comments',
+      'J-2,Favites pentagona,1,Rack S2,A8,2026-10-01,',
+      'Qty,Coral,Code,Came in',
+      '7,Favites pentagona,J-3,2026-10-02',
+      'Coral,Qty,Code,Price',
+      'Favites pentagona,7,J-4,9.00',
+    ].join('\n');
+    const there = await brought('sheets.csv', sheets);
+    expect((await manager.get(there)).body).toContain('row 3: “3 · A6 · second”');
+    await answerAll(there, { 'goes-on': 'more', since: 'now' });
+    const refused = (await manager.get(`${there}?show=refused`)).body;
+    expect(refused).toContain('The heads of columns again, not a lot.');
+    expect(refused).toContain('From row 9 on the columns are others, and “Price” is none of the first ones.');
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
+    const kept = (await lots()).filter(({ ownCode }) => ownCode.startsWith('J-'));
+    expect(kept.map(({ ownCode, pieces, note }) => [ownCode, pieces, note])).toEqual([
+      ['J-1', 9, 'first, second'],
+      ['J-2', 1, ''],
+      ['J-3', 7, ''],
+    ]);
+    const where = { placement: { lotId: kept[0]?.id ?? '' } };
+    expect(await bench.service.db.placementSlot.count({ where })).toBe(3);
+    await manager.post(`${there}/withdrawal`, { reason: 'tried' });
+    const own = await brought('sheets-own.csv', sheets.replaceAll('J-', 'I-'));
+    await answerAll(own, { 'goes-on': 'own', since: 'now' });
+    expect((await manager.get(own)).body).toContain('5 lots would be taken in');
+    await manager.post(`${own}/dismissal`, {});
   });
 
   test('a size or price that can be read in two ways, or a text too long to keep, is refused and not guessed', async () => {

@@ -60,9 +60,14 @@ export function parseDateAndTime(text: string): DateAndTime | null {
   return null;
 }
 
-function namedMonth(year: string, name: string, day: string): Day | null {
+/** The month that a word names in six languages, 1 to 12; 0 where it names none. */
+export function monthNamed(name: string): number {
   const plain = name.normalize('NFD').replace(/\p{M}/gu, '').toLowerCase();
-  const month = months.findIndex((beginnings) => beginnings.some((one) => plain.startsWith(one))) + 1;
+  return months.findIndex((beginnings) => beginnings.some((one) => plain.startsWith(one))) + 1;
+}
+
+function namedMonth(year: string, name: string, day: string): Day | null {
+  const month = monthNamed(name);
   return month === 0 ? null : { year: fullYear(year), month, day: Number(day) };
 }
 

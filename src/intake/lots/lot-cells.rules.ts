@@ -1,5 +1,4 @@
 import { parseAmount } from '../../platform/words/money.ts';
-import { minuteMs } from '../../science/numeric/time.ts';
 import { readCode } from '../../stock/base/codes.ts';
 import { type NamedKind, plainName } from '../../stock/kinds/kind-names.rules.ts';
 import { checkTradeName } from '../../stock/kinds/name-check.rules.ts';
@@ -15,11 +14,17 @@ import {
   refusedBecause,
 } from '../file/questions.rules.ts';
 import type { LotColumnMeaning } from './columns.rules.ts';
+import { looseCount } from './loose-cells.rules.ts';
 import { type Cells, codeKey, type FileLot, type LotReader } from './lot-reader.rules.ts';
-import { type FileRack, partPlace, racksNamed, readSlots, slotsOf } from './places.rules.ts';
-
-/** How far ahead of the service's clock a file's clock may be; own choice. */
-const clockToleranceMs = 5 * minuteMs;
+import {
+  type FileRack,
+  partPlace,
+  partUnknownPlace,
+  rackByNumber,
+  racksNamed,
+  readSlots,
+  slotsOf,
+} from './places.rules.ts';
 
 export function ownCodeOf(reader: LotReader, cells: Cells, row: number): string | NotTaken {
   const code = cells.text('ownCode');
@@ -134,10 +139,21 @@ export function piecesOf(reader: LotReader, cells: Cells, row: number): number |
     }));
     return answer === '' ? awaitingAnswer : answer === leaveOutValue ? leftOut : 1;
   }
-  const pieces = Number(text.replace(countedAs, ''));
-  if (Number.isInteger(pieces) && pieces >= 1 && pieces <= 100_000) return pieces;
-  return refusedBecause(`“${text}” is not a whole number of pieces from 1 to 100,000.`);
+  const plain = text.replace(countedAs, '');
+  const loose = looseCount(plain);
+  const pieces = loose?.least ?? Number(plain);
+  if (!Number.isInteger(pieces) || pieces < 1 || pieces > 100_000)
+    return refusedBecause(`“${text}” is not a whole number of pieces from 1 to 100,000.`);
+  if (loose === null) return pieces;
+  const answer = reader.questions.ask('pieces-loose', row, askOfLooseCounts, `“${text}”: ${pieces}`);
+  return answer === '' ? awaitingAnswer : answer === leaveOutValue ? leftOut : pieces;
 }
+
+const askOfLooseCounts = () => ({
+  text: 'Some rows say about how many pieces there are. Which number is kept?',
+  hint: 'Each lot keeps one count. A stocktake settles it.',
+  choices: [{ value: 'least', text: 'The number written, of a range the lower' }, leaveOutChoice],
+});
 
 export function motherOf(reader: LotReader, cells: Cells, row: number): FileLot['mother'] | NotTaken {
   const text = cells.text('mother');
@@ -148,16 +164,29 @@ export function motherOf(reader: LotReader, cells: Cells, row: number): FileLot[
   const known =
     reader.known.get(codeKey(text)) ?? (code.ok ? reader.known.get(codeKey(code.code)) : undefined);
   if (other !== undefined && known?.alive !== true) return { row: other };
-  return known === undefined
-    ? refusedBecause(`No lot is called “${text}”, here or in this file.`)
-    : { lotId: known.id };
+  return known === undefined ? motherByName(reader, text, row) : { lotId: known.id };
+}
+
+/** The one other row, else the one lot of the farm, that has this trade name; of several rows the one marked as a mother. */
+function motherByName(reader: LotReader, text: string, row: number): FileLot['mother'] | NotTaken {
+  const rows = (reader.rowsByName.get(codeKey(text)) ?? []).filter((one) => one !== row);
+  const lots = reader.lotsByName.get(codeKey(text)) ?? [];
+  const [only, second] = rows;
+  if (only !== undefined && second === undefined) return { row: only };
+  const [lot, another] = lots;
+  if (rows.length === 0 && lot !== undefined && another === undefined) return { lotId: lot.id };
+  if (rows.length === 0 && lots.length === 0)
+    return refusedBecause(`No lot is called “${text}”, here or in this file.`);
+  const where =
+    rows.length > 0 ? `rows ${rows.slice(0, rowsNamed).join(', ')}` : lots.map(({ code }) => code).join(', ');
+  return refusedBecause(`Several lots are called “${text}” (${where}). Write the code of the mother.`);
 }
 
 export function placeOf(reader: LotReader, cells: Cells, row: number): FileLot['place'] | NotTaken {
   const { racks } = reader.stock;
   const named = { rack: cells.text('rack'), slots: cells.text('slots') };
   if (named.rack === '' && named.slots === '') return null;
-  const parted = named.rack === '' ? partPlace(named.slots, racks) : named;
+  const parted = named.rack === '' ? (partPlace(named.slots, racks) ?? partUnknownPlace(named.slots)) : named;
   if (parted === null)
     return refusedBecause(`“${named.slots}” names no rack. Write rack and slots, like R3 A9-A12.`);
   if (parted.slots === '')
@@ -180,6 +209,7 @@ function rackOf({ stock, questions }: LotReader, name: string, row: number): Fil
   const id = questions.ask(questionId('rack', name), row, () => ({
     text: `Which rack is “${name}”?`,
     hint: only === undefined ? 'No rack has that name.' : 'Several racks have that name.',
+    proposed: only === undefined ? (rackByNumber(name, stock.racks)?.id ?? '') : '',
     choices: [
       ...stock.racks.map((rack) => ({ value: rack.id, text: `${rack.tank}: ${rack.name}` })),
       leaveOutChoice,
@@ -187,93 +217,6 @@ function rackOf({ stock, questions }: LotReader, name: string, row: number): Fil
   }));
   if (id === '') return awaitingAnswer;
   return stock.racks.find((rack) => rack.id === id) ?? leftOut;
-}
-
-const mmOf: Readonly<Record<string, number>> = { mm: 1, cm: 10, in: 25.4, inch: 25.4, '"': 25.4, '”': 25.4 };
-
-export function sizeOf(reader: LotReader, cells: Cells, row: number): number | null | NotTaken {
-  const text = cells.text('size');
-  if (text === '' || text === '-') return null;
-  const [, first = '', last = '', written = ''] =
-    /^([\d.,]+)(?:\s*[-–]\s*([\d.,]+))?\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
-  const [from, to] = [first, last || first].map((number) => Number(number.replace(',', '.')));
-  if (first === '' || from === undefined || to === undefined || !Number.isFinite(from + to) || to < from)
-    return refusedBecause(`“${text}” is not a size. Write it like 35 mm.`);
-  // A mark before three digits may part thousands as well as decimals.
-  if (/[.,]\d{3}$/.test(first) || /[.,]\d{3}$/.test(last))
-    return refusedBecause(`“${text}” can be read in two ways. Write it without the mark, like 35 mm.`);
-  const value = from === to ? from : rangeOf(reader, row, { from, to, text });
-  if (value === null || typeof value === 'object') return value;
-  const head = reader.layout.columns[reader.columnOf.get('size') ?? -1]?.unit ?? '';
-  let factor = mmOf[(written || head).toLowerCase()];
-  if (factor === undefined) {
-    const answer = reader.questions.ask('size-unit', row, () => ({
-      text: `In what are sizes like “${text}” measured?`,
-      hint: 'Neither the head of the column nor the cells say so.',
-      choices: [
-        { value: 'mm', text: 'Millimetres' },
-        { value: 'cm', text: 'Centimetres' },
-        { value: 'in', text: 'Inches' },
-        leaveOutChoice,
-      ],
-    }));
-    if (answer === '') return awaitingAnswer;
-    if (answer === leaveOutValue) return leftOut;
-    factor = mmOf[answer] ?? 1;
-  }
-  const sizeMm = Math.round(value * factor);
-  return sizeMm >= 1 && sizeMm <= 2000
-    ? sizeMm
-    : refusedBecause(`“${text}” is not a size from 1 to 2,000 mm.`);
-}
-
-/** The size of a lot whose pieces differ, as the file's owner wants it kept. */
-function rangeOf(
-  { questions }: LotReader,
-  row: number,
-  { from, to, text }: { from: number; to: number; text: string },
-): number | null | NotTaken {
-  const answer = questions.ask(
-    'size-range',
-    row,
-    () => ({
-      text: `A lot keeps one size. Which of “${text}”?`,
-      hint: 'It says when pieces are large enough to sell.',
-      choices: [
-        { value: 'smaller', text: 'The smaller' },
-        { value: 'middle', text: 'The middle' },
-        { value: 'none', text: 'No size for these lots' },
-        leaveOutChoice,
-      ],
-    }),
-    `“${text}”`,
-  );
-  if (answer === '') return awaitingAnswer;
-  if (answer === leaveOutValue) return leftOut;
-  if (answer === 'none') return null;
-  return answer === 'smaller' ? from : (from + to) / 2;
-}
-
-export function receivedOf(reader: LotReader, cells: Cells, row: number): Date | NotTaken {
-  let text = cells.text('received');
-  if (text === '') {
-    text = reader.questions.ask('received', row, () => ({
-      text: 'When did the lots come that have no day of their own?',
-      hint: `Write a day, like 2026-11-24, or “${leaveOutValue}” to leave these rows out.`,
-      choices: [],
-    }));
-    if (text === '') return awaitingAnswer;
-    if (text === leaveOutValue) return leftOut;
-  }
-  const read = reader.readMoment(text);
-  if ('fault' in read) return refusedBecause(read.fault);
-  const { now } = reader.stock;
-  if (read.at.getTime() <= now.getTime()) return read.at;
-  // A day without a time is kept as its noon, which may be still to come today.
-  if (read.at.getTime() - now.getTime() < 12 * 60 * minuteMs && !/\d:\d/.test(text)) return now;
-  return read.at.getTime() <= now.getTime() + clockToleranceMs
-    ? now
-    : refusedBecause('It lies in the future. Check the day, the month and the year.');
 }
 
 export function priceOf(reader: LotReader, cells: Cells, row: number): number | null | NotTaken {

@@ -8,6 +8,7 @@ export interface KnownLot {
   id: string;
   code: string;
   ownCode: string;
+  tradeName: string;
   alive: boolean;
   /** The row of a file it came from; null where it came otherwise. */
   importRow: string | null;
@@ -47,7 +48,7 @@ const rackQuery = `
    GROUP BY rack.id, tank.id ORDER BY tank.name, rack.name`;
 
 const lotQuery = `
-  SELECT id, code, own_code AS "ownCode", pieces > 0 AS alive, import_row AS "importRow" FROM lot WHERE site_id = $1::uuid`;
+  SELECT id, code, own_code AS "ownCode", trade_name AS "tradeName", pieces > 0 AS alive, import_row AS "importRow" FROM lot WHERE site_id = $1::uuid`;
 
 const nameQuery = `
   SELECT coalesce(json_object_agg(name, kind_id), '{}') AS remembered FROM lot_name WHERE site_id = $1::uuid`;

@@ -68,6 +68,9 @@ export interface LotReader {
   given: ReadonlyMap<string, KnownLot>;
   /** Rows of the file by their own codes, and by those the service gave them where they came from. */
   rowsByCode: ReadonlyMap<string, number>;
+  /** Rows and living lots of the farm by their trade names, as code keys: what a mother may be called. */
+  rowsByName: ReadonlyMap<string, readonly number[]>;
+  lotsByName: ReadonlyMap<string, readonly KnownLot[]>;
   /** Rows that took a slot, by the slot. */
   slotsTaken: Map<string, number>;
   /** How often a row's content came up so far. */

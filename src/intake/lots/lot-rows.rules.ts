@@ -9,12 +9,12 @@ import {
   piecesOf,
   placeOf,
   priceOf,
-  receivedOf,
-  sizeOf,
   textOf,
   tradeNameOf,
 } from './lot-cells.rules.ts';
 import { cellsOf, type FileLot, type LotLine, type LotReader } from './lot-reader.rules.ts';
+import { receivedOf } from './received.rules.ts';
+import { sizeOf } from './sizes.rules.ts';
 
 /** The lines of one row: the lot it becomes, or one line for each fault. */
 export function readLotRow(reader: LotReader, cells: readonly string[], row: number): LotLine[] {

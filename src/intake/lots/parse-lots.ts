@@ -11,6 +11,7 @@ import { currencySaid } from './lot-cells.rules.ts';
 import type { StockContext } from './lot-context.ts';
 import { codeKey, type KindQuestion, type LotLine, type LotReader } from './lot-reader.rules.ts';
 import { readLotRow } from './lot-rows.rules.ts';
+import { shapeRows } from './row-shapes.rules.ts';
 
 /** A file of stock as it would be taken. */
 export interface ParsedLots {
@@ -45,11 +46,16 @@ export async function parseLots(
     const received = columnOf.get('received') ?? -1;
     const dates = received < 0 ? [] : rows.slice(layout.headRow).map((row) => row[received] ?? '');
     const order = await dateOrderOf(dates, layout.headRow + 1, stock, { answers, questions, notices });
-    const reader = readerOf(stock, layout, order, answers, rows, { questions, kindQuestions, columnOf });
+    const shaped = shapeRows(rows, layout, questions);
+    const asking = { questions, kindQuestions, columnOf };
+    const reader = readerOf(stock, layout, order, answers, shaped.rows, asking);
     const breathe = yieldLoop();
-    for (const [i, cells] of rows.entries()) {
+    for (const [i, cells] of shaped.rows.entries()) {
       if (i < layout.headRow) continue;
-      lines.push(...readLotRow(reader, cells, i + 1));
+      const reason = shaped.refused.get(i);
+      if (reason === undefined) lines.push(...readLotRow(reader, cells, i + 1));
+      else
+        lines.push({ row: i + 1, column: '', text: cells[0] ?? '', state: 'refused', reason, parsed: null });
       await breathe();
     }
     refuseOrphans(lines);
@@ -86,8 +92,15 @@ function readerOf(
     stock.lots.flatMap((lot) => (lot.importRow === null ? [] : [[lot.importRow, lot] as const])),
   );
   const given = new Map(stock.lots.map((lot) => [lot.code, lot] as const));
+  const nameColumn = asking.columnOf.get('name') ?? -1;
+  const bodyRows = rows.map((_, i) => i + 1).slice(layout.headRow);
+  const rowsByName = Map.groupBy(bodyRows, (row) => codeKey(rows[row - 1]?.[nameColumn] ?? ''));
+  const lotsByName = Map.groupBy(
+    stock.lots.filter(({ alive, tradeName }) => alive && tradeName !== ''),
+    ({ tradeName }) => codeKey(tradeName),
+  );
   return {
-    ...{ stock, layout, answers, ...asking, known, given, rowsByCode, cameBefore },
+    ...{ stock, layout, answers, ...asking, known, given, rowsByCode, rowsByName, lotsByName, cameBefore },
     currencySaid: currencySaid(priceCells(rows, asking.columnOf.get('price'))),
     finder: kindFinder(stock.kinds),
     readMoment: momentReader(stock.timeZone, order, '12:00'),

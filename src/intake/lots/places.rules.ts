@@ -46,7 +46,8 @@ function stretch(text: string, grid: { rows: number; columns: number }): Cell[] 
 export function readSlots(text: string, rack: { name: string; rows: number; columns: number }): ReadSlots {
   const parts = text
     .toUpperCase()
-    .replace(/[\u2010-\u2015\u2212]|\bTO\b/g, '-')
+    .replace(/[\u2010-\u2015\u2212]|\b(?:TO|BIS)\b/g, '-')
+    .replace(/\s(?:AND|UND|ET|EN)\s/g, ' ')
     .replace(/\s*-\s*/g, '-')
     .replace(/(?<![\p{L}\p{N}])(?:ROW|REIHE|RANGÉE|RANGEE|FILA|RIGA|RIJ)\s+/gu, 'ROW')
     .split(/[\s,;+&/]+/)
@@ -88,6 +89,23 @@ export function partPlace(text: string, racks: readonly FileRack[]): { rack: str
     if (racksNamed(rack, racks).length > 0) return { rack, slots: text.slice(at + 1).trim() };
   }
   return null;
+}
+
+/** "Upper rack A1-A3" parted before its slots, where no rack is called so; null where it has no slots at its end. */
+export function partUnknownPlace(text: string): { rack: string; slots: string } | null {
+  const [, rack = '', slots = ''] =
+    /^(.*\p{L}{2}.*?|.*\d)[\s,:/]+([A-Z]\s?\d{1,3}(?:\s*[-–+,;&]\s*[A-Z]?\d{1,3})*)$/iu.exec(text.trim()) ??
+    [];
+  return rack === '' || /^[A-Z]\s?\d{1,3}$/i.test(rack) ? null : { rack, slots };
+}
+
+/** The one rack that a word for racks and a number may mean: "Regal 3" for R3. Undefined where none or several could be. */
+export function rackByNumber(text: string, racks: readonly FileRack[]): FileRack | undefined {
+  const [, number] =
+    /^(?:racks?|regal|shelf|étag[eè]re|estante|scaffale|rek)?\s*(?:no\.?|nr\.?|#)?\s*0*(\d+)$/i.exec(text) ??
+    [];
+  const [only, second] = racks.filter(({ name }) => /^\D*0*(\d+)$/.exec(name)?.[1] === number);
+  return number === undefined || second !== undefined ? undefined : only;
 }
 
 /** The slots of these cells, or who stands in one of them. */

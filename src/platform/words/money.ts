@@ -54,14 +54,17 @@ const signOf = (currency: string): string =>
 const largestAmount = 1_000_000_000;
 
 /**
- * Reads an amount as people write it: "12.50", "12,50", "1,200.00", "EUR 12.50". Its code or sign is passed
+ * Reads an amount as people write it: "12.50", "12,50", "1,200.00", "EUR 12.50", "12,-" (no cents). Its code or sign is passed
  * over; a mark before three digits parts thousands where the currency has not three decimals. A lone dot there may as
  * well be the decimal mark of a computed value ("12.505"): a thousandfold price is worse than a question.
  * @returns minor units, or null where it is no amount of that currency, or can be read in two ways
  */
 export function parseAmount(text: string, currency: string): number | null {
   const marks = `(${currency}|${signOf(currency).replace(/[$.]/g, '\\$&')})`;
-  const plain = text.replace(new RegExp(`^\\s*${marks}|${marks}\\s*$`, 'i'), '').replace(/[\s'’]/g, '');
+  const plain = text
+    .replace(new RegExp(`^\\s*${marks}|${marks}\\s*$`, 'i'), '')
+    .replace(/[\s'’]/g, '')
+    .replace(/(?<=\d)[.,][-–—]{1,2}$/, '');
   const decimals = decimalsOf(currency);
   const found = new RegExp(
     `^(\\d+|\\d{1,3}([.,])\\d{3}(?:\\2\\d{3})*)(?:[.,](\\d{1,${Math.max(decimals, 2)}}))?$`,
