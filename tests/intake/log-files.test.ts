@@ -142,6 +142,34 @@ describe('doses from a file', () => {
     expect((await doses()).filter(({ substance }) => substance === 'kelp extract')).toHaveLength(1);
   });
 
+  test('a mixed list is brought once a kind: a water change is no dose, and a dose no water change', async () => {
+    const list = csv(
+      'Tag;What;Amount;Unit',
+      'Mo 07.09.2026;Wasserwechsel;ca. 120;l',
+      'Di, 08.09.2026;limewater;5;L',
+      '13.09.2026 19:00;Fed frozen;2;cubes',
+      '14.09.2026;W.C.;0,1;m3',
+    );
+    for (const [kind, others] of [
+      ['doses', ['Wasserwechsel', 'Fed frozen', 'W.C.']],
+      ['water_changes', ['limewater', 'Fed frozen']],
+      ['feedings', ['Wasserwechsel', 'limewater', 'W.C.']],
+    ] as const) {
+      const file = await paste(manager, kind, list);
+      const { body } = await manager.get(file);
+      expect(body).toContain('Some rows read like something else than');
+      for (const other of others) expect(body).toContain(`“${other}”`);
+      await manager.post(`${file}/reading`, { 'other-kind': 'leave', about: 'take' });
+      expect((await manager.post(`${file}/acceptance`, {})).status, kind).toBe(303);
+    }
+    const since = { at: { gte: new Date('2026-09-03'), lt: new Date('2026-10-01') } };
+    const { dose, waterChange, feeding } = bench.service.db;
+    expect(await dose.findMany({ where: since })).toMatchObject([{ substance: 'limewater', amount: 5 }]);
+    const changed = await waterChange.findMany({ where: since, orderBy: { at: 'asc' } });
+    expect(changed.map(({ volumeL }) => volumeL)).toEqual([120, 100]);
+    expect(await feeding.findMany({ where: since })).toMatchObject([{ food: 'Fed frozen, 2 cubes' }]);
+  });
+
   test('more than the daily cap is asked about, though each dose is the usual one', async () => {
     const rows = Array.from({ length: 8 }, (_, i) => `2026-08-0${i + 1} 08:00,sodium bicarbonate,60,g`);
     const many = Array.from(

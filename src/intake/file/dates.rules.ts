@@ -40,9 +40,17 @@ const dayMonth = new RegExp(
 );
 const monthDay = new RegExp(`^(\\p{L}{3,10})\\.? (\\d{1,2}),? (\\d{4})${clock}$`, 'iu');
 
+/** A weekday before the day, in six languages: "Mon 5 Oct 2026", "Mo, 05.10.2026". */
+const weekday =
+  /^(?:mo|di|mi|do|fr|sa|so|ma|wo|vr|za|zo|(?:mon|tue|wed|thu|fri|sat|sun|die|mit|don|sam|son|lun|mar|mer|mié|mie|jeu|jue|gio|ven|vie|sáb|sab|dim|dom|maa|din|woe|vri|zat|zon)\p{L}*)\.?,? (?=\d)/iu;
+
 /** What a text says of day and time; null when it says neither. */
 export function parseDateAndTime(text: string): DateAndTime | null {
   const plain = text.trim().replace(/\s+/g, ' ');
+  return dateAndTimeOf(plain) ?? (weekday.test(plain) ? dateAndTimeOf(plain.replace(weekday, '')) : null);
+}
+
+function dateAndTimeOf(plain: string): DateAndTime | null {
   const shapes: [RegExp, (parts: string[]) => Day | null][] = [
     [yearFirst, ([y = '', m = '', d = '']) => ({ year: Number(y), month: Number(m), day: Number(d) })],
     [yearLast, ([a = '', b = '', y = '']) => ({ year: fullYear(y), first: Number(a), second: Number(b) })],

@@ -60,3 +60,12 @@ export function isRemark(row: readonly string[], columns: number): boolean {
   const [only = '', more] = filled(row);
   return columns >= 4 && more === undefined && /\p{L}{2}.*\s.*\p{L}{2}/su.test(only);
 }
+
+/** A figure that is said to be about so much, without the word that says so: "ca. 12"; null where it has none. In four languages. */
+export function aboutFigure(text: string): string | null {
+  const [, figure] =
+    /^(?:ca\.?|circa|etwa|rund|about|approx(?:imately|\.)?|around|env(?:iron|\.)?|[~≈±])\s*(\d.*)$/i.exec(
+      text.trim(),
+    ) ?? [];
+  return figure ?? null;
+}

@@ -10,6 +10,7 @@ import {
   questionId,
   refusedBecause,
 } from '../file/questions.rules.ts';
+import { aboutFigure } from '../file/sheet-shape.rules.ts';
 import type { LogColumn } from './columns.rules.ts';
 import type { Cells, LogReader } from './log-reader.rules.ts';
 
@@ -22,15 +23,27 @@ interface WrittenAmount {
 /** A number above 0 with what stands behind it: "50 mL". One mark before three digits is asked about, once. */
 export function writtenAmount(reader: LogReader, cells: Cells, column: LogColumn): WrittenAmount | NotTaken {
   const text = cells.text(column);
-  const [, figure = '', unit = ''] = /^([+\-−]?[\d.,'’ ]*\d)\s*([^\d]*)$/.exec(text.trim()) ?? [];
+  const about = aboutFigure(text);
+  const [, figure = '', unit = ''] =
+    /^([+\-−]?[\d.,'’ ]*\d)\s*(m3|[^\d]*)$/.exec((about ?? text).trim()) ?? [];
   const read = readNumber(figure);
   if (read.kind === 'unreadable')
     return refusedBecause(`“${text}” is not an amount. Write a number, like 12.5.`);
   const value = read.kind === 'number' ? read.value : asMarked(reader, cells, text, read);
   if (typeof value !== 'number') return value;
   if (!(value > 0 && value <= 1e7)) return refusedBecause(`“${text}” is not an amount above 0.`);
-  return { value, unit: unit.trim() || unitText(cells, column) };
+  const answer = about === null ? 'take' : reader.questions.ask('about', cells.row, askOfAbout, `“${text}”`);
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  const said = unit.trim() || unitText(cells, column);
+  return /^m[3³]$/i.test(said) ? { value: value * 1000, unit: 'L' } : { value, unit: said };
 }
+
+const askOfAbout = () => ({
+  text: 'Some amounts are said to be about so much. What is logged?',
+  hint: 'A log keeps one number.',
+  choices: [{ value: 'take', text: 'The number written' }, leaveOutChoice],
+});
 
 const unitText = (cells: Cells, column: LogColumn) => cells.text('unit') || cells.headUnit(column);
 

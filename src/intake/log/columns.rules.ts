@@ -33,7 +33,7 @@ export type LogLayout = NamedLayout<LogColumn>;
 const heads: Readonly<Record<LogColumn, readonly string[]>> = {
   system: [...usualHeads.system, 'tanksystem'],
   when: ['when', 'at', 'datetime', 'dateandtime', 'dateofdose', 'timestamp', 'doneat'],
-  date: usualHeads.date,
+  date: [...usualHeads.date, 'tag', 'dag', 'giorno', 'dia', 'día'],
   time: [...usualHeads.time, 'hour'],
   what: [
     'what',
@@ -179,6 +179,13 @@ const needed: Readonly<Record<LogKind, readonly LogColumn[]>> = {
   feedings: ['food'],
   upkeep: ['device'],
 };
+
+/** Whether a column says what was done, by what it holds or, where nothing is taken of it, by its head in plain form. */
+export const saysWhat = ({ meaning }: LogLayout['columns'][number], head: string): boolean =>
+  meaning === 'what' ||
+  meaning === 'food' ||
+  (meaning === 'ignore' &&
+    [...heads.what, ...heads.work, 'activity', 'entry', 'tätigkeit', 'was'].includes(head));
 
 /** What the layout lacks before any row can be read, or null. */
 export function logLayoutFault(kind: LogKind, { columns }: LogLayout): string | null {

@@ -83,6 +83,8 @@ export interface LogReader {
   /** The moment that a row's text means. */
   momentOf(row: number, text: string): RowMoment;
   placeOf: ReadonlyMap<LogColumn, number>;
+  /** Why a row that reads like another kind of entry is not taken; null where it is. */
+  otherKind(row: readonly string[], number: number): NotTaken | null;
 }
 
 /** One row by what its columns mean. */

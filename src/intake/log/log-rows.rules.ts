@@ -33,6 +33,8 @@ export function readLogRow(reader: LogReader, row: readonly string[], number: nu
     const reason = `The row has ${row.length} cells, the head ${columns.length}. A comma without quotes around it?`;
     return [{ ...line, state: 'refused', reason }];
   }
+  const other = reader.otherKind(row, number);
+  if (other !== null) return [{ ...line, ...other }];
   const faults: LogLine[] = [];
   const take: Take = <T>(column: LogColumn, value: T | NotTaken): T | null => {
     if (value === null || typeof value !== 'object' || !isNotTaken(value)) return value as T;

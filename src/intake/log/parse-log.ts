@@ -19,6 +19,7 @@ import {
   timeText,
 } from './log-reader.rules.ts';
 import { readLogRow } from './log-rows.rules.ts';
+import { otherKinds } from './mixed.rules.ts';
 import { entryKey, markRepeats } from './repeats.rules.ts';
 import { askLargeChanges, askLargeFeedings, askUnusualDoses, type KnownDose } from './unusual.rules.ts';
 
@@ -81,6 +82,7 @@ async function readLines({ farm, layout, rows, answers, questions, notices }: Re
       questions,
     ),
     placeOf,
+    otherKind: otherKinds(farm.kind, layout, body, questions),
   };
   const breathe = yieldLoop();
   const lines: LogLine[] = [];

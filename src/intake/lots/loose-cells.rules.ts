@@ -1,12 +1,11 @@
 import { Temporal } from 'temporal-polyfill';
 import { monthNamed } from '../file/dates.rules.ts';
+import { aboutFigure } from '../file/sheet-shape.rules.ts';
 
 /** A count that is written as about so many, or as a range; null where it is none. Words in three languages. */
 export function looseCount(text: string): { least: number } | null {
   const found =
-    /^(?:ca\.?|circa|etwa|rund|about|approx(?:imately|\.)?|around|env(?:iron|\.)?|[~≈±])\s*(\d+)$/i.exec(
-      text,
-    ) ??
+    /^(\d+)$/.exec(aboutFigure(text) ?? '') ??
     /^(\d+)\s*(?:\?|\+|(?:[-–—]|to|bis)\s*\d+)$/i.exec(text) ??
     /^(?:min\.?|mind\.?|at least|mindestens|≥|>=)\s*(\d+)$/i.exec(text);
   if (found !== null) return { least: Number(found[1]) };
