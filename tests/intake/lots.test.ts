@@ -349,6 +349,19 @@ describe('stock from a file', () => {
     await manager.post(`${own}/dismissal`, {});
   });
 
+  test('prices headed with another currency than the farm’s are never taken for its own; inches may be in parts', async () => {
+    const file =
+      'own code;kind;pieces;size;received;price (USD)\nU-1;Acropora tenuis;1;1 1/2";2026-08-18;24.50\n';
+    const there = await brought('usd.csv', file);
+    expect((await manager.get(there)).body).toContain('headed USD, and the farm’s currency is EUR');
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(409);
+    await answerAll(there, { 'currency-other': 'none' });
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
+    const lot = await bench.service.db.lot.findFirstOrThrow({ where: { ownCode: 'U-1' } });
+    expect(lot).toMatchObject({ sizeMm: 38, priceMinor: null });
+    await manager.post(`${there}/withdrawal`, { reason: 'tried' });
+  });
+
   test('a size or price that can be read in two ways, or a text too long to keep, is refused and not guessed', async () => {
     const rows = [
       'name,pieces,size,price,received,note',

@@ -251,24 +251,33 @@ const offered = [
   'IDR',
 ];
 
+const currencyMarks: Readonly<Record<string, string>> = { '€': 'EUR', '£': 'GBP' };
+
 /** The one currency whose sign or code stands beside prices; '' where none or several do. A dollar may be of many lands. */
 export function currencySaid(prices: readonly string[]): string {
-  const marks = { '€': 'EUR', '£': 'GBP' } as Record<string, string>;
   const said = new Set(
     prices.flatMap((text) => {
       const [mark = ''] = /[€£]|\b[A-Z]{3}\b/.exec(text) ?? [];
-      return mark === '' ? [] : [marks[mark] ?? mark];
+      return mark === '' ? [] : [currencyMarks[mark] ?? mark];
     }),
   );
   const [only = ''] = said;
   return said.size === 1 && offered.includes(only) ? only : '';
 }
 
-function currencyOf(
-  { stock, questions, currencySaid: proposed }: LotReader,
-  row: number,
-): { code: string } | NotTaken {
+/** The currency that the head of the prices names in brackets; '' where it names none. */
+function currencyInHead({ layout, columnOf }: LotReader): string {
+  const said = layout.columns[columnOf.get('price') ?? -1]?.unit ?? '';
+  return currencyMarks[said] ?? (/^[A-Z]{3}$/i.test(said) ? said.toUpperCase() : '');
+}
+
+function currencyOf(reader: LotReader, row: number): { code: string } | NotTaken {
+  const { stock, questions, currencySaid: besidePrices } = reader;
+  const inHead = currencyInHead(reader);
+  if (stock.currency !== null && inHead !== '' && inHead !== stock.currency)
+    return otherCurrency(reader, { inHead, own: stock.currency }, row);
   if (stock.currency !== null) return { code: stock.currency };
+  const proposed = besidePrices || (offered.includes(inHead) ? inHead : '');
   const answer = questions.ask('currency', row, () => ({
     text: 'Which currency are the prices in?',
     hint: 'It becomes the farm’s. Others can be chosen first, under Farm, The site.',
@@ -280,4 +289,21 @@ function currencyOf(
   }));
   if (answer === '') return awaitingAnswer;
   return { code: answer === 'none' ? '' : answer };
+}
+
+/** Prices in another currency than the farm's are no prices of the farm: nothing is converted. */
+function otherCurrency(
+  { questions }: LotReader,
+  { inHead, own }: { inHead: string; own: string },
+  row: number,
+): { code: string } | NotTaken {
+  const answer = questions.ask('currency-other', row, () => ({
+    text: `The prices are headed ${inHead}, and the farm’s currency is ${own}. What are they?`,
+    hint: 'Nothing is converted.',
+    choices: [
+      { value: 'none', text: `Prices in ${inHead}: leave them out` },
+      { value: 'own', text: `Prices in ${own}, whatever the head says` },
+    ],
+  }));
+  return answer === '' ? awaitingAnswer : { code: answer === 'none' ? '' : own };
 }

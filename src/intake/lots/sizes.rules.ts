@@ -10,8 +10,14 @@ import type { Cells, LotReader } from './lot-reader.rules.ts';
 
 const mmOf: Readonly<Record<string, number>> = { mm: 1, cm: 10, in: 25.4, inch: 25.4, '"': 25.4, '”': 25.4 };
 
+/** "1 1/2", "3/4": as inches are written. */
+const fraction = /(?:(\d+)\s+)?\b(\d{1,2})\/(2|4|8|16)\b/g;
+
 /** "35 mm", "25-30 mm", or sides: "3x2 cm". No numbers where it is no size. */
-function sizesIn(text: string): { numbers: number[]; areSides: boolean; unit: string } {
+function sizesIn(written: string): { numbers: number[]; areSides: boolean; unit: string } {
+  const text = written.replace(fraction, (_, whole = '0', part, of) =>
+    String(Number(whole) + Number(part) / Number(of)),
+  );
   const [, said = '', unit = ''] = /^([\d.,\s×x*–-]+?)\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
   const areSides = /[×x*]/i.test(said);
   const parts = said.split(areSides ? /\s*[×x*]\s*/i : /\s*[-–]\s*/);
