@@ -64,6 +64,7 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'limit.set',
   'lot.arrival_corrected',
   'lot.changed',
+  'lot.typed_in',
   'method.added',
   'method.changed',
   'off_time.set',

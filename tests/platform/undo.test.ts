@@ -248,6 +248,23 @@ describe('undo, from the notice after saving', () => {
     expect(done.after).toEqual(done.before);
   });
 
+  test('lines typed in from paper are put back: counts, sizes and looks of all lots', async () => {
+    const [first, second] = [hall.lots.A1, hall.lots.A2];
+    const line = (code: string, typed: Record<string, string>) =>
+      Object.fromEntries(Object.entries(typed).map(([name, value]) => [`${name}_${code}`, value]));
+    const codes = `${first.code}.${second.code}`;
+    const done = await doneAndUndone(`/stock/paper/typing?ticked=${codes}`, '/stock/paper/typing', {
+      ...{ ticked: codes, later: '', at: '' },
+      line: [first.code, second.code] as unknown as string,
+      ...line(first.code, { pieces: '4', size: '44', state: 'paling', note: 'at the rim' }),
+      ...line(second.code, { pieces: '', size: '', state: 'well', note: '' }),
+    });
+    expect(done.between.condition?.length).toBe((done.before.condition?.length ?? 0) + 2);
+    expect(done.between.lot).not.toEqual(done.before.lot);
+    expect(done.notice).toBe('Undone. It is as it was before.');
+    expect(done.after).toEqual(done.before);
+  });
+
   /** Pieces held by somebody, and the undoing that the notice offers. */
   async function held(by: Visitor) {
     const path = `/stock/${hall.lots.B1.code}/hold`;

@@ -107,3 +107,21 @@ test.each([
   expect(answer.status).toBe(422);
   expect(answer.body).toContain('not a picture the service can read');
 });
+
+test('one picture of several lots is taken back with all of them from its notice', async () => {
+  const ticked = `${hall.lots.A2.code}.${hall.lots.B1.code}`;
+  const form = { ticked, agreed: ticked, back: '/stock', at: '', note: 'On the bench' };
+  const file = { field: 'photo', name: 'bench.jpg', content: picture };
+  const sent = await hand.upload('/stock/several/photo', form, file);
+  expect(sent.status, sent.body).toBe(303);
+  const { body } = await hand.get(sent.location ?? '');
+  const [, back = ''] = /action="([^"]*of(?:=|&#x3D;)all)"/.exec(body) ?? [];
+  const photos = () =>
+    bench.service.db.photo.findMany({
+      where: { note: { startsWith: 'On the bench' } },
+      select: { voidedAt: true },
+    });
+  expect((await photos()).map(({ voidedAt }) => voidedAt)).toEqual([null, null]);
+  expect((await hand.post(back.replace('&#x3D;', '='), {})).status).toBe(303);
+  expect((await photos()).map(({ voidedAt }) => voidedAt !== null)).toEqual([true, true]);
+});

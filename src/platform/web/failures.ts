@@ -35,7 +35,6 @@ const said: Record<string, { status: number; message: string }> = {
       'This form is from an older sign-in. Go back (what you typed is still there), reload in another tab, then send it again.',
   },
   FST_ERR_CTP_BODY_TOO_LARGE: { status: 413, message: 'That is too large to be taken.' },
-  FST_REQ_FILE_TOO_LARGE: { status: 413, message: 'That file is too large to be taken. Upload it in parts.' },
   FST_ERR_CTP_INVALID_JSON_BODY: { status: 400, message: 'That is not valid JSON.' },
   FST_ERR_CTP_INVALID_MEDIA_TYPE: { status: 415, message: 'That kind of content is not taken here.' },
 };

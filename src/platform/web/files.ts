@@ -7,6 +7,7 @@ import { pipeline } from 'node:stream/promises';
 import fastifyMultipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { Refusal } from '../refusal.ts';
+import type { FieldError } from '../views/page.ts';
 import { cleanText } from './clean-text.ts';
 
 /** A file that came with a form. */
@@ -16,6 +17,7 @@ export interface SentFile {
 }
 
 const files = new WeakMap<FastifyRequest, SentFile[]>();
+const tooLarge = new WeakMap<FastifyRequest, FieldError>();
 
 /**
  * Lets the routes of a scope take files with a form, each of at most so many bytes; one, and ten fields, unless told
@@ -29,7 +31,11 @@ export async function takeFiles(
   await scope.register(fastifyMultipart, {
     attachFieldsToBody: 'keyValues',
     limits: { fileSize: largest, fieldSize: largest, ...most },
-    onFile: keepFile,
+    // The form is drawn again with all that was typed: see `tooLargeFile`.
+    throwFileSizeLimit: false,
+    onFile(this: FastifyRequest, part) {
+      return keepFile(this, part as FilePart, largest);
+    },
   });
   // A scope's handler that throws hands on to the handler of all.
   scope.setErrorHandler((error: Error) => {
@@ -77,19 +83,34 @@ export async function takeFileToDisk(
 /** Where the file that came with the form lies; null where none came. */
 export const pathOfFile = (request: FastifyRequest): string | null => paths.get(request) ?? null;
 
-/** Keeps a file beside its request. */
-async function keepFile(
-  this: FastifyRequest,
-  part: { toBuffer(): Promise<Buffer>; filename: string },
-): Promise<void> {
+interface FilePart {
+  toBuffer(): Promise<Buffer>;
+  file: { truncated?: boolean };
+  filename: string;
+  fieldname: string;
+  value?: string;
+}
+
+/** Keeps a file beside its request; of one that is too large nothing but that. */
+async function keepFile(request: FastifyRequest, part: FilePart, largest: number): Promise<void> {
   const content = new Uint8Array(await part.toBuffer());
   const fileName = cleanText(part.filename)
     .replace(/^.*[\\/]/, '')
     .slice(0, 200);
-  files.set(this, [...(files.get(this) ?? []), { fileName, content }]);
+  if (part.file.truncated === true) {
+    const most = Math.floor(largest / (1024 * 1024));
+    const message = `“${fileName}” is too large: a file of at most ${most} MB is taken here. Choose a smaller one.`;
+    tooLarge.set(request, { field: part.fieldname, message });
+    part.value = fileName;
+    return;
+  }
+  files.set(request, [...(files.get(request) ?? []), { fileName, content }]);
   const hash = createHash('sha256').update(content).digest('hex');
-  (part as unknown as { value: string }).value = `${fileName} ${hash}`;
+  part.value = `${fileName} ${hash}`;
 }
+
+/** What is said of a file of the form that is too large; null where none is. Nothing of such a file is kept. */
+export const tooLargeFile = (request: FastifyRequest): FieldError | null => tooLarge.get(request) ?? null;
 
 /** The files that came with the form, without empty ones: a field in which none was chosen sends one. */
 export const sentFiles = (request: FastifyRequest): SentFile[] =>

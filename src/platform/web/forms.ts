@@ -8,6 +8,7 @@ import { Refusal, SentBefore } from '../refusal.ts';
 import { holdToStanding, type Standing, seenIn } from '../seen.ts';
 import { fieldErrors } from '../views/field-errors.ts';
 import type { FieldError } from '../views/page.ts';
+import { tooLargeFile } from './files.ts';
 import { checked, requiredSeen } from './json.ts';
 
 /** A form as a page draws it: what was typed, what was refused, the key under which it is sent once. */
@@ -88,7 +89,14 @@ export async function submit<S extends z.ZodType, R>(
   reply: FastifyReply,
   form: Submission<S, R>,
 ): Promise<unknown> {
+  const large = tooLargeFile(request);
+  if (large !== null && isByDoor(request))
+    throw new Refusal(large.message, { status: 413, field: large.field });
   if (isByDoor(request)) return submitByDoor(request, reply, form);
+  if (large !== null) {
+    reply.status(413);
+    return form.again(refusedForm(request.body, [large]));
+  }
   const parsed = form.schema.safeParse(request.body ?? {});
   if (!parsed.success) {
     reply.status(422);

@@ -14,7 +14,14 @@ import { pathId } from '../../platform/web/requests.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
 import { makePhoto } from '../lots/photo-image.ts';
-import { addPhoto, findPhoto, photoBytes, photographerOf, voidPhoto } from '../lots/photos.ts';
+import {
+  addPhoto,
+  findPhoto,
+  photoBytes,
+  photographerOf,
+  voidPhoto,
+  voidSharedPhoto,
+} from '../lots/photos.ts';
 
 /** The most bytes of one photo as it is sent. */
 export const largestPhoto = 20 * 1024 * 1024;
@@ -105,15 +112,18 @@ async function sendBytes(
 
 async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = photoId(request);
+  const isOfAll = (request.query as { of?: string }).of === 'all';
   return submit(request, reply, {
     // The notice's own button asks for no reason.
     schema: z.object({
       reason: z.preprocess((typed) => typed ?? undoneWords, text('why it is void')),
     }),
-    act: (work, { reason }) => voidPhoto(work, id, reason),
+    act: (work, { reason }) => (isOfAll ? voidSharedPhoto : voidPhoto)(work, id, reason),
     done: ({ code }) => ({
       to: `${lotHref(code)}#history`,
-      notice: 'The photo is void. It stays to be seen.',
+      notice: isOfAll
+        ? 'The photo is void with all of these lots. It stays to be seen.'
+        : 'The photo is void. It stays to be seen.',
     }),
     again: (form) => showPhoto(service, request, reply, form),
   });

@@ -32,18 +32,19 @@ export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto)
   return count === 1;
 }
 
-/** Keeps one picture with each of several lots, in one statement. */
+/** Keeps one picture with each of several lots, in one statement. @returns the first of them */
 export async function addSharedPhoto(
   work: Work,
   lots: readonly { id: string; code: string }[],
   { image, small, ...photo }: PhotoImage & Pick<NewPhoto, 'takenAt' | 'note'>,
-): Promise<void> {
+): Promise<{ id: string }> {
   const bytes = { image: new Uint8Array(image), small: new Uint8Array(small) };
   const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.accountId };
   const rows = lots.map(({ id }) => ({ ...row, id: uuidv7(), lotId: id }));
   await work.tx.photo.createMany({ data: rows });
   for (const [i, { id, code }] of lots.entries())
     work.record('photo.added', lotSubject(id), { photo: rows[i]?.id, code, note: photo.note });
+  return { id: rows[0]?.id ?? '' };
 }
 
 async function refuseOtherLot(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lotId'>): Promise<void> {
@@ -79,6 +80,19 @@ export async function photoBytes(db: Reader, id: string, size: 'image' | 'small'
   const bytes = (photo as Record<string, Uint8Array> | null)?.[size];
   if (bytes === undefined) throw notFound('This photo');
   return bytes;
+}
+
+/** Voids a picture with all lots that it was kept with in one go. @throws Refusal 404, 409 */
+export async function voidSharedPhoto(work: Work, id: string, reason: string): Promise<{ code: string }> {
+  const { createdAt, accountId, note, lot } = await findPhoto(work.tx, id);
+  const one = { createdAt, accountId, note, voidedAt: null };
+  const all = await work.tx.photo.findMany({ where: one, select: { id: true, lotId: true } });
+  if (all.length === 0) throw new Refusal('This photo is voided already.', { status: 409 });
+  const ids = all.map((photo) => photo.id);
+  const data = { voidedAt: work.now, voidReason: reason };
+  await work.tx.photo.updateMany({ where: { id: { in: ids }, voidedAt: null }, data });
+  for (const photo of all) work.record('photo.voided', lotSubject(photo.lotId), { photo: photo.id, reason });
+  return { code: lot.code };
 }
 
 /** Voids a photo taken by mistake; it stays visible, marked as void. @throws Refusal 404, 409 */

@@ -27,7 +27,7 @@ const path = '/stock/several/photo';
 const photoSchema = (timeZone: string, now: Date) =>
   z.object({ at: pastMoment(timeZone, now), note: optionalText(300) });
 
-const photoForm: SeveralForm<ReturnType<typeof photoSchema>> = {
+const photoForm: SeveralForm<ReturnType<typeof photoSchema>, { id: string }> = {
   path,
   view: 'stock/several-photo',
   area: 'stock',
@@ -51,11 +51,14 @@ const photoForm: SeveralForm<ReturnType<typeof photoSchema>> = {
     const image = await makePhoto(sent.content);
     const of = `One picture of ${plural(lots.length, 'lot', 'lots')}: ${lots.map((lot) => lot.called).join(', ')}`;
     const said = note === '' ? of : `${note}. ${of}`;
-    await addSharedPhoto(
+    return addSharedPhoto(
       work,
       lots.map(({ id, code }) => ({ id, code })),
       { ...image, takenAt: at, note: said.slice(0, 500) },
     );
   },
-  done: (_, count) => ({ notice: `The picture is kept with ${plural(count, 'lot', 'lots')}.` }),
+  done: ({ id }, count) => ({
+    notice: `The picture is kept with ${plural(count, 'lot', 'lots')}.`,
+    undo: `/photos/${id}/voiding?of=all`,
+  }),
 };

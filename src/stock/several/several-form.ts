@@ -61,8 +61,11 @@ export interface SeveralForm<S extends z.ZodType, R = void> {
   ): Promise<Outcome[]> | Outcome[];
   /** Does it to the lots to which something happens. */
   act(work: Work, context: SeveralContext, lots: readonly TickedLot[], value: z.output<S>): Promise<R>;
-  /** What is said afterwards, and where it leads if not back to the list. */
-  done(result: R, count: number, value: z.output<S>): { notice: string; to?: string };
+  /**
+   * What is said afterwards, and where it leads if not back to the list; `undo`: where a post takes it back, for what is not
+   * undone row by row.
+   */
+  done(result: R, count: number, value: z.output<S>): { notice: string; to?: string; undo?: string };
   /** True where the lots do not stay ticked. */
   unticks?: boolean;
   /** What is written over on each lot: somebody else's change of it meanwhile is told first. */
@@ -210,13 +213,14 @@ function doneWords<S extends z.ZodType, R>(
   { request }: SeveralContext,
   { result, count, left }: AllDone<R>,
   value: z.output<S>,
-): { to: string; notice: string } {
-  const { notice, to } = form.done(result, count, value);
+): { to: string; notice: string; undo?: string } {
+  const { notice, to, undo } = form.done(result, count, value);
   const more = left.length > TOLD ? ` and ${plural(left.length - TOLD, 'other', 'others')}` : '';
   const leftWords =
     left.length === 0
       ? ''
       : ` ${plural(left.length, 'lot is', 'lots are')} left as before: ${left.slice(0, TOLD).join(' ')}${more}`;
   const codes = form.unticks === true ? [] : ticksOf(request.body);
-  return { to: to ?? withTicks(backOf(request) ?? '/stock', codes), notice: `${notice}${leftWords}` };
+  const said = { to: to ?? withTicks(backOf(request) ?? '/stock', codes), notice: `${notice}${leftWords}` };
+  return undo === undefined ? said : { ...said, undo };
 }
