@@ -55,5 +55,5 @@ export function otherKinds(
 const question = (kind: LogKind) => ({
   text: `Some rows read like something else than ${logKindWords[kind].many}. What are they?`,
   hint: 'A list of several kinds is brought once for each kind, and the other rows are left out.',
-  choices: [leaveOutChoice, { value: 'take', text: `${logKindWords[kind].name} all the same` }],
+  choices: [leaveOutChoice, { value: 'take', text: `${logKindWords[kind].name} anyway` }],
 });
