@@ -31,6 +31,8 @@ const ofSystems = `
   UNION ALL SELECT slot.id, tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
   UNION ALL SELECT survey.id, tank.system_id
     FROM light_survey AS survey JOIN rack ON rack.id = survey.rack_id JOIN tank ON tank.id = rack.tank_id
+  UNION ALL SELECT taken.id, tank.system_id
+    FROM rack_photograph AS taken JOIN rack ON rack.id = taken.rack_id JOIN tank ON tank.id = rack.tank_id
   UNION ALL SELECT setting.id, tank.system_id
     FROM lamp_setting AS setting JOIN lamp ON lamp.id = setting.lamp_id JOIN tank ON tank.id = lamp.tank_id`;
 
@@ -45,6 +47,7 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM condition
   UNION ALL SELECT id, lot_id FROM planned_move
   UNION ALL SELECT id, lot_id FROM photo
+  UNION ALL SELECT id, lot_id FROM rack_photograph_lot
   UNION ALL SELECT id, lot_id FROM hold
   UNION ALL SELECT id, lot_id FROM sale
   UNION ALL SELECT id, lot_id FROM order_line

@@ -145,6 +145,8 @@ const otherWords: Readonly<Record<string, string>> = {
   acclimation_step: 'Steps of acclimations',
   planned_move: 'Planned moves',
   photo: 'Photos',
+  rack_photograph: 'Photographs of racks',
+  rack_photograph_lot: 'Lots in photographs of racks',
   delivery_line: 'Lots of deliveries',
   hold: 'Holds',
   sale: 'Sales',

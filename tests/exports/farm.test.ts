@@ -204,6 +204,7 @@ describe('the archive of a farm', () => {
       'letter',
       'mqtt_message',
       'photo',
+      'rack_photograph',
       'site_mark',
     ]);
     const all = await ask<{ name: string }>(

@@ -183,6 +183,12 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
   ).slot;
   const counted = { stocktakeId, rackId, lotId, counts: { create: { pieces: 1, expected: 1, at } } };
   const image = { width: 1, height: 1, image: Buffer.from('x'), small: Buffer.from('x'), note: mark };
+  const fit = { widthMm: 1, depthMm: 1, residualMm: 0, blurMm: 0, tiltDeg: 0, straightBytes: 0 };
+  const photograph = await db.rackPhotograph.create({ data: { rackId, takenAt: at, sha256: mark, ...fit } });
+  const photographed = await db.rackPhotographLot.create({
+    data: { photographId: photograph.id, lotId, slots: mark, leftOut: 'glare' },
+  });
+  await db.rackPhotographKeeping.create({ data: { siteId } });
   return {
     delivery: deliveryId,
     stocktake: stocktakeId,
@@ -209,6 +215,8 @@ async function fillStock(bench: Bench, { siteId, lots: { A1, A2, B1 } }: Hall): 
     condition: await idOf(db.condition.create({ data: { lotId, at, state: 'paling', note: mark } })),
     identification: await idOf(db.identification.create({ data: { lotId, ...named } })),
     photo: await idOf(db.photo.create({ data: { id: randomUUID(), lotId, takenAt: at, ...image } })),
+    rackPhotograph: photographed.photographId,
+    rackPhotographLot: photographed.id,
     tag: await idOf(db.tag.create({ data: { lotId, ...tag } })),
     movePlan: move,
     plannedMove: await idOf(

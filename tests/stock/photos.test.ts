@@ -1,7 +1,13 @@
 import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { momentOf } from '../../src/platform/days.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
+import { addLot } from '../../src/stock/lots/lots.ts';
+import { layRack } from '../farm/ground.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
+import { photograph, printCards, usualShot } from '../support/photographs/render.ts';
+import { makeScene, type Scene } from '../support/photographs/scene.ts';
 import { type Bench, browse, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
@@ -90,6 +96,137 @@ test('a photo that was just taken is taken back from its notice, without a reaso
   expect((await hand.get(`/stock/${hall.lots.A1.code}`)).body).not.toContain(
     `src="/photos/${photo.id}/small"`,
   );
+});
+
+describe('one photograph of a rack', () => {
+  // Drawn by the tests' own renderer of the cards as printed; what is read is compared with what was drawn.
+  const standing = new Date('2026-11-20T10:00:00Z');
+  let rackId: string;
+  let scene: Scene;
+  let lots: { id: string; code: string }[];
+  let jpeg: Buffer;
+
+  beforeAll(async () => {
+    const shape = { name: 'Pictured rack', rows: 4, columns: 8 };
+    const laid = await layRack(bench, { tankId: hall.tankId, lampId: null }, shape);
+    rackId = laid.rackId;
+    const places = [1, 2, 5, 6].flatMap((column) => [0, 2].map((row) => ({ row, column })));
+    scene = makeScene(seededRandom(18), { rackId, rows: 4, columns: 8, base: 'egg_crate', places });
+    const { kindId } = await bench.service.db.lot.findUniqueOrThrow({ where: { id: hall.lots.A1.id } });
+    lots = [];
+    for (const { slots } of scene.corals) {
+      const [{ row, column } = { row: 0, column: 0 }] = slots;
+      const slotId = String(laid.slots[`${'ABCD'[row]}${column + 1}`]);
+      const about = { siteId: hall.siteId, kindId, pieces: 1, arrivedAt: standing, origin: 'Grown here' };
+      const more = { permit: '', sizeMm: null, isMother: false, note: '', identification: null };
+      lots.push(await bench.change((work) => addLot(work, { ...about, ...more, slotIds: [slotId] })));
+    }
+    const shot = usualShot(seededRandom(4), { width: 1400, height: 1050, roll: 184, tilt: 6 });
+    jpeg = await sharp((await photograph(scene, await printCards(rackId), shot)).jpeg)
+      .withExif({ IFD2: { DateTimeOriginal: '2026:11:23 08:15:00' }, IFD3: { GPSLatitude: '52/1 0/1 0/1' } })
+      .jpeg({ quality: 92 })
+      .toBuffer();
+  }, 120_000);
+
+  const send = (rack: string, files: Buffer[], at = '') => {
+    const form = new FormData();
+    for (const [i, file] of files.entries())
+      form.append('photo', new Blob([Uint8Array.from(file)], { type: 'image/jpeg' }), `rack-${i}.jpg`);
+    form.set('at', at);
+    return hand.send(`/racks/${rack}/photographs`, form, { accept: 'text/html' });
+  };
+  const kept = () => bench.service.db.rackPhotograph.findMany({ where: { rackId }, include: { lots: true } });
+
+  test('gives every lot that stood on it its picture, whiteness and area, and is taken back as a whole', async () => {
+    expect((await hand.get(`/racks/${rackId}`)).body).toContain(`href="/racks/${rackId}/photographs"`);
+    const answer = await send(rackId, [jpeg]);
+    expect(answer.status, answer.body).toBe(303);
+    const [one] = await kept();
+    // The camera's clock has no zone: it is the site's, an hour from UTC in none of November in Lisbon.
+    const zoned = await bench.service.db.site.findUniqueOrThrow({ where: { id: hall.siteId } });
+    expect(one?.takenAt).toEqual(momentOf('2026-11-23', '08:15', zoned.timeZone));
+    expect(one?.lots).toHaveLength(lots.length);
+    for (const [i, coral] of scene.corals.entries()) {
+      const row = one?.lots.find(({ lotId }) => lotId === lots[i]?.id);
+      expect(row?.leftOut ?? null).toBeNull();
+      // Its shade makes a coral darker than its colour (up to 0.82 of its light: 8 % of L*).
+      expect(Math.abs((row?.whiteness ?? 0) - coral.colour[0]), coral.form).toBeLessThan(6);
+      expect(Number(row?.areaMm2) / coral.area, coral.form).toBeGreaterThan(0.8);
+      expect(Number(row?.areaMm2) / coral.area, coral.form).toBeLessThan(1.4);
+      const page = (await hand.get(`/stock/${lots[i]?.code}`)).body;
+      expect(page).toContain(`src="/photos/${row?.photoId}/small"`);
+      const { image } = await bench.service.db.photo.findUniqueOrThrow({
+        where: { id: String(row?.photoId) },
+      });
+      expect((await sharp(image).metadata()).exif).toBeUndefined();
+    }
+    const page = (await hand.get(`/rack-photographs/${one?.id}`)).body;
+    expect(page).toContain(`${lots.length} lots were measured`);
+    const straight = await hand.get(`/rack-photographs/${one?.id}/straight`);
+    expect(straight.headers['content-type']).toBe('image/jpeg');
+    expect((await hand.get(`/rack-photographs/${one?.id}/original`)).status).toBe(404);
+
+    // The same file again changes nothing.
+    expect((await send(rackId, [jpeg])).location).toBe(`/rack-photographs/${one?.id}`);
+    expect(await kept()).toHaveLength(1);
+
+    const back = await hand.post(`/rack-photographs/${one?.id}/taking-back`, {});
+    expect(back.status).toBe(303);
+    expect((await hand.get(`/stock/${lots[0]?.code}`)).body).not.toContain(
+      `src="/photos/${one?.lots[0]?.photoId}/small"`,
+    );
+    expect((await hand.post(`/rack-photographs/${one?.id}/taking-back`, { reason: 'again' })).status).toBe(
+      409,
+    );
+  }, 120_000);
+
+  test('shows lots where they stood when it was taken, and is refused in words where it cannot be read', async () => {
+    // Before any lot came: nothing stands there, so nothing is named; the photograph itself is kept.
+    const early = await send(rackId, [jpeg], '2026-11-10T10:00');
+    expect(early.status).toBe(303);
+    const one = (await kept()).find(({ voidedAt }) => voidedAt === null);
+    expect(one?.lots).toEqual([]);
+    await hand.post(`/rack-photographs/${one?.id}/taking-back`, { reason: 'wrong day' });
+
+    const other = await send(hall.window, [jpeg]);
+    expect(other.status).toBe(422);
+    expect(other.body).toContain('It shows the cards of another rack');
+    expect((await send(rackId, [picture])).body).toContain('No corner card was found in it');
+    expect((await send(rackId, [Buffer.from('nothing')])).body).toContain(
+      'not a picture the service can read',
+    );
+    expect((await send(rackId, [])).body).toContain('Choose a photograph.');
+    const cut = await sharp(jpeg).extract({ left: 0, top: 0, width: 820, height: 1050 }).jpeg().toBuffer();
+    expect((await send(rackId, [cut])).body).toContain('The card was not found at:');
+    const soft = await sharp(jpeg).blur(4).jpeg().toBuffer();
+    expect((await send(rackId, [soft])).body).toMatch(/blurred|was not found|No corner card/);
+    // One that is read beside one that is not: the first is kept, the other said.
+    const both = await send(rackId, [jpeg, picture]);
+    expect(both.status).toBe(303);
+    expect((await hand.get(String(both.location))).body).toContain('Not read: rack-1.jpg: No corner card');
+  }, 120_000);
+
+  test('keeps originals where the site wants them, and lets the oldest go where the room is full', async () => {
+    const manager = await bench.as('manager');
+    const keeping = `/racks/${rackId}/photographs/keeping`;
+    expect((await hand.post(keeping, { keepOriginals: 'yes', mostMb: '50' })).status).toBe(403);
+    expect((await manager.post(keeping, { keepOriginals: 'yes', mostMb: '50' })).status).toBe(303);
+    const turned = await sharp(jpeg).keepExif().jpeg({ quality: 80 }).toBuffer();
+    expect((await send(rackId, [turned])).status).toBe(303);
+    const { db } = bench.service;
+    const one = await db.rackPhotograph.findFirstOrThrow({ where: { original: { not: null } } });
+    const original = await sharp(Buffer.from(one.original ?? [])).metadata();
+    expect([original.width, original.exif]).toEqual([1400, undefined]);
+    // As if it were larger than all the room there is.
+    await db.rackPhotograph.update({ where: { id: one.id }, data: { originalBytes: 60_000_000 } });
+    await manager.post(keeping, { mostMb: '50' });
+    const then = await db.rackPhotograph.findUniqueOrThrow({
+      where: { id: one.id },
+      include: { lots: true },
+    });
+    expect([then.original, then.straight === null]).toEqual([null, false]);
+    expect(then.lots.every(({ photoId }) => photoId !== null)).toBe(true);
+  }, 120_000);
 });
 
 test.each([

@@ -11,6 +11,8 @@ data/     every table as JSON lines: one record a line. Numbers are in the units
 csv/      the same tables as CSV, for a spreadsheet. A cell that a spreadsheet would run as a formula has an apostrophe
           before it. The files in data/ are the ones that are read in.
 photos/   the photographs, named after their records in data/photo.jsonl; photos/small/ has the small ones.
+photographs/  straightened photographs of racks, named after their records in data/rack_photograph.jsonl; photographs/original/
+          has the originals that were kept.
 marks/    the farm's own mark for labels, named after its record in data/site_mark.jsonl.
 files/    permits, invoices and certificates, named after data/attached_file.jsonl.
 imports/  files that were read in, named after data/import.jsonl.

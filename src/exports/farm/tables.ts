@@ -68,6 +68,10 @@ const binaries: Record<string, Binary[]> = {
     { column: 'image', folder: 'photos', ending: `'.jpg'` },
     { column: 'small', folder: 'photos/small', ending: `'.jpg'` },
   ],
+  rack_photograph: [
+    { column: 'straight', folder: 'photographs', ending: `'.jpg'` },
+    { column: 'original', folder: 'photographs/original', ending: `'.jpg'` },
+  ],
   attached_file: [
     {
       column: 'content',

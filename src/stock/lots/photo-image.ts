@@ -42,6 +42,19 @@ function isPhotoFile(bytes: Uint8Array): boolean {
   );
 }
 
+/** Holds a sent file to what photos are: their kinds of file, and not too large by its header. @throws Refusal */
+export async function holdToPhotoFile(sent: Uint8Array): Promise<void> {
+  if (!isPhotoFile(sent)) throw new Refusal(unreadable, { field: 'photo' });
+  const sharp = await imageLibrary();
+  const { width, height } = await sharp(sent)
+    .metadata()
+    .catch(() => {
+      throw new Refusal(unreadable, { field: 'photo' });
+    });
+  // By its header alone: a picture that claims to be larger is never opened up.
+  if (width * height > mostPixels) throw new Refusal(tooLarge, { field: 'photo' });
+}
+
 /**
  * Encodes a sent picture again, without place, camera and all other metadata of its file.
  * @throws Refusal when it is no picture, or too large a one

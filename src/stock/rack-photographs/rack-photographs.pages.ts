@@ -1,0 +1,274 @@
+import { createHash } from 'node:crypto';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { findRack } from '../../farm/racks/racks.ts';
+import { momentOf } from '../../platform/days.ts';
+import { takes } from '../../platform/door/takes.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { undoneWords } from '../../platform/undo.ts';
+import { text, tick, whole } from '../../platform/web/fields.ts';
+import { type SentFile, sentFiles, takeFiles } from '../../platform/web/files.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { isThinkable, pastMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { aroundRack } from '../../science/photograph/read.ts';
+import type { CameraNotes } from './exif.ts';
+import { rackThen } from './lots-then.ts';
+import {
+  addRackPhotograph,
+  chooseKeeping,
+  findRackPhotograph,
+  keepingOf,
+  lotsInPhotograph,
+  type NewRackPhotograph,
+  photographsOfRack,
+  rackPictureBytes,
+  roomTaken,
+  sameFile,
+  takeBackPhotograph,
+} from './photographs.ts';
+import { cameraNotesOf, readPhotograph } from './reading.ts';
+import { leftOutWords } from './reading.words.ts';
+
+/** The most bytes of one photograph, and how many come at once (own choices: 20 megapixels take some 10 MB). */
+const LARGEST = 25 * 1024 * 1024;
+const MOST = 6;
+/** So many of a rack's photographs are listed (own choice). */
+const LISTED = 60;
+
+/** Photographs of racks: taking them in, looking at one, taking one back, how much is kept. */
+export async function rackPhotographPages(app: FastifyInstance, service: Service): Promise<void> {
+  app.get('/racks/:id/photographs', (request, reply) => showRackPhotographs(service, request, reply));
+  app.get('/rack-photographs/:id', (request, reply) => showPhotograph(service, request, reply));
+  app.get('/rack-photographs/:id/straight', (request, reply) =>
+    sendPicture(service, request, reply, 'straight'),
+  );
+  app.get('/rack-photographs/:id/original', (request, reply) =>
+    sendPicture(service, request, reply, 'original'),
+  );
+  app.post('/rack-photographs/:id/taking-back', takes(takingBackBody), (request, reply) =>
+    postTakingBack(service, request, reply),
+  );
+  app.post('/racks/:id/photographs/keeping', takes(keepingBody), (request, reply) =>
+    postKeeping(service, request, reply),
+  );
+  await app.register(async (scope) => {
+    await takeFiles(scope, LARGEST, { files: MOST, fields: 10 });
+    scope.post('/racks/:id/photographs', { bodyLimit: LARGEST * (MOST + 1) }, (request, reply) =>
+      postPhotographs(service, request, reply),
+    );
+  });
+}
+
+const rackOf = (service: Service, request: FastifyRequest) =>
+  findRack(service.db, pathId(request, 'id', 'This rack'));
+const photographId = (request: FastifyRequest) => pathId(request, 'id', 'This photograph');
+const megabytes = (bytes: number) => Math.round(bytes / 1e6);
+
+async function showRackPhotographs(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ at: '' }),
+) {
+  const rack = await rackOf(service, request);
+  const [photographs, room, keeping] = await Promise.all([
+    photographsOfRack(service.pool, rack.id, LISTED),
+    roomTaken(service.pool, request.site.id),
+    keepingOf(service.db, request.site.id),
+  ]);
+  const data = {
+    ...{ rack, photographs, keeping, most: MOST },
+    taken: { straight: megabytes(room.straight), original: megabytes(room.original) },
+  };
+  return showPage(service, request, reply, 'stock/rack-photographs', data, {
+    title: `Photographs of ${rack.name}`,
+    area: 'racks',
+    form,
+  });
+}
+
+const photographSchema = (timeZone: string, now: Date) => z.object({ at: pastMoment(timeZone, now) });
+
+/** A file that was read, or why it was not. */
+type Tried = { photograph: NewRackPhotograph } | { file: string; refused: string } | { there: string };
+
+async function postPhotographs(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const rack = await rackOf(service, request);
+  const now = service.now();
+  const schema = photographSchema(request.site.timeZone, now);
+  const tried = await readAll(service, request, rack, schema.safeParse(request.body ?? {}).data?.at ?? now);
+  const refused = tried.flatMap((one) => ('refused' in one ? [`${one.file}: ${one.refused}`] : []));
+  return submit(request, reply, {
+    schema,
+    act: async (work) => {
+      if (tried.length === 0) throw new Refusal('Choose a photograph.', { field: 'photo' });
+      const kept: string[] = [];
+      for (const one of tried) {
+        if ('there' in one) kept.push(one.there);
+        if ('photograph' in one) kept.push(await addRackPhotograph(work, one.photograph));
+      }
+      const [first] = kept;
+      if (first === undefined) throw new Refusal(refused.join(' '), { field: 'photo' });
+      if (tried.every((one) => !('photograph' in one)))
+        work.record('rack_photograph.sent_again', { type: 'rack', id: rack.id }, { photograph: first });
+      return { id: first, kept: kept.length };
+    },
+    done: ({ id, kept }) => ({
+      to: kept === 1 && refused.length === 0 ? `/rack-photographs/${id}` : `/racks/${rack.id}/photographs`,
+      notice: [
+        `${plural(kept, 'photograph is', 'photographs are')} kept.`,
+        ...refused.map((words) => `Not read: ${words}`),
+      ].join(' '),
+      ...(kept === 1 && tried.some((one) => 'photograph' in one)
+        ? { undo: `/rack-photographs/${id}/taking-back` }
+        : {}),
+    }),
+    again: (form) => showRackPhotographs(service, request, reply, form),
+  });
+}
+
+/** Reads the files that came, one after the other, before anything is changed. */
+async function readAll(
+  service: Service,
+  request: FastifyRequest,
+  rack: { id: string; rows: number; columns: number },
+  typedAt: Date,
+): Promise<Tried[]> {
+  const { keepOriginals } = await keepingOf(service.db, request.site.id);
+  const isTyped = String((request.body as { at?: unknown } | null)?.at ?? '').trim() !== '';
+  const tried: Tried[] = [];
+  for (const file of sentFiles(request)) {
+    try {
+      tried.push(
+        await readOne(service, request, file, { rack, at: isTyped ? typedAt : null, keepOriginals }),
+      );
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error;
+      tried.push({ file: file.fileName, refused: error.message });
+    }
+  }
+  return tried;
+}
+
+async function readOne(
+  service: Service,
+  request: FastifyRequest,
+  { content }: SentFile,
+  asked: { rack: { id: string; rows: number; columns: number }; at: Date | null; keepOriginals: boolean },
+): Promise<Tried> {
+  const { rack, keepOriginals } = asked;
+  const sha256 = createHash('sha256').update(content).digest('hex');
+  const same = await sameFile(service.db, rack.id, sha256);
+  if (same !== null) return { there: same.id };
+  const notes = await cameraNotesOf(content);
+  const takenAt = asked.at ?? cameraTime(notes, request.site.timeZone, service.now());
+  const then = await rackThen(service.pool, rack, takenAt);
+  const read = await readPhotograph({
+    file: content,
+    rack: then.rack,
+    focal35: notes.focal35,
+    keepOriginal: keepOriginals,
+  });
+  return {
+    photograph: { rackId: rack.id, siteId: request.site.id, takenAt, sha256, lots: then.lots, read },
+  };
+}
+
+/** When a camera says a photograph was taken; now where it says nothing, or what cannot be. */
+function cameraTime({ takenAt }: CameraNotes, timeZone: string, now: Date): Date {
+  if (takenAt === null) return now;
+  const [day = '', time = ''] = takenAt.local.split('T');
+  try {
+    const at =
+      takenAt.offset === null ? momentOf(day, time, timeZone) : new Date(`${takenAt.local}${takenAt.offset}`);
+    return isThinkable(at) && at <= now && at.getUTCFullYear() > 1990 ? at : now;
+  } catch (error) {
+    // A camera whose clock was never set writes days that are none.
+    if (error instanceof RangeError) return now;
+    throw error;
+  }
+}
+
+async function showPhotograph(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ reason: '' }),
+) {
+  const photograph = await findRackPhotograph(service.db, photographId(request));
+  const [lots, listed] = await Promise.all([
+    lotsInPhotograph(service.pool, photograph.id),
+    photographsOfRack(service.pool, photograph.rackId, LISTED),
+  ]);
+  const box = aroundRack({ width: photograph.widthMm, depth: photograph.depthMm });
+  const data = {
+    ...{ photograph, box },
+    pictures: listed.find(({ id }) => id === photograph.id) ?? { hasStraight: false, hasOriginal: false },
+    measured: lots
+      .filter(({ leftOut }) => leftOut === null)
+      .map((lot) => ({ ...lot, paths: pathsOf(lot.outline) })),
+    leftOut: lots
+      .filter(({ leftOut }) => leftOut !== null)
+      .map((lot) => ({ ...lot, why: leftOutWords[lot.leftOut as keyof typeof leftOutWords] ?? lot.leftOut })),
+  };
+  return showPage(service, request, reply, 'stock/rack-photograph', data, {
+    title: `Photograph of ${photograph.rack.name}`,
+    area: 'racks',
+    form,
+  });
+}
+
+/** Outlines as one path of SVG, in mm on the rack. */
+const pathsOf = (outline: [number, number][][] | null): string =>
+  (outline ?? []).map((points) => `M${points.map(([x, y]) => `${x} ${y}`).join('L')}Z`).join('');
+
+/** A picture never changes; once it has gone it is not asked for. */
+async function sendPicture(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  which: 'straight' | 'original',
+) {
+  const bytes = await rackPictureBytes(service.db, photographId(request), which);
+  return reply
+    .type('image/jpeg')
+    .header('cache-control', 'private, max-age=31536000, immutable')
+    .send(Buffer.from(bytes));
+}
+
+const takingBackBody = z.object({
+  // The notice's own button asks for no reason.
+  reason: z.preprocess((typed) => typed ?? undoneWords, text('why it is taken back', 300)),
+});
+
+async function postTakingBack(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = photographId(request);
+  return submit(request, reply, {
+    schema: takingBackBody,
+    act: (work, { reason }) => takeBackPhotograph(work, id, reason),
+    done: ({ rackId }) => ({
+      to: `/racks/${rackId}/photographs`,
+      notice: 'The photograph is taken back, with its pictures of lots.',
+    }),
+    again: (form) => showPhotograph(service, request, reply, form),
+  });
+}
+
+const keepingBody = z.object({
+  keepOriginals: tick(),
+  mostMb: whole({ what: 'how many MB', low: 50, high: 1_000_000 }),
+});
+
+async function postKeeping(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const rack = await rackOf(service, request);
+  return submit(request, reply, {
+    schema: keepingBody,
+    act: (work, chosen) => chooseKeeping(work, request.site.id, chosen),
+    done: () => ({ to: `/racks/${rack.id}/photographs`, notice: 'What is kept is changed.' }),
+    again: (form) => showRackPhotographs(service, request, reply, form),
+  });
+}

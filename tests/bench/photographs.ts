@@ -1,0 +1,228 @@
+// How well photographs of racks are read: synthetic ones, drawn by the tests' own renderer of the cards as printed, whose truth
+// is known. Prints what was read, refused and measured, and what a photograph of 20 megapixels costs.
+//   npm run bench:photographs            some twenty racks; a number of racks may follow
+import sharp from 'sharp';
+import type { HeightShare } from '../../src/science/photograph/height.ts';
+import type { Picture } from '../../src/science/photograph/image.ts';
+import type { LotFace, RackToRead } from '../../src/science/photograph/lots.ts';
+import { type NotRead, type RackReading, readRack } from '../../src/science/photograph/read.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
+import { findCodes } from '../../src/stock/rack-photographs/codes.ts';
+import { readPhotograph } from '../../src/stock/rack-photographs/reading.ts';
+import { photograph, printCards, type Shot, usualShot } from '../support/photographs/render.ts';
+import { type Coral, type Form, makeScene, type Scene } from '../support/photographs/scene.ts';
+import { watchLoop } from './loop.ts';
+
+const say = (line: string) => process.stdout.write(`${line}\n`);
+const racks = Number(process.argv[2] ?? 20);
+
+/** How high each form grows against its width, as the service would say of its kind. */
+const heights: Readonly<Record<Form, HeightShare>> = {
+  crust: { low: 0.03, high: 0.3 },
+  disc: { low: 0.03, high: 0.3 },
+  plate: { low: 0.1, high: 0.7 },
+  dome: { low: 0.1, high: 0.6 },
+  maze: { low: 0.1, high: 0.6 },
+  honeycomb: { low: 0.05, high: 0.6 },
+  lobes: { low: 0.1, high: 0.6 },
+  branches: { low: 0.4, high: 1 },
+  fingers: { low: 0.4, high: 1 },
+  toadstool: { low: 0.3, high: 0.9 },
+};
+const flat: readonly Form[] = ['crust', 'disc'];
+
+const rackOf = (scene: Scene): RackToRead => ({
+  ...{ id: scene.rackId, rows: scene.rows, columns: scene.columns },
+  lots: scene.corals.map(({ id, slots, form }) => ({ id, slots, height: heights[form] })),
+});
+
+async function pictureOf(jpeg: Buffer): Promise<Picture> {
+  const { data, info } = await sharp(jpeg).removeAlpha().raw().toBuffer({ resolveWithObject: true });
+  return { width: info.width, height: info.height, rgb: data };
+}
+
+async function take(scene: Scene, shot: Shot): Promise<RackReading | NotRead> {
+  const { jpeg, focal } = await photograph(scene, await printCards(scene.rackId), shot);
+  const picture = await pictureOf(jpeg);
+  return readRack(picture, await findCodes(picture), rackOf(scene), focal);
+}
+
+/** Whether a lot was found where another stands: the middle of its outline is in none of its slots nor beside them. */
+function isElsewhere({ measured }: LotFace, coral: Coral, scene: Scene): boolean {
+  if ('why' in measured) return false;
+  const points = measured.outlines.flat();
+  const x = points.reduce((sum, point) => sum + point.x, 0) / points.length / scene.pitchX;
+  const y = points.reduce((sum, point) => sum + point.y, 0) / points.length / scene.pitchY;
+  return coral.slots.every(
+    ({ row, column }) => Math.abs(x - column - 0.5) > 0.8 || Math.abs(y - row - 0.5) > 0.8,
+  );
+}
+
+const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
+const quantile = (values: readonly number[], at: number) =>
+  values.toSorted((a, b) => a - b)[Math.min(values.length - 1, Math.floor(at * values.length))] ?? Number.NaN;
+
+async function usual(): Promise<void> {
+  let [read, lots, left, elsewhere, held, measured] = [0, 0, 0, 0, 0, 0];
+  const areas: { flat: number[]; all: number[] } = { flat: [], all: [] };
+  for (let n = 0; n < racks; n++) {
+    const random = seededRandom(1000 + n);
+    const scene = makeScene(random);
+    const reading = await take(scene, usualShot(random, { width: 2200, height: 1650 }));
+    if ('why' in reading) {
+      say(`  rack ${n} (${scene.rows} x ${scene.columns}) was not read: ${reading.why}`);
+      continue;
+    }
+    read++;
+    for (const [i, face] of reading.lots.entries()) {
+      const coral = scene.corals[i] as Coral;
+      lots++;
+      if ('why' in face.measured) left++;
+      else {
+        measured++;
+        const { area, low, high } = face.measured.area;
+        if (isElsewhere(face, coral, scene)) elsewhere++;
+        if (low <= coral.area && coral.area <= high) held++;
+        areas.all.push(area / coral.area - 1);
+        if (flat.includes(coral.form)) areas.flat.push(area / coral.area - 1);
+      }
+    }
+  }
+  say(
+    `read: ${read} of ${racks} photographs; lots measured ${measured} of ${lots}, left out ${left}, at a wrong place ${elsewhere}`,
+  );
+  for (const [name, errors] of Object.entries(areas))
+    say(
+      `area, ${name}: error at 10, 50, 90 % of lots ${[0.1, 0.5, 0.9].map((at) => percent(quantile(errors, at))).join(', ')}; within 5 %: ${percent(errors.filter((error) => Math.abs(error) <= 0.05).length / errors.length)}`,
+    );
+  say(`area: the interval holds the truth in ${percent(held / measured)}`);
+}
+
+/** Photographs beyond the limits, and what may be said of each. */
+const beyond: readonly { name: string; shot: Partial<Shot>; may: readonly NotRead['why'][] }[] = [
+  { name: 'blurred', shot: { blur: 5 }, may: ['blurred', 'missing', 'no cards'] },
+  { name: 'tilted', shot: { tilt: 42, fill: 0.7 }, may: ['tilted', 'missing'] },
+  { name: 'waves', shot: { ripple: 5 }, may: ['waves', 'missing', 'covered', 'askew', 'no cards'] },
+  { name: 'dark', shot: { exposure: 0.02, noise: 0.004 }, may: ['dark', 'missing', 'no cards', 'covered'] },
+  { name: 'blue', shot: { light: [0.03, 0.25, 1], exposure: 0.7 }, may: ['blue', 'missing', 'no cards'] },
+  { name: 'small', shot: { fill: 0.3 }, may: ['small', 'missing', 'no cards'] },
+  { name: 'too bright', shot: { exposure: 1.6 }, may: ['glare', 'missing'] },
+  {
+    name: 'card covered',
+    shot: { covers: [{ card: 1, x: 20, y: 20, radius: 16 }] },
+    may: ['missing', 'covered'],
+  },
+  {
+    name: 'frame covered',
+    shot: { covers: [{ card: 2, x: 2, y: 22, radius: 11 }] },
+    may: ['missing', 'covered'],
+  },
+  {
+    name: 'white covered',
+    shot: { covers: [{ card: 3, x: 58, y: 8, radius: 7 }] },
+    may: ['covered', 'patches'],
+  },
+  {
+    name: 'glare on a card',
+    shot: { glare: [{ x: -15, y: 12, radius: 18 }] },
+    may: ['glare', 'missing', 'covered'],
+  },
+  { name: 'strong lens', shot: { lens: 0.4 }, may: ['askew', 'waves', 'missing'] },
+];
+
+async function refusals(): Promise<void> {
+  let rightly = 0;
+  for (const [n, { name, shot, may }] of beyond.entries()) {
+    const random = seededRandom(2000 + n);
+    const scene = makeScene(random, { rows: 5, columns: 9 });
+    const reading = await take(scene, usualShot(random, { width: 1800, height: 1350, ...shot }));
+    const said = 'why' in reading ? reading.why : 'read';
+    const isRight = may.some((why) => why === said);
+    if (isRight) rightly++;
+    say(`  ${name}: ${said}${isRight ? '' : ', which is wrong'}`);
+  }
+  say(`refused rightly: ${rightly} of ${beyond.length}`);
+}
+
+/** The colour 8 % of the way to white. */
+const lighter = ([L, a, b]: Coral['colour']): Coral['colour'] => [L + 0.08 * (100 - L), 0.92 * a, 0.92 * b];
+
+/**
+ * One rack under many lights, then with every fifth lot lighter. Each L* is taken less the rack's median change; the scatter of
+ * unchanged lots is learnt from the first photographs, as a farm would.
+ */
+async function series(): Promise<void> {
+  const random = seededRandom(3001);
+  const scene = makeScene(random, { rows: 6, columns: 10, filled: 0.75 });
+  const shots = Array.from({ length: 8 }, () => usualShot(random, { width: 2000, height: 1500 }));
+  const after: Scene = {
+    ...scene,
+    corals: scene.corals.map((coral, i) =>
+      i % 5 === 0 ? { ...coral, colour: lighter(coral.colour) } : coral,
+    ),
+  };
+  const values: (number | null)[][] = [];
+  for (const [n, shot] of shots.entries()) {
+    const reading = await take(n < 6 ? scene : after, shot);
+    if ('why' in reading) continue;
+    values.push(reading.lots.map(({ measured }) => ('why' in measured ? null : measured.whiteness.L)));
+  }
+  const [before, then] = [values.slice(0, -2), values.slice(-2)];
+  const usualOf = (i: number) =>
+    quantile(
+      before.flatMap((row) => row[i] ?? []),
+      0.5,
+    );
+  const changes = values.map((row) => row.map((value, i) => (value === null ? null : value - usualOf(i))));
+  const common = changes.map((row) =>
+    quantile(
+      row.flatMap((value) => value ?? []),
+      0.5,
+    ),
+  );
+  const off = (n: number, i: number) => (changes[n]?.[i] ?? 0) - (common[n] as number);
+  const sd = (numbers: readonly number[]) =>
+    Math.sqrt(numbers.reduce((sum, value) => sum + value * value, 0) / numbers.length);
+  const unchanged = before.flatMap((row, n) => row.map((_, i) => off(n, i)));
+  const raw = before.flatMap((row, n) => row.flatMap((_, i) => changes[n]?.[i] ?? []));
+  const learnt = sd(unchanged);
+  say(
+    `whiteness of unchanged lots over ${before.length} lights: SD ${sd(raw).toFixed(2)} L*, less the rack's own shift ${learnt.toFixed(2)} L*`,
+  );
+  const told = (i: number) => then.every((_, n) => off(before.length + n, i) > 2.5 * learnt);
+  const [lightened, same] = [
+    scene.corals.keys().filter((i) => i % 5 === 0),
+    scene.corals.keys().filter((i) => i % 5 !== 0),
+  ].map((kept) => [...kept]);
+  const share = (lots: readonly number[] = []) => `${lots.filter(told).length} of ${lots.length}`;
+  say(`8 % of the way to white, told in two photographs: ${share(lightened)}; falsely: ${share(same)}`);
+}
+
+async function large(): Promise<void> {
+  const random = seededRandom(4001);
+  const scene = makeScene(random, { rows: 8, columns: 14 });
+  const shot = usualShot(random, { width: 2736, height: 1824 });
+  const { jpeg } = await photograph(scene, await printCards(scene.rackId), shot);
+  const file = new Uint8Array(await sharp(jpeg).resize(5472, 3648).jpeg({ quality: 90 }).toBuffer());
+  const asked = { file, rack: rackOf(scene), focal35: null, keepOriginal: false };
+  await readPhotograph(asked);
+  const loop = watchLoop();
+  const [began, busy] = [performance.now(), process.cpuUsage()];
+  let most = 0;
+  const watching = setInterval(() => {
+    most = Math.max(most, process.memoryUsage.rss());
+  }, 20);
+  const read = await readPhotograph(asked);
+  clearInterval(watching);
+  const { user, system } = process.cpuUsage(busy);
+  loop.stop();
+  say(
+    `20 megapixels, ${(file.length / 1e6).toFixed(1)} MB, ${read.lots.length} lots: ${((performance.now() - began) / 1000).toFixed(1)} s (${((user + system) / 1e6).toFixed(1)} s of work), the process at most ${Math.round(most / 1e6)} MB, the loop held at most ${loop.longestMs().toFixed(0)} ms`,
+  );
+}
+
+await large();
+await usual();
+await refusals();
+await series();
+process.exit(0);
