@@ -221,8 +221,8 @@ async function large(): Promise<void> {
   );
 }
 
-await large();
 await usual();
 await refusals();
 await series();
+await large();
 process.exit(0);

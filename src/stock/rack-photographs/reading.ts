@@ -50,7 +50,7 @@ export interface ReadPhotograph extends ReadQuality {
 /** Own choices: one at a time, so that pages are answered meanwhile; a photograph of 20 megapixels takes some 3 s. */
 const readInWorker = workerPool<ReadAsked, ReadPart>(new URL('./read-worker.ts', import.meta.url), {
   atOnce: 1,
-  longestMs: 120_000,
+  longestMs: 240_000,
   memoryMb: 1024,
   tooMuch: 'This photograph takes too long to read. Send a smaller one.',
 });
