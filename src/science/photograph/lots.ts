@@ -75,7 +75,7 @@ export function readLots(straight: StraightRack): LotFace[] {
     const own = parts.get(lot.id) ?? { px: [], touches: [], touchesEdge: false };
     return {
       id: lot.id,
-      box: boxOf(straight, lot, own.px),
+      box: boxOf(straight, cells, lot, own.px),
       measured: measure(straight, labs, { lot, own, spread }),
     };
   });
@@ -279,25 +279,42 @@ function lotAt({ of, lots }: Cells, i: number, claims: readonly string[]): strin
   return lot !== null && claims.includes(lot) ? lot : null;
 }
 
-/** The part of the rack that shows a lot: its slots and what it leans over, with a little around it, mm. */
+/**
+ * The part of the rack that shows a lot, with a little around it, mm: all of its slots where they lie side by side; else the
+ * one of them that holds most of it, since other lots stand between.
+ */
 function boxOf(
   { even, box, pxPerMm, plane, rack }: StraightRack,
-  lot: RackToRead['lots'][number],
+  cells: Cells,
+  lot: LotToRead,
   px: readonly number[],
 ): CardBox {
   const [high, wide] = [plane.depth / rack.rows, plane.width / rack.columns];
+  const [rows, columns] = [lot.slots.map(({ row }) => row), lot.slots.map(({ column }) => column)];
+  const isWhole =
+    (Math.max(...rows) - Math.min(...rows) + 1) * (Math.max(...columns) - Math.min(...columns) + 1) ===
+    lot.slots.length;
+  const slotOf = ({ row, column }: LotToRead['slots'][number]) => row * rack.columns + column;
+  const counts = new Map<number, number>();
+  for (const i of px) counts.set(cells.of[i] as number, (counts.get(cells.of[i] as number) ?? 0) + 1);
+  const fullest = lot.slots.toSorted(
+    (a, b) => (counts.get(slotOf(b)) ?? 0) - (counts.get(slotOf(a)) ?? 0),
+  )[0];
+  const shown = isWhole || fullest === undefined ? lot.slots : [fullest];
   let [left, right] = [Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY];
   let [top, low] = [left, right];
   const take = (x: number, y: number) => {
     [left, right] = [Math.min(left, x), Math.max(right, x)];
     [top, low] = [Math.min(top, y), Math.max(low, y)];
   };
-  for (const { row, column } of lot.slots) {
+  for (const { row, column } of shown) {
     take(column * wide, row * high);
     take((column + 1) * wide, (row + 1) * high);
   }
-  for (const i of px) take(box.x + (i % even.width) / pxPerMm, box.y + Math.floor(i / even.width) / pxPerMm);
-  return { x: left - 2, y: top - 2, width: right - left + 4, height: low - top + 4 };
+  if (shown === lot.slots)
+    for (const i of px)
+      take(box.x + (i % even.width) / pxPerMm, box.y + Math.floor(i / even.width) / pxPerMm);
+  return { x: left - 3, y: top - 3, width: right - left + 6, height: low - top + 6 };
 }
 
 function measure(
