@@ -24,6 +24,8 @@ async function admin(sql: string): Promise<void> {
 export interface TestDatabase extends Database {
   name: string;
   disconnect(): Promise<void>;
+  /** The same one, connected to anew. */
+  again(): TestDatabase;
 }
 
 /**
@@ -33,10 +35,14 @@ export interface TestDatabase extends Database {
 export async function freshDatabase(template = 'template_evenwater'): Promise<TestDatabase> {
   const name = `test_${randomUUID().replaceAll('-', '')}`;
   await admin(`CREATE DATABASE ${name} TEMPLATE ${template} STRATEGY FILE_COPY`);
+  return connectTo(name);
+}
+
+function connectTo(name: string): TestDatabase {
   const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6);
   const close = async () => {
     await database.close();
     await admin(`DROP DATABASE ${name} WITH (FORCE)`);
   };
-  return { ...database, name, disconnect: database.close, close };
+  return { ...database, name, disconnect: database.close, close, again: () => connectTo(name) };
 }

@@ -1,5 +1,5 @@
 // Vitest's global set-up: one PostgreSQL for the run, with one migrated template that every test file clones.
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -32,13 +32,26 @@ async function dockerAnswers(): Promise<boolean> {
 async function container(): Promise<Server> {
   const { PostgreSqlContainer } = await import('@testcontainers/postgresql');
   const image = process.env.EVENWATER_TEST_POSTGRES_IMAGE ?? 'postgres:18';
-  const started = await new PostgreSqlContainer(image).start();
+  const open = { POSTGRES_HOST_AUTH_METHOD: 'trust' };
+  const started = await new PostgreSqlContainer(image).withEnvironment(open).start();
   return { url: started.getConnectionUri(), stop: async () => void (await started.stop()) };
+}
+
+/** No password is asked for any more: each connection would be hashed for some milliseconds, and there are thousands. */
+async function trustAll(dir: string, url: string): Promise<void> {
+  await writeFile(
+    join(dir, 'pg', 'pg_hba.conf'),
+    'host all all 127.0.0.1/32 trust\nhost all all ::1/128 trust\n',
+  );
+  const client = new pg.Client({ connectionString: url });
+  await client.connect();
+  await client.query('SELECT pg_reload_conf()').finally(() => client.end());
 }
 
 async function embedded(): Promise<Server> {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-test-'));
   const server = await startEmbedded(dir, { durable: false });
+  await trustAll(dir, server.url);
   const stop = async () => {
     await server.stop();
     await rm(dir, { recursive: true, force: true });

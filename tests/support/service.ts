@@ -10,7 +10,7 @@ import type { Database } from '../../src/platform/database.ts';
 import type { Jobs } from '../../src/platform/jobs.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { assemble } from '../../src/start.ts';
-import { freshDatabase } from './database.ts';
+import { emptiedDatabase } from './emptied-database.ts';
 
 /** The service on a database of its own, with a clock the test sets. */
 export interface Bench {
@@ -73,7 +73,7 @@ function passwordHashed() {
 export async function startBench(
   options: { care?: boolean; watching?: boolean; settings?: Record<string, string> } = {},
 ): Promise<Bench> {
-  return benchOn(await freshDatabase(), options);
+  return benchOn(await emptiedDatabase(), options);
 }
 
 /**

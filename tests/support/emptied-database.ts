@@ -1,0 +1,106 @@
+import type pg from 'pg';
+import { freshDatabase, type TestDatabase } from './database.ts';
+
+// A database takes longer to make than to empty. What a file gives back, the next file of the same process gets as new.
+
+/** Rows that the migrations themselves have written, by table, as JSON. */
+type Seeded = ReadonlyMap<string, string>;
+
+interface Unused {
+  database: TestDatabase;
+  form: string;
+}
+
+const unused: Unused[] = [];
+let seeded: Seeded | undefined;
+
+/** Larger ones are thrown away: emptied they would still be slow to read, MB (own choice). */
+const largestMb = 40;
+
+/** Tables, columns, constraints, triggers and functions, in one word: a file may have changed them. */
+const formOf = `
+  SELECT md5(concat(
+    (SELECT string_agg(concat(oid, relname, relkind, relfilenode), ' ' ORDER BY oid) FROM pg_class WHERE relnamespace = 'public'::regnamespace),
+    (SELECT string_agg(concat(attrelid, attname, atttypid, attnotnull, attisdropped), ' ' ORDER BY attrelid, attnum)
+       FROM pg_attribute JOIN pg_class ON pg_class.oid = attrelid WHERE relnamespace = 'public'::regnamespace),
+    (SELECT string_agg(concat(oid, conname), ' ' ORDER BY oid) FROM pg_constraint),
+    (SELECT string_agg(concat(oid, tgenabled), ' ' ORDER BY oid) FROM pg_trigger),
+    (SELECT string_agg(concat(oid, md5(prosrc)), ' ' ORDER BY oid) FROM pg_proc WHERE pronamespace = 'public'::regnamespace)
+  )) AS form, pg_database_size(current_database()) / 1e6 AS mb`;
+
+const tablesWithRows = `
+  SELECT format('%I.%I', nspname, relname) AS name
+  FROM pg_class JOIN pg_namespace ON pg_namespace.oid = relnamespace
+  WHERE nspname IN ('public', 'pgboss') AND relkind = 'r' AND pg_relation_size(pg_class.oid) > 0
+    AND relname NOT IN ('_prisma_migrations', 'version', 'queue')`;
+
+async function form(client: pg.Pool | pg.PoolClient) {
+  const { rows } = await client.query<{ form: string; mb: number }>(formOf);
+  return rows[0] ?? { form: '', mb: 0 };
+}
+
+async function tables(client: pg.Pool | pg.PoolClient): Promise<string[]> {
+  return (await client.query<{ name: string }>(tablesWithRows)).rows.map(({ name }) => name);
+}
+
+async function readSeeded(pool: pg.Pool): Promise<Seeded> {
+  const found = new Map<string, string>();
+  for (const name of await tables(pool)) {
+    const { rows } = await pool.query<{ all: string }>(`SELECT json_agg(t)::text AS all FROM ${name} AS t`);
+    found.set(name, rows[0]?.all ?? '[]');
+  }
+  return found;
+}
+
+/** All rows gone but those of the migrations; the job runner knows its queues, and has done nothing yet. */
+async function empty(pool: pg.Pool, rowsOfMigrations: Seeded): Promise<void> {
+  const client = await pool.connect();
+  try {
+    await client.query(
+      'SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()',
+    );
+    const named = await tables(client);
+    // Neither triggers nor references are asked.
+    await client.query("BEGIN; SET LOCAL session_replication_role = 'replica'");
+    await client.query(named.map((name) => `DELETE FROM ${name}`).join(';'));
+    for (const [name, all] of rowsOfMigrations)
+      await client.query(`INSERT INTO ${name} SELECT * FROM json_populate_recordset(NULL::${name}, $1)`, [
+        all,
+      ]);
+    await client.query(`SELECT setval(seqrelid, seqstart, false) FROM pg_sequence`);
+    await client.query(`
+      UPDATE pgboss.version SET cron_on = NULL, bam_on = NULL, flow_on = NULL, reindex_on = NULL;
+      UPDATE pgboss.queue SET monitor_on = NULL, monitor_claim_on = NULL, maintain_on = NULL;
+      COMMIT`);
+    client.release();
+  } catch (error) {
+    client.release(true);
+    throw error;
+  }
+}
+
+/** A migrated database without rows. `close` gives it back. */
+export async function emptiedDatabase(): Promise<TestDatabase> {
+  const kept = unused.pop();
+  if (kept === undefined) {
+    const database = await freshDatabase();
+    seeded ??= await readSeeded(database.pool);
+    return givenBack(database, (await form(database.pool)).form);
+  }
+  const database = kept.database.again();
+  const now = await form(database.pool);
+  if (now.form !== kept.form || now.mb > largestMb) {
+    await database.close();
+    return emptiedDatabase();
+  }
+  await empty(database.pool, seeded ?? new Map());
+  return givenBack(database, kept.form);
+}
+
+function givenBack(database: TestDatabase, form: string): TestDatabase {
+  const close = async () => {
+    await database.disconnect();
+    unused.push({ database, form });
+  };
+  return { ...database, close };
+}
