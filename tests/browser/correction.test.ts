@@ -18,7 +18,7 @@ let correction: string;
 const person = { email: 'manager@example.org', password: 'a long enough password' };
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   hall = await makeHall(bench);
   const { db } = bench.service;
   const passwordHash = await hashPassword(person.password);

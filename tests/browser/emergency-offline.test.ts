@@ -6,10 +6,10 @@ import { makeHall } from '../rounds/hall.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
+  goOnSignedIn,
   listen,
   openDevice,
   type Size,
-  signIn,
   startBrowser,
 } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -83,7 +83,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     device = await openDevice(browser, address, { size, touch: true });
     page = await device.newPage();
     page.setDefaultTimeout(8000);
-    await signIn(page, person);
+    await goOnSignedIn(page, address, person);
     await page.goto('/water');
     await page.locator('html[data-emergencies]').waitFor({ state: 'attached' });
     return () => device.close();

@@ -8,7 +8,14 @@ import { localDay } from '../../src/platform/days.ts';
 import { beginStocktake, closeStocktake } from '../../src/stock/stocktakes/stocktakes.ts';
 import { planRoutine } from '../../src/water/routines/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
-import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import {
+  expectNoAxeViolations,
+  goOnSignedIn,
+  listen,
+  openDevice,
+  signIn,
+  startBrowser,
+} from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 const person = { email: 'nor@example.org', password: 'wet hands at the rack' };
@@ -16,7 +23,7 @@ let bench: Bench;
 let browser: Browser;
 let address: string;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   // The browser's own clock runs, so the service's must show the same time.
   bench.at(new Date());
   await makeHall(bench);
@@ -109,7 +116,7 @@ describe('a round on a tablet', () => {
     roundId = await begin(bench, hall, await planRound(bench, hall, { startsAt: '00:00' }), today);
     device = await openDevice(browser, address, { size: 'tablet', touch: true });
     page = await device.newPage();
-    await signIn(page, person);
+    await goOnSignedIn(page, address, person);
     await page.goto(rack(hall.window));
     await kept();
     return () => device.close();

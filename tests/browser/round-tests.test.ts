@@ -7,9 +7,9 @@ import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
+  goOnSignedIn,
   listen,
   openDevice,
-  signIn,
   startBrowser,
 } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -77,18 +77,16 @@ const type = async (text: string) => {
   for (const key of text) {
     await current().locator(`.pad [data-key="${key}"]`).tap();
     touched.digit += 1;
-    await page.waitForTimeout(pace.digit * 1000);
   }
 };
 const save = async () => {
   await current().locator('[data-note]').tap();
   touched.tap += 1;
-  await page.waitForTimeout(pace.tap * 1000);
 };
 const open = async (size: 'tablet' | 'phone') => {
   const device = await openDevice(browser, address, { size, touch: true });
   page = await device.newPage();
-  await signIn(page, person);
+  await goOnSignedIn(page, address, person);
   await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
   await page.locator('html[data-reloads]').waitFor({ state: 'attached' });
   await page.getByRole('link', { name: 'Enter tests' }).tap();

@@ -5,7 +5,7 @@ let bench: Bench;
 let manager: Visitor;
 let hand: Visitor;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await bench.service.db.site.create({ data: { name: 'Saltgate', timeZone: 'Europe/Lisbon' } });
   manager = await bench.as('manager');
   hand = await bench.as('hand');

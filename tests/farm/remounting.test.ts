@@ -15,7 +15,7 @@ describe('a rack that is hung otherwise', () => {
   let ground: Ground;
   let lotId: string;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     owner = await bench.as('owner');
     ground = await layGround(bench);
     await turn(bench, ground.lampId, '2026-01-01T00:00:00Z', 50, { litHours: 10, rampHours: 0 });

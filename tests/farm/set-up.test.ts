@@ -8,7 +8,7 @@ describe('setting up a farm', () => {
   let owner: Visitor;
   let hand: Visitor;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     await bench.service.db.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
     owner = await bench.as('owner');
     hand = await bench.as('hand');

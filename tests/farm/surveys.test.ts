@@ -13,7 +13,7 @@ describe('measuring the light on a rack', () => {
   let manager: Visitor;
   let ground: Ground;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hand = await bench.as('hand');
     manager = await bench.as('manager');
   });

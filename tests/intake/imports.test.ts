@@ -8,7 +8,7 @@ let manager: Visitor;
 let systemId: string;
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   systemId = await makeSystem(bench);
   await makeSystem(bench, 'North hall');
   manager = await bench.as('manager');

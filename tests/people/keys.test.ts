@@ -8,7 +8,7 @@ let owner: Visitor;
 let key: string;
 let systemId: string;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   systemId = await makeSystem(bench);
   owner = await bench.as('owner');
   key = await makeKey('Controller, long run');

@@ -6,7 +6,7 @@ import { type Bench, startBench } from '../support/service.ts';
 
 let bench: Bench;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   const shelf = await makeShelf(bench);
   await shelf.lot({ slotIds: [shelf.slot('A12')] });
 });

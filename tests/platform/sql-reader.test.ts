@@ -4,7 +4,7 @@ import { type Bench, startBench } from '../support/service.ts';
 
 let bench: Bench;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
 });
 afterAll(() => bench.close());
 

@@ -7,7 +7,7 @@ describe('a tank from above', () => {
   let owner: Visitor;
   let ground: Ground;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     owner = await bench.as('owner');
     ground = await layGround(bench);
   });

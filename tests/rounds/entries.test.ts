@@ -16,7 +16,7 @@ let hall: Hall;
 let hand: Visitor;
 let roundId: string;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await makeHall(bench);
   hand = await bench.as('hand', 'Nor Abell');
 });

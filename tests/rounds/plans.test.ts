@@ -15,7 +15,7 @@ const form = (input: object = {}) => ({
   ...input,
 });
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   hall = await makeHall(bench);
   manager = await bench.as('manager');
 });

@@ -10,7 +10,7 @@ import { begin, type Hall, makeHall, planRound } from './hall.ts';
 let bench: Bench;
 let hall: Hall;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
 });
 afterAll(() => bench.close());
 beforeEach(async () => {

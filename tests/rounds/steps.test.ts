@@ -11,7 +11,7 @@ let hand: Visitor;
 let roundId: string;
 const at = (time: string) => `2026-11-24T${time}:00Z`;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   hall = await makeHall(bench);
   hand = await bench.as('hand', 'Nor Abell');
   bench.at(at('07:30'));

@@ -25,7 +25,7 @@ describe('a round walked by plain forms', () => {
   const rack = (id: string) => `${round}/racks/${id}`;
   const entries = () => `${round}/entries`;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hall = await makeHall(bench);
     hand = await bench.as('hand', 'Nor Abell');
     round = `/rounds/${await begin(bench, hall, await planRound(bench, hall, { name: 'Morning round' }), '2026-11-24')}`;
@@ -198,7 +198,7 @@ describe('the round for a tablet', () => {
   let hall: Hall;
   let hand: Visitor;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hall = await makeHall(bench);
     hand = await bench.as('hand');
   });

@@ -12,7 +12,7 @@ let systemId: string;
 const kits: Record<string, { id: string; methodId: string }> = {};
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   systemId = await makeSystem(bench);
   hand = await bench.as('hand');
   const { id: methodId } = await bench.service.db.method.findFirstOrThrow({

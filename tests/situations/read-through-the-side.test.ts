@@ -8,7 +8,7 @@ let bench: Bench;
 let hand: Visitor;
 let side: string;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await makeSystem(bench, 'First');
   hand = await bench.as('hand');
   side = (

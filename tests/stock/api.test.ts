@@ -12,7 +12,7 @@ describe('lots as JSON', () => {
     (await bench.service.db.lot.findUniqueOrThrow({ where: { id } })).pieces;
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     hand = await bench.as('hand');
   });

@@ -8,7 +8,7 @@ describe('the care of kinds and lots', () => {
   let bench: Bench;
   let shelf: Shelf;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
   });
   afterAll(() => bench.close());

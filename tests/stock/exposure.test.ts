@@ -14,7 +14,7 @@ describe('the light that lots have lived in', () => {
   let bench: Bench;
   let ground: Ground;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
   });
   afterAll(() => bench.close());
 

@@ -27,7 +27,7 @@ describe('kinds and their care', () => {
   let hand: Visitor;
   let manager: Visitor;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     hand = await bench.as('hand');
     manager = await bench.as('manager');

@@ -18,7 +18,7 @@ describe('the ledger', () => {
     (await bench.service.db.lot.findUniqueOrThrow({ where: { id } })).pieces;
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
   });
   afterAll(() => bench.close());
@@ -87,7 +87,7 @@ describe('the condition of lots', () => {
   let shelf: Shelf;
   const at = new Date('2026-11-24T08:00:00Z');
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
   });
   afterAll(() => bench.close());

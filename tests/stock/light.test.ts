@@ -20,7 +20,7 @@ describe('the light a lot is accustomed to', () => {
   };
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     const { db } = bench.service;
     const rack = await db.rack.findUniqueOrThrow({ where: { id: shelf.rackId } });

@@ -12,7 +12,7 @@ describe('the stock as people use it', () => {
   const lotOf = (id: string) => bench.service.db.lot.findUniqueOrThrow({ where: { id } });
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     hand = await bench.as('hand', 'Tomas Reed');
     manager = await bench.as('manager', 'Ines Varga');

@@ -22,7 +22,7 @@ describe('where lots stand', () => {
     ).map(({ fromAt, toAt, slots }) => ({ fromAt, toAt, slots: slots.length }));
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
   });
   afterAll(() => bench.close());

@@ -94,7 +94,7 @@ describe('a stocktake', () => {
     by.post(`/stock/stocktakes/lines/${lineId}`, fields);
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hall = await makeHall(bench);
     manager = await bench.as('manager', 'Ines Varga');
     hand = await bench.as('hand', 'Nela Brandt');

@@ -57,6 +57,22 @@ export async function signIn(page: Page, person: { email: string; password: stri
   await page.waitForURL((url) => !url.pathname.startsWith('/sign-in'));
 }
 
+/** What a browser keeps of a session, by address and e-mail. */
+const sessions = new Map<string, Awaited<ReturnType<BrowserContext['cookies']>>>();
+
+/** Signs in on the first device at this address; further devices of the same person go on with that session. */
+export async function goOnSignedIn(
+  page: Page,
+  address: string,
+  person: { email: string; password: string },
+): Promise<void> {
+  const key = `${address} ${person.email}`;
+  const kept = sessions.get(key);
+  if (kept !== undefined) return page.context().addCookies(kept);
+  await signIn(page, person);
+  sessions.set(key, await page.context().cookies());
+}
+
 const rules = {
   page: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
   look: ['color-contrast', 'link-in-text-block', 'target-size'],

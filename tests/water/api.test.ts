@@ -7,7 +7,7 @@ let bench: Bench;
 let hand: Visitor;
 let systemId: string;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   systemId = await makeSystem(bench, 'Long "run", one');
   hand = await bench.as('hand', 'Bea');
 });

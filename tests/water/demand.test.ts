@@ -13,7 +13,7 @@ const daysAgo = (days: number, hour = 7) =>
   new Date(Date.parse(now) - days * 86_400_000 + (hour - 8) * 3_600_000).toISOString();
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   systemId = await makeSystem(bench);
   hand = await bench.as('hand', 'Bea');
 });

@@ -8,7 +8,7 @@ let bench: Bench;
 let hand: Visitor;
 let manager: Visitor;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await makeSystem(bench, 'First');
   hand = await bench.as('hand', 'Bea');
   manager = await bench.as('manager');

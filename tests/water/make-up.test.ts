@@ -12,7 +12,7 @@ const now = Date.parse('2026-11-24T08:00:00Z');
 const daysAgo = (days: number) => new Date(now - days * 86_400_000).toISOString();
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   hand = await bench.as('hand', 'Bea');
 });
 afterAll(() => bench.close());

@@ -7,7 +7,7 @@ import { makeSystem, read } from './farm.ts';
 let bench: Bench;
 let hand: Visitor;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await makeSystem(bench, 'First');
   hand = await bench.as('hand', 'Bea');
 });

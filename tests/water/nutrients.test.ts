@@ -149,7 +149,7 @@ describe('the planner', () => {
   let systemId: string;
   const daysAgo = (days: number) => new Date(Date.parse('2026-11-24T07:00:00Z') - days * 86_400_000);
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     systemId = await makeSystem(bench);
     manager = await bench.as('manager');
   });

@@ -22,7 +22,7 @@ describe('from the plan for nitrate to the routine', () => {
   ];
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     systemId = await makeSystem(bench);
     [manager, hand] = [await bench.as('manager'), await bench.as('hand')];
     for (const [day, text] of levels)

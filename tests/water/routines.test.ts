@@ -111,7 +111,7 @@ describe('routines of a system', () => {
   let manager: Visitor;
   let systemId: string;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     await makeSystem(bench, 'First');
     hand = await bench.as('hand', 'Bea');
     manager = await bench.as('manager', 'Ines');

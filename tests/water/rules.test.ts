@@ -17,7 +17,7 @@ import { type Bench, startBench } from '../support/service.ts';
 let bench: Bench;
 let quantities: Map<string, Quantity>;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   quantities = new Map((await listQuantities(bench.service.db)).map((quantity) => [quantity.code, quantity]));
 });
 afterAll(() => bench.close());

@@ -5,7 +5,7 @@ import { makeSystem, read } from './farm.ts';
 
 let bench: Bench;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
 });
 afterAll(() => bench.close());
 
