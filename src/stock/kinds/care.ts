@@ -31,6 +31,7 @@ const ofKinds = `
     FROM kind
     JOIN kind AS owner ON owner.id IN (kind.id, kind.parent_id)
     JOIN care_figure ON care_figure.kind_id = owner.id
+   WHERE ($1::uuid[] IS NULL OR kind.id = ANY($1::uuid[])) AND ($2::text IS NULL OR care_figure.figure = $2::text)
    ORDER BY (owner.id = kind.id), care_figure.figure`;
 
 const ofLots = `
@@ -58,15 +59,21 @@ function gather(rows: readonly FigureRow[]): Map<string, Record<string, CareValu
   return care;
 }
 
-/** Every kind's care: its own figures over its group's. One query. */
-export async function kindCare(reader: SqlReader): Promise<Map<string, Care>> {
-  const { rows } = await reader.query<FigureRow>(ofKinds);
+/**
+ * Every kind's care: its own figures over its group's. One query.
+ * @param filter only these kinds, only this figure of each, or both
+ */
+export async function kindCare(
+  reader: SqlReader,
+  filter: { kindIds?: readonly string[]; figure?: string } = {},
+): Promise<Map<string, Care>> {
+  const { rows } = await reader.query<FigureRow>(ofKinds, [filter.kindIds ?? null, filter.figure ?? null]);
   return gather(rows);
 }
 
 /**
- * The care of lots: the lot's own figures over its taxon's over its group's. Four queries, however many lots there
- * are; lots without figures of their own share their kind's object.
+ * The care of lots: the lot's own figures over its taxon's over its group's. At most five queries, however many lots
+ * there are; lots without figures of their own share their kind's object.
  * @param filter lots standing in one system, lots by id, or both; every lot when empty
  */
 export async function lotCare(
@@ -77,20 +84,21 @@ export async function lotCare(
   return careOf(reader, (await reader.query<{ id: string; kindId: string }>(chosenLots, values)).rows);
 }
 
-/** The same for lots whose kinds are known already. Three queries. */
+/** The same for lots whose kinds are known already. Three queries, and one more where a lot's name tells of poison. */
 export async function careOf(
   reader: SqlReader,
   lots: readonly { id: string; kindId: string }[],
 ): Promise<Map<string, Care>> {
   const ids = lots.map((lot) => lot.id);
   const [kinds, figures, names] = await Promise.all([
-    kindCare(reader),
+    kindCare(reader, { kindIds: [...new Set(lots.map(({ kindId }) => kindId))] }),
     reader.query<FigureRow>(ofLots, [ids]),
     reader.query<NamesOfLot>(namesOfLots, [ids]),
   ]);
   const own = gather(figures.rows);
   const named = new Map(names.rows.map((row) => [row.id, row]));
-  const poison = [...kinds.values()].find(isPoisonous)?.caution;
+  const known = names.rows.length === 0 ? kinds : await kindCare(reader, { figure: 'caution' });
+  const poison = [...known.values()].find(isPoisonous)?.caution;
   return new Map(
     lots.map(({ id, kindId }) => {
       const inherited = kinds.get(kindId) ?? noCare;

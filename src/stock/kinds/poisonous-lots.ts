@@ -27,7 +27,8 @@ const query = `
 
 /** Lots of a site that may hold a strong poison, by their kind's care, their own, or a name. Two queries. */
 export async function poisonousLots(reader: SqlReader, siteId: string): Promise<PoisonousLot[]> {
-  const kinds = [...(await kindCare(reader))].filter(([, care]) => isPoisonous(care)).map(([id]) => id);
+  const cautions = await kindCare(reader, { figure: 'caution' });
+  const kinds = [...cautions].filter(([, care]) => isPoisonous(care)).map(([id]) => id);
   interface Row extends Omit<PoisonousLot, 'name'> {
     kind: string;
     tradeName: string;
