@@ -259,6 +259,17 @@ describe('gasping before dawn', () => {
     expect(await of(moving, 'salinity')).toContain(
       'fell by 2.0 PSU in 2.0 h. At that pace it is at 28.0 PSU 3.5 to 8.6 h after',
     );
+    const stands = async (salinity: number) => {
+      const id = await water(`At ${salinity}`);
+      await read(id, 'salinity', salinity, 5);
+      return of(id, 'salinity');
+    };
+    // Field thresholds of Acropora, Great Barrier Reef: 28 for 16 days, 22 for 3; in between the shorter.
+    expect(await stands(30)).not.toContain('Sensitive branching corals stood');
+    expect(await stands(25)).toMatch(
+      /a salinity of 28 for 16 days and 22 for 3 .*Between the two nobody measured: count on 3 days/,
+    );
+    expect(await stands(20)).toContain('Lower than that nobody measured: count on hours');
     const late = await water('Late');
     await read(late, 'temperature', 25, 3000);
     await read(late, 'temperature', 23.1, 5);

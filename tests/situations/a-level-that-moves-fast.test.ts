@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { withoutMarks } from '../support/figures.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
@@ -247,5 +248,43 @@ describe('alkalinity far under a band that the farm chose', () => {
     expect(alert?.finding.firstStep).not.toContain('at most 1 dKH a day.');
     const plan = await manager.get(`/water/systems/${systemId}/corrections/new?quantity=alkalinity`);
     expect(plan.body).toContain('This level is acute');
+  });
+});
+
+describe('what a plan says that the water does by itself', () => {
+  const drift = async (name: string, values: readonly string[]): Promise<string> => {
+    const systemId = await makeSystem(bench, name);
+    for (const [i, value] of values.entries()) {
+      const day = `2026-11-${String(i + 1).padStart(2, '0')}`;
+      await enter(systemId, `${day}T08:00:00Z`, 'alkalinity', value);
+    }
+    const { body } = await manager.get(`/water/systems/${systemId}/corrections/new?quantity=alkalinity`);
+    return withoutMarks(body).replace(/\s+/g, ' ');
+  };
+  const calm = Array.from({ length: 14 }, (_, i) => (i % 2 === 0 ? '8.3' : '8.4'));
+
+  test('after a crash comes from the tests since, never from the calm weeks with it', async () => {
+    const page = await drift('Crash', [...calm, '7.5', '6.8', '6.1', '5.3']);
+    // 7.5 to 5.3 dKH in three days.
+    expect(page).toContain(
+      'falls 0.7 dKH a day with what is dosed daily, by the tests since it left its line',
+    );
+  });
+
+  test('is not known on the day after a crash began, and not what it was before', async () => {
+    const page = await drift('Crash begun', [...calm, '7.4', '6.7']);
+    expect(page).toContain('not known: it left its line');
+    expect(page).not.toMatch(/(falls|rises) 0\.\d dKH a day with/);
+  });
+
+  test('after an overdose comes from the tests since, and does not rise by it', async () => {
+    const page = await drift('Dosed at once', [...calm, '11.0', '10.7', '10.3', '10.1']);
+    expect(page).toContain('falls 0.3 dKH a day');
+  });
+
+  test('in calm water is what it was', async () => {
+    expect(await drift('Calm', [...calm, '8.3', '8.4'])).toContain(
+      'does not change, by the tests of the last three weeks',
+    );
   });
 });

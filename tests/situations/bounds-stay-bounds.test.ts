@@ -106,6 +106,19 @@ describe('what lay beyond the scale of a test', () => {
     },
   );
 
+  test.each([
+    ['two bounds', ['>20', '>20', '48']],
+    ['numbers and two bounds', ['12', '13', '12', '>20', '>20', '48']],
+    ['bounds from below', ['<0.5', '<0.5', '<0.5', '48', '48']],
+  ])('stood after %s wherever the first number is, and not between the bound and it', async (name, texts) => {
+    const systemId = await makeSystem(bench, `First number after ${name}`);
+    for (const [i, text] of texts.entries())
+      await enter(systemId, 22 - 3 * (texts.length - 1 - i), 'nitrate', text);
+    bench.at('2026-11-22T08:05:00Z');
+    const page = (await hand.get(`/water/systems/${systemId}/nutrients`)).body.replace(/<[^>]*>/g, '');
+    expect(page).toMatch(/4[78]\.?\d? mg\/L(?: as NO₃)? now/);
+  });
+
   test('at or under the upper end of the band cannot be known, and says to dilute', async () => {
     const systemId = await makeSystem(bench, 'Beyond, band wider');
     await bench.service.db.systemQuantity.update({

@@ -45,12 +45,32 @@ const falls = (perDay: number, calciumPerDay: number, more: Partial<Course> = {}
 describe('carbonate that drops out', () => {
   test('is named when both fall for days while doses go on', () => {
     // 0.7 dKH of fall and 0.5 dKH of dose a day are 0.43 meq/L; carbonate takes 20.04 mg/L of calcium with each.
+    // It ends at 5.7 dKH, which is acute (below 6).
     const [found] = firing(find(precipitation, falls(0.7, 8.6), 40));
-    expect(found).toMatchObject({ severity: 'today' });
+    expect(found).toMatchObject({ severity: 'now' });
     expect(found?.firstStep).toContain('Raise no dose');
     expect(found?.firstStep).toContain('heaters, pumps');
     expect(found?.numbers).toContain('while doses went on');
   });
+
+  test.each([
+    [4.3, 0.45, 'now'],
+    [6.3, 0.45, 'now'],
+    [7.4, 0.45, 'today'],
+  ])(
+    'at %d dKH, falling by %d a day, is for %s: what is acute within a day is not for the day’s list',
+    (ends, perDay, severity) => {
+      // Acute below 6 dKH: table of safe rates, common practice.
+      const facts = falls(perDay, 8.6, {
+        alkalinity: (day) => ends + perDay * Math.min(4, 40 - day),
+        dosed: 0.2,
+      });
+      const [found] = firing(find(precipitation, facts, 40));
+      expect(found?.severity).toBe(severity);
+      expect(found?.firstStep).toContain('Raise no dose');
+      expect(found?.firstStep.includes('new water of normal alkalinity')).toBe(severity === 'now');
+    },
+  );
 
   test('makes no other rule ask for more of what drops out', () => {
     const facts = falls(0.7, 8.6);

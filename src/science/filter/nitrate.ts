@@ -1,4 +1,5 @@
 import { finite } from '../numeric/range.ts';
+import { numberAfterBound } from './bounds.ts';
 import {
   at,
   type Correction,
@@ -73,6 +74,9 @@ class NitrateFilter {
   #estimate: Estimate;
   #cutRun = 0;
   #daysSampled = 0;
+  /** No number was read yet, only bounds. */
+  #onlyBounds = true;
+  #last: NitrateReading | null = null;
 
   constructor(first: NitrateReading, logStart: number, options: NitrateOptions) {
     const { firstProductionSd, kitSd, ownLag, ownMemory, smallLevel } = options;
@@ -131,8 +135,14 @@ class NitrateFilter {
   read(reading: NitrateReading): NitrateStep {
     this.#advance(reading.day);
     const correction = this.#correct(reading);
-    const jumped = this.#jumped(correction, reading.confirmed === true);
-    this.#estimate = jumped ? this.#reopened(reading, correction) : correction.estimate;
+    const jumped = this.#jumped(
+      correction,
+      reading.confirmed === true || numberAfterBound(this.#last, reading),
+    );
+    const opens = this.#onlyBounds && reading.bound === undefined && this.#last !== null;
+    this.#estimate = jumped || opens ? this.#reopened(reading, correction, opens) : correction.estimate;
+    this.#onlyBounds &&= reading.bound !== undefined;
+    this.#last = reading;
     this.#knowLevelPositive();
     return { ...this.stateAt(reading.day), reading, surprise: correction.z, cut: correction.cut, jumped };
   }
@@ -203,17 +213,19 @@ class NitrateFilter {
       : correct(this.#estimate, sight, value, limit);
   }
 
-  /** Several readings running were cut on one side, or a repeat confirmed one that lies far off: no slip, but the water. */
-  #jumped({ cut, z }: Correction, confirmed: boolean): boolean {
+  /** Several readings running were cut on one side, or something else bears out one that lies far off: no slip, but the water. */
+  #jumped({ cut, z }: Correction, borneOut: boolean): boolean {
     const sameSide = Math.sign(z) === Math.sign(this.#cutRun);
     this.#cutRun = cut ? (sameSide ? this.#cutRun : 0) + Math.sign(z) : 0;
-    const jumped = Math.abs(this.#cutRun) >= this.#options.jumpAfter || (cut && confirmed);
+    const jumped = Math.abs(this.#cutRun) >= this.#options.jumpAfter || (cut && borneOut);
     if (jumped) this.#cutRun = 0;
     return jumped;
   }
 
-  #reopened(reading: NitrateReading, { z, sd }: Correction): Estimate {
-    this.#estimate = loosen(this.#estimate, N, (z * sd) ** 2);
+  /** The level goes to the reading; where only bounds were read before, wherever that is. */
+  #reopened(reading: NitrateReading, { z, sd }: Correction, opens: boolean): Estimate {
+    const off = Math.max(Math.abs(z * sd), opens ? openAgain * Math.max(reading.value, this.#mean(N)) : 0);
+    this.#estimate = loosen(this.#estimate, N, off ** 2);
     return this.#correct({ ...reading, confirmed: true }).estimate;
   }
 
@@ -238,6 +250,9 @@ class NitrateFilter {
     return this.#estimate.mean[state] ?? 0;
   }
 }
+
+/** A level of which only bounds are known is anywhere within so many times the first number; own choice. */
+const openAgain = 2;
 
 /**
  * The estimate `dt` days on, level raised by production: F = [1 dt 0; 0 1 0; 0 0 1], with noise of level, of both and of

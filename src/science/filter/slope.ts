@@ -1,5 +1,6 @@
 import { finite, inRange, notNegative, positive, wholeNumber } from '../numeric/range.ts';
 import { normalTail } from '../statistics/normal.ts';
+import { numberAfterBound } from './bounds.ts';
 import { at, type Correction, correct, correctBound, type Estimate, loosen } from './estimate.ts';
 
 /** One reading; `value`, `sd` and the options' sizes share a unit. */
@@ -117,6 +118,8 @@ export function trackSlope(
   let fitted = first.day;
   let brokeAfter: number | null = null;
   let brokenAt: number | null = null;
+  let onlyBounds = first.bound !== undefined;
+  let last = first;
   let logLikelihood = 0;
   const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
   for (const reading of rest) {
@@ -128,10 +131,20 @@ export function trackSlope(
     run = seen.cut ? (Math.sign(run) === Math.sign(seen.z) ? run : 0) + Math.sign(seen.z) : 0;
     const back = turnsBack(history, brokenAt, reading, options);
     const broken = back || (history.length >= fewestBeforeBreak && isBreak(seen.z, before, reading, options));
-    const jumped = broken || Math.abs(run) >= options.jumpAfter;
+    const opens = onlyBounds && reading.bound === undefined;
+    const jumped =
+      broken || opens || Math.abs(run) >= options.jumpAfter || (seen.cut && numberAfterBound(last, reading));
     estimate = jumped
-      ? reopened(estimate, reading, seen, { days: broken ? day - fitted : null, back }, options)
+      ? reopened(
+          opens ? loosen(estimate, 0, (openAgain * reading.value) ** 2) : estimate,
+          reading,
+          seen,
+          { days: broken ? day - fitted : null, back },
+          options,
+        )
       : seen.estimate;
+    onlyBounds &&= reading.bound !== undefined;
+    last = reading;
     if (broken) [brokeAfter, brokenAt] = [fitted, history.length];
     if (jumped) run = 0;
     if (jumped || !seen.cut) fitted = day;
@@ -296,10 +309,14 @@ function reopened(
   return take(wide, { ...reading, confirmed: true }, options).estimate;
 }
 
-/** A first bound leaves the level anywhere between 0 and it: its middle, with the spread of an even chance. */
+/** A level of which only bounds are known is anywhere within so many times the first number; own choice. */
+const openAgain = 2;
+
+/** A first bound leaves the level anywhere between 0 and it: its middle, with the spread of an even chance; one from above by half of it. */
 function firstEstimate({ value, sd, bound }: SlopeReading, { swing, firstSlopeSd }: SlopeOptions): Estimate {
   const below = bound === 'below';
-  const levelSd = below ? Math.abs(value) / Math.sqrt(12) : sd;
+  const spread = below ? Math.abs(value) / Math.sqrt(12) : Math.abs(value) / 2;
+  const levelSd = bound === undefined ? sd : spread;
   return {
     mean: [below ? value / 2 : value, 0],
     cov: [

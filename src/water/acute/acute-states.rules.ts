@@ -115,7 +115,8 @@ export const acuteStates: readonly AcuteState[] = [
     again: 'Read it every hour while you correct, then after 4 and 24 hours.',
     againMinutes: 60,
     not: 'Correct no calcium, magnesium or alkalinity in thinned water.',
-    basis: 'Edge: field thresholds of sensitive branching corals, 28 for 16 days. Rate: common practice.',
+    basis:
+      'Edge: field thresholds of sensitive branching corals, 28 for 16 days and 22 for 3; between the two nobody measured. Rate: common practice.',
   },
   {
     quantity: 'salinity',

@@ -132,6 +132,7 @@ function basisOf(
     fromU: standing.reading.uncertainty,
     relativeU: draft.means.relativeU,
     drift: drift.counted,
+    broke: drift.broke,
     usualPerDay: drift.usualPerDay,
     changes: draft.schedule.steps.map((step) => step.change),
     afterU: draft.schedule.steps.map((step) => step.after.u),

@@ -77,7 +77,7 @@ export async function readStartingPoint(
     quantity.code,
     now,
   );
-  const drift = await readDrift(reader, system, quantity.code, suspectKits, now);
+  const drift = await readDrift(reader, system, quantity, suspectKits, now);
   const standing = startingReading(readings, suspectKits, now);
   const band = await readChosenBand(reader, system.id, quantity.code);
   return { system, timeZone, quantity, standing, disagreement, drift, water, band };

@@ -4,6 +4,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { rateOf } from '../demand/rate.rules.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
+import { sinceLineBroke } from '../estimates/since-break.rules.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Candidate } from './starting-reading.rules.ts';
@@ -16,12 +17,16 @@ export interface CorrectionDrift {
   usualPerDay: number;
   /** Days of readings it is from. */
   days: number;
+  /** The line of the tests broke within them: only those since count. */
+  broke: boolean;
 }
 
 const historyDays = 21;
 const usualDays = 14;
 /** A rate from fewer days than this is a guess; own choice. */
 const leastDays = 4;
+/** After the line broke a rate counts sooner: its pace is another one, and the tests' error stays in its uncertainty. Days, own choice. */
+const leastDaysAfterBreak = 1.5;
 /** How well volume and strengths are known together; own choice. */
 const doseRelativeSd = 0.05;
 
@@ -53,10 +58,11 @@ const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id 
 export async function readDrift(
   reader: SqlReader,
   system: WaterSystem,
-  code: Correctable,
+  quantity: Quantity & { code: Correctable },
   suspectKits: ReadonlySet<string>,
   now: Date,
 ): Promise<CorrectionDrift> {
+  const { code } = quantity;
   const since = daysBefore(now, historyDays);
   const period = [system.id, code, since, now];
   const read = (await reader.query<Candidate>(readings, period)).rows;
@@ -70,34 +76,51 @@ export async function readDrift(
   );
   const recent = entries.filter((one) => one.usual && dayOf(one.at) > dayOf(now) - usualDays);
   const usualPerDay = recent.reduce((sum, one) => sum + (one.rise ?? 0), 0) / usualDays;
-  const rate = rateOf(
+  const steps = entries.flatMap(({ at, rise, usual }) =>
+    usual || rise === null ? [] : [{ day: dayOf(at), rise }],
+  );
+  const line = sinceLineBroke(
     sinceHabitsChanged(
       events,
-      read.filter(({ above }) => !above).map((one) => ({ ...one, day: dayOf(one.at) })),
-    ).map((one) => ({
-      day: one.day,
-      value: one.value,
-      u: one.uncertainty,
-      below: one.below,
-      trust: one.trust,
-      instrument: one.kitId ?? '',
-      suspect: one.kitId !== null && suspectKits.has(one.kitId),
-    })),
+      read.filter(isRelied).map((one) => ({
+        ...{ id: one.id, day: dayOf(one.at), value: one.value, u: one.uncertainty },
+        ...{ below: one.below, above: one.above ?? false, confirmed: one.trust === 'confirmed' },
+        trust: one.trust,
+        instrument: one.kitId ?? '',
+        suspect: one.kitId !== null && suspectKits.has(one.kitId),
+      })),
+    ).toSorted((a, b) => a.day - b.day),
+    quantity,
+    (day) => steps.filter((one) => one.day <= day).reduce((sum, one) => sum + one.rise, 0),
+  );
+  const rate = rateOf(
+    line.readings.filter(({ above }) => !above),
     { doses, changes, makeUp: target?.makeUp ?? null },
     doseRelativeSd,
   );
   const days = rate === null ? 0 : rate.toDay - rate.fromDay;
-  if (rate === null || days < leastDays) return { counted: null, usualPerDay, days };
+  const about = { usualPerDay, days, broke: line.broke };
+  if (rate === null || days < (line.broke ? leastDaysAfterBreak : leastDays))
+    return { counted: null, ...about };
   const perDay = rate.perDay + usualPerDay;
   const [low, high] = [rate.low + usualPerDay, rate.high + usualPerDay];
   // What may as well be nothing is taken as nothing, and stays in the uncertainty.
-  return { counted: { perDay: low > 0 || high < 0 ? perDay : 0, sd: rate.sd }, usualPerDay, days };
+  return { counted: { perDay: low > 0 || high < 0 ? perDay : 0, sd: rate.sd }, ...about };
 }
 
+const isRelied = ({ trust }: Candidate) => trust === 'plain' || trust === 'confirmed';
+
 /** What the water does by itself, in a sentence for people. */
-export function driftSentence(quantity: Quantity, counted: CorrectionDrift['counted']): string {
-  if (counted === null) return 'not known yet (too few tests): the levels expected count only what is added';
-  if (counted.perDay === 0) return 'does not change, by the tests of the last three weeks';
+export function driftSentence(
+  quantity: Quantity,
+  { counted, broke }: Pick<CorrectionDrift, 'counted' | 'broke'>,
+): string {
+  const tests = broke ? 'the tests since it left its line' : 'the tests of the last three weeks';
+  if (counted === null)
+    return broke
+      ? 'not known: it left its line, and its pace since then needs more tests. The levels expected count only what is added. Test before each step'
+      : 'not known yet (too few tests): the levels expected count only what is added';
+  if (counted.perDay === 0) return `does not change, by ${tests}`;
   const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);
-  return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by the tests of the last three weeks; the levels expected count it`;
+  return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by ${tests}; the levels expected count it`;
 }

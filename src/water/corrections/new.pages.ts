@@ -211,7 +211,7 @@ function startView(start: StartingPoint, now: Date) {
         : 'not confirmed',
     blocked: whyNotYet(start),
     acute: acutePoints(start),
-    drift: driftSentence(quantity, drift.counted),
+    drift: driftSentence(quantity, drift),
   };
 }
 

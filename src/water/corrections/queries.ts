@@ -14,6 +14,8 @@ export const basisSchema = z.object({
   fromU: z.number(),
   relativeU: z.number(),
   drift: z.object({ perDay: z.number(), sd: z.number() }).nullable(),
+  /** Its line of tests had broken, so that only those since counted; plans of before were made without asking. */
+  broke: z.boolean().default(false),
   usualPerDay: z.number(),
   changes: z.array(z.number()),
   afterU: z.array(z.number()),

@@ -103,7 +103,7 @@ function factsOf(state: CorrectionState) {
     { label: 'Water', text: litres(volumeL), href: '', small: '' },
     {
       label: 'By itself',
-      text: driftSentence(quantity, basis.drift),
+      text: driftSentence(quantity, { counted: basis.drift, broke: basis.broke }),
       href: '',
       small: '',
     },

@@ -7,9 +7,9 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
-import { type ChosenBand, noBand } from '../../../water/acute/acute-states.rules.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { chosenBand } from '../levels/chosen-band.ts';
 import { bearableLevels, safeLevels, safeSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';
@@ -102,12 +102,6 @@ const isBeyondBearing = ({ code, level }: JudgedQuantity): boolean =>
 const isStarting = (seen: JudgedQuantity, side: Side): boolean =>
   isOwn(seen, side) && seen.facts.kept.get(seen.code)?.starting === true;
 
-/** The band that somebody chose here. */
-function chosenBand({ facts, code }: JudgedQuantity): ChosenBand {
-  const kept = facts.kept.get(code);
-  return kept === undefined || kept.starting === true ? noBand : { low: kept.bandLow, high: kept.bandHigh };
-}
-
 function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const { facts, code, level } = seen;
   const name = `${facts.name}: ${nameOf(facts, code)}`;
@@ -176,7 +170,7 @@ function acuteWords({ facts, code }: JudgedQuantity, { side }: What, hours: numb
 function bandAdvice(seen: JudgedQuantity, what: What) {
   const { value, from } = seen.level;
   const runs = runsTo(seen, what) !== null;
-  const state = { value, runs, confirmed: from === 'confirmed', band: chosenBand(seen) };
+  const state = { value, runs, confirmed: from === 'confirmed', band: chosenBand(seen.facts, seen.code) };
   const { why, steps } = adviceOn(seen.code, what.side, state);
   const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
   return { why, ...advised(...finer, ...steps) };

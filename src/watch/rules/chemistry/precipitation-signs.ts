@@ -20,6 +20,8 @@ interface Loss {
   from: ReadingFact;
   to: ReadingFact;
   fall: number;
+  /** Fall a day since the first test of the last days, at least that over the window; doses not put back. */
+  fallsPerDay: number;
   lost: number;
   /** Standard uncertainty of the fall. */
   u: number;
@@ -37,6 +39,8 @@ const weeksBefore = 42;
 const calciumDays = 3;
 /** Tests tell the ratio badly over days, so it is only asked to be near: half to twice of what is measured. */
 const ratioRange = [COMMUNITY_RATIO.low / 2, COMMUNITY_RATIO.high * 2] as const;
+/** Days whose tests say how fast it falls now; own choice. */
+const latelyDays = 2.5;
 /** Where salt fell by this part of what alkalinity fell, fresh water is the better explanation; own choice. */
 const saltShare = 0.5;
 
@@ -90,7 +94,10 @@ function lossOver(
   const dosed = facts.doses
     .filter(({ quantityCode, day }) => quantityCode === code && day > from.day && day <= to.day)
     .reduce((sum, { rise }) => sum + (rise ?? 0), 0);
-  return { from, to, fall, lost: fall + dosed, u: combine(from.u, to.u) };
+  const lately = readings.find(({ day }) => day >= to.day - latelyDays && day <= to.day - 1);
+  const now = lately === undefined ? 0 : (lately.value - to.value) / (to.day - lately.day);
+  const fallsPerDay = Math.max(now, fall / (to.day - from.day));
+  return { from, to, fall, fallsPerDay, lost: fall + dosed, u: combine(from.u, to.u) };
 }
 
 /** What water changes took out between two readings, where it is known what the new water holds. */

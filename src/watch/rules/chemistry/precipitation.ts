@@ -3,11 +3,13 @@ import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../../science/calcification.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
+import { acuteAt } from '../../../water/acute/acute-states.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { chosenBand } from '../levels/chosen-band.ts';
 import { figure, numberOf, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { type PrecipitationSigns, precipitationSigns } from './precipitation-signs.ts';
 
@@ -65,6 +67,16 @@ export const dropsOut = (facts: SystemFacts, now: Date): boolean =>
 /** A loss that makes it a matter of hours; own choice: the cap of a day's change. */
 const fastPerDay = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
 
+/**
+ * Whether alkalinity is where stock does not live, or is there within a day as it falls now. A fall that has come that far
+ * is no matter for the day's list, however slow it was.
+ */
+function isAcuteSoon(facts: SystemFacts, { alkalinity: { to, fallsPerDay } }: PrecipitationSigns): boolean {
+  const band = chosenBand(facts, 'alkalinity');
+  const levels = [to.value, to.value - fallsPerDay];
+  return levels.some((level) => acuteAt('alkalinity', level, band)?.side === 'below');
+}
+
 function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<typeof parameters>): Finding {
   const [alkalinity, calcium] = [quantityNamed(facts, 'alkalinity'), quantityNamed(facts, 'calcium')];
   const perDay = signs.alkalinity.lost / signs.days;
@@ -75,6 +87,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
     return `${say(quantityNamed(facts, which), from.value)} to ${say(quantityNamed(facts, which), to.value)}`;
   };
   const usual = signs.before ?? 0;
+  const acute = isAcuteSoon(facts, signs);
   return {
     ...plainFinding,
     rule: 'precipitation',
@@ -82,7 +95,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
     status: 'fires',
-    severity: perDay >= fastPerDay ? 'now' : 'today',
+    severity: perDay >= fastPerDay || acute ? 'now' : 'today',
     score: usual > 0 ? perDay / (values.times * usual) : 1,
     title: `${facts.name}: carbonate seems to drop out`,
     numbers: `alkalinity ${fell('alkalinity')}, calcium ${fell('calcium')} in ${plural(Math.max(1, Math.round(signs.days)), 'day', 'days')}, while doses went on`,
@@ -112,7 +125,12 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
       measure(
         'Test alkalinity, calcium, pH and magnesium now. Look for white film or snow on heaters, pumps and sand, and for milky water.',
       ),
-      correct('If you find it, change 20 to 30 % of the water.', done('water')),
+      correct(
+        acute
+          ? 'Change 20 to 30 % for new water of normal alkalinity. It raises the level without feeding what drops out.'
+          : 'If you find it, change 20 to 30 % of the water.',
+        done('water'),
+      ),
       again('Test alkalinity and calcium again after 1, 6, 24, 48 and 96 hours.'),
     ),
     question:
