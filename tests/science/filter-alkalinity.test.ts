@@ -129,10 +129,10 @@ describe('the watch on swing', () => {
 
   it('asks for less evidence of rarer and coarser tests, and for more where the level wanders', () => {
     expect(swingLimit(1, 0.1, 0)).toBe(4.1);
-    expect(swingLimit(1, 0.1, 1)).toBe(4.6);
-    expect(swingLimit(0.5, 0.01, 1)).toBe(5.5);
+    expect(swingLimit(1, 0.1, 1)).toBe(4.75);
+    expect(swingLimit(0.5, 0.01, 1)).toBe(5.65);
     expect(swingLimit(3.5, 0.3, 0)).toBe(2.1);
-    expect(swingLimit(14, 0.5, 0.5)).toBeCloseTo(2.3, 12);
+    expect(swingLimit(14, 0.5, 0.5)).toBeCloseTo(2.35, 12);
   });
 
   it('takes a level to wander until a steady one has shown itself', () => {
@@ -287,8 +287,8 @@ describe('level and slope', () => {
   });
 
   it('takes its limit by how often and how finely the farm tests', () => {
-    expect(fallingLimit(1, 0.1)).toBeCloseTo(0.07, 3);
-    expect(fallingLimit(1, 0.2)).toBeCloseTo(0.14, 3);
+    expect(fallingLimit(1, 0.1)).toBeCloseTo(0.075, 3);
+    expect(fallingLimit(1, 0.2)).toBeCloseTo(0.15, 3);
     expect(fallingLimit(7 / 3, 0.2)).toBeGreaterThan(fallingLimit(1, 0.2));
     expect(fallingLimit(1, 0.02)).toBe(0.05);
     expect(fallingLimit(14, 0.5)).toBe(0.45);

@@ -151,7 +151,7 @@ describe('the rule on bands', () => {
     ]);
   });
 
-  test('a kit that reads low explains it: nothing opens', () => {
+  test('where a new bottle differs from the one before the worse reading of the case speaks, and asks for a standard first; a standard explains it', () => {
     const readings = Array.from({ length: 40 }, (_, day) =>
       reading(day, dkh(7.6) * (day < 25 ? 1 : 0.87) * (1 + 0.01 * Math.sin(2.4 * day)), 0.1 * perDkh, {
         kitId: day < 25 ? 'old' : 'new',
@@ -164,7 +164,29 @@ describe('the rule on bands', () => {
     });
     const facts = blankSystem({ kept, readings: new Map([['alkalinity', readings]]) });
     expect(firing(find(outOfBand, facts, 40))).toHaveLength(1);
-    expect(find(outOfBand, { ...facts, kits: [kit] }, 40)).toMatchObject([
+    const [told] = firing(find(outOfBand, { ...facts, kits: [kit] }, 40));
+    expect(told?.firstStep).toMatch(
+      /^Test a standard with .* before you dose: it and the bottle before differ/,
+    );
+    // The other way round the level as read is well, and by the bottle before it is too low.
+    const high = readings.map((one) =>
+      one.kitId === 'new'
+        ? { ...one, value: dkh(7.6) * (one.value / (0.87 * dkh(7.6))) }
+        : { ...one, value: 0.87 * one.value },
+    );
+    const highFacts = blankSystem({ kept, readings: new Map([['alkalinity', high]]) });
+    const [system] = kit.systems;
+    const highKit = {
+      ...kit,
+      systems: [{ ...system, systemId: 'made', name: 'Long run', firstDay: dayZero + 25, readings: high }],
+    };
+    expect(firing(find(outOfBand, { ...highFacts, kits: [highKit] }, 40))).toHaveLength(1);
+    // A standard of 8 dKH that it reads as 7.
+    const checks = [0, 0, 10, 10].map((after, i) => ({
+      ...{ id: `check ${i}`, day: dayZero + 26 + after, at: '', standard: dkh(8), value: dkh(7) },
+      u: 0.1 * perDkh,
+    }));
+    expect(find(outOfBand, { ...facts, kits: [{ ...kit, checks }] }, 40)).toMatchObject([
       { status: 'stays', causes: [{ rule: 'kit-biased', subject: { id: 'new' } }] },
     ]);
   });

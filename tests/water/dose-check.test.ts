@@ -60,6 +60,22 @@ describe('a dose typed on the page', () => {
     expect((await hand.get(url)).body).toContain('measuring cup');
   });
 
+  test('has to be safe under both readings of the case, the one relied on and one that waits for its repeat', async () => {
+    await twoUsualWeeks();
+    for (const day of ['21', '22', '23'])
+      await read(bench, systemId, `2026-11-${day}T05:00Z`, 'alkalinity', day === '22' ? '8.2' : '8.1');
+    const waiting = await read(bench, systemId, '2026-11-24T05:00Z', 'alkalinity', '9.0');
+    expect(waiting.trust).toBe('unconfirmed');
+    const refused = await bicarbonate('24');
+    expect(refused.status).toBe(422);
+    expect(refused.body).toMatch(/About 9\.[5-9] dKH, if the unconfirmed 9\.0 dKH holds, is above the band/);
+    expect(refused.body).toContain('give what is safe under both, or test again first');
+    // A third test settles it.
+    await read(bench, systemId, '2026-11-24T06:00Z', 'alkalinity', '8.1');
+    expect((await bicarbonate('12')).status).toBe(303);
+    expect((await hand.get(url)).body).not.toContain('unconfirmed 9.0');
+  });
+
   test('in kilograms instead of grams is asked about', async () => {
     await twoUsualWeeks();
     const refused = await bicarbonate('12', { unit: 'kg' });

@@ -201,7 +201,7 @@ export function probabilityOfLeaving(
 export function fallingLimit(gapDays: number, testSdDkh: number): number {
   positive(gapDays, 'gap between tests', 'd');
   notNegative(testSdDkh, 'test SD', 'dKH');
-  const tuned = 0.7 * testSdDkh * gapDays ** 0.37;
+  const tuned = 0.75 * testSdDkh * gapDays ** 0.37;
   return Math.min(0.45, Math.max(0.05, tuned));
 }
 

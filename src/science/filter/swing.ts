@@ -9,6 +9,8 @@ export interface SwingReading {
   sd: number;
   /** True when a repeat agreed: its deviation counts up to 4 SD instead of 2.5. */
   confirmed?: boolean;
+  /** The first by another kit, which may read off the one before: the own mean begins anew with it. */
+  otherKit?: boolean;
 }
 
 /** Constants of the watch on swing. Sizes are in the readings' unit; see `swingOptions`. */
@@ -96,7 +98,8 @@ export function watchSwing(readings: readonly SwingReading[], options: SwingOpti
   return sorted.map((reading) => {
     checked(reading);
     const { mean, variance, water, learntFrom } = usual.before(reading);
-    const z = (reading.value - mean) / Math.sqrt(variance);
+    // A first reading by another kit deviates from nothing: as far off as usual, it speaks neither way.
+    const z = reading.otherKit ? 1 : (reading.value - mean) / Math.sqrt(variance);
     const ratio = (variance + 3 * water) / variance;
     const limit = reading.confirmed ? options.confirmedCut : options.cut;
     sum = varianceCusum(sum, z, ratio, limit);
@@ -148,9 +151,9 @@ export function varianceEvidence(z: number, ratio: number, limit = Infinity): nu
 
 /** By the usual gap between tests in days: the sum's limit at a test SD of 0.05, 0.1, 0.2, 0.3 dKH. */
 const LIMITS = [
-  { gap: 1, steady: [4.4, 4.1, 3.5, 3.2], wandering: [5.5, 4.6, 3.8, 3.4] },
-  { gap: 2, steady: [3.4, 3.3, 3.0, 2.6], wandering: [4.6, 4.0, 3.4, 2.9] },
-  { gap: 3.5, steady: [2.8, 2.8, 2.4, 2.1], wandering: [3.9, 3.5, 2.9, 2.5] },
+  { gap: 1, steady: [4.4, 4.1, 3.5, 3.2], wandering: [5.65, 4.75, 3.9, 3.5] },
+  { gap: 2, steady: [3.4, 3.3, 3.0, 2.6], wandering: [4.7, 4.1, 3.5, 3.0] },
+  { gap: 3.5, steady: [2.8, 2.8, 2.4, 2.1], wandering: [4.0, 3.6, 3.0, 2.6] },
 ];
 const TEST_SDS = [0.05, 0.1, 0.2, 0.3];
 /** The same as straight lines by the test's SD. */
@@ -161,7 +164,7 @@ const LIMIT_LINES = LIMITS.map(({ steady, wandering }) =>
 /**
  * The limit of the cumulative sum for about 0.5 false alerts a system-year, by the usual gap between tests (days), the
  * test's SD (dKH) and how far the level wanders by itself (`SwingStep.wander`): 4.1 for daily tests to 0.1 in steady
- * water, 4.6 where the level wanders, less for rarer or coarser tests. Straight lines between tuned values, level beyond
+ * water, 4.75 where the level wanders, less for rarer or coarser tests. Straight lines between tuned values, level beyond
  * them; tuned by simulation on a usual swing of 0.1 dKH, wandering by an SD of 0.15 dKH over 20 days.
  */
 export function swingLimit(gapDays: number, testSdDkh: number, wander: number): number {
@@ -203,6 +206,8 @@ class UsualSpread {
   #count = 0;
   #spread: number | null = null;
   #learntFrom = 0;
+  /** Readings since another kit came into use; null while none has. */
+  #sinceKit: number | null = null;
   #waiting: { day: number; square: number }[] = [];
 
   constructor(options: SwingOptions, memory: number) {
@@ -217,17 +222,27 @@ class UsualSpread {
     this.#spread ??= sd ** 2 + firstSwing ** 2;
     const variance = Math.max(this.#spread, sd ** 2 + floor ** 2);
     const water = Math.max(variance - sd ** 2, smallestSwing ** 2);
-    return { mean: this.#count === 0 ? value : this.#mean, variance, water, learntFrom: this.#learntFrom };
+    // A mean of few readings is itself off by a part of their spread.
+    const known =
+      this.#sinceKit === null ? 1 : 1 + 1 / Math.min(this.#sinceKit, this.#memory) - 1 / this.#memory;
+    const mean = this.#count === 0 ? value : this.#mean;
+    return { mean, variance: variance * known, water: water * known, learntFrom: this.#learntFrom };
   }
 
   take(reading: SwingReading): void {
     const { meanCut } = this.#options;
     const { mean, variance } = this.before(reading);
+    if (reading.otherKit && this.#count > 0) {
+      [this.#mean, this.#sinceKit] = [reading.value, 1];
+      return;
+    }
     const reach = meanCut * Math.sqrt(variance);
     const step = Math.max(-reach, Math.min(reach, reading.value - mean));
     this.#count += 1;
-    this.#mean = mean + step / Math.min(this.#count, this.#memory);
-    if (this.#count > 1) this.#waiting.push({ day: reading.day, square: step * step });
+    this.#sinceKit = this.#sinceKit === null ? null : this.#sinceKit + 1;
+    this.#mean = mean + step / Math.min(this.#sinceKit ?? this.#count, this.#memory);
+    if (this.#count > 1 && (this.#sinceKit ?? this.#memory) >= this.#memory)
+      this.#waiting.push({ day: reading.day, square: step * step });
   }
 
   #learn(square: number): void {

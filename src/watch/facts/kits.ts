@@ -24,7 +24,7 @@ export interface KitRow {
   checked: number;
   checks: { id: string; at: string; standard: number; value: number; u: number }[];
   /** One water by the kit before and by this one. */
-  pairs: { at: string; old: number; value: number; u: number }[];
+  pairs: { at: string; other: string; old: number; value: number; u: number }[];
 }
 
 /** What one system's readings say of a kit. */
@@ -51,7 +51,7 @@ const kitQuery = `
          coalesce((SELECT json_agg(json_build_object('id', id, 'at', at, 'standard', standard_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
                      FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND standard_value > 0 AND at <= $1), '[]') AS checks,
-         coalesce((SELECT json_agg(json_build_object('at', at, 'old', old_value, 'value', value,
+         coalesce((SELECT json_agg(json_build_object('at', at, 'other', old_kit_id, 'old', old_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
                      FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL AND at <= $1), '[]') AS pairs
     FROM kit JOIN method ON method.id = kit.method_id

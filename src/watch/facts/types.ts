@@ -181,7 +181,7 @@ export interface KitFact {
   probe: boolean;
   checks: { id: string; day: number; at: string; standard: number; value: number; u: number }[];
   /** One water by the kit before and by this one, with the uncertainty of a test. */
-  pairs?: readonly { day: number; old: number; value: number; u: number }[];
+  pairs?: readonly { day: number; other?: string; old: number; value: number; u: number }[];
   /** Readings of its quantity, by any kit, in every system it is used in. */
   systems: { systemId: string; name: string; firstDay: number; readings: readonly ReadingFact[] }[];
   /** The readings about its first use, by which it is judged; left out where the past is, of which `systems` tells. */

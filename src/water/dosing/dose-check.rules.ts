@@ -41,12 +41,21 @@ export interface DoseContext {
   quantity: Quantity | null;
   /** The newest reading of it, not older than a week, that did not surprise or was confirmed. */
   level: { value: number; at: Date } | null;
+  /** The other reading of the case, where nobody knows yet which holds: a newer test that waits for its repeat, or the same by the bottle before. */
+  otherLevel?: OtherLevel | null;
   /** What two sources that disagree about that level say; null where none do. */
   disagreement: string | null;
   band: { low: number | null; high: number | null };
   /** The most a day, where a correction set another cap than the usual one. */
   dailyCap: number | null;
   timeZone: string;
+}
+
+/** A second reading of one level; `if`: when it is the right one, to go on in a sentence. */
+export interface OtherLevel {
+  value: number;
+  at: Date;
+  if: string;
 }
 
 /** What a dose does, and what speaks against it. */
@@ -91,14 +100,18 @@ export function doseOutlook(
   }
   const same = context.past.filter(({ quantityCode }) => quantityCode === quantity.code);
   const after = levelAfter(dose, dose.rise, same, context);
+  const other = otherAfter(dose, dose.rise, same, context);
   return {
-    says: saysOf(dose, dose.rise, quantity, after, context),
+    says: saysOf(dose, dose.rise, quantity, { after, other }, context),
     after,
     concerns: [
       ...amountConcerns,
       ...(purpose === 'log' ? onDisagreement(dose, usual, context) : []),
       ...overCap(dose, dose.rise, quantity, purpose === 'routine' ? [] : same, context),
       ...(after === null || purpose !== 'log' ? [] : outOfBand(dose.rise, quantity, after, context.band)),
+      ...(other === null || purpose !== 'log'
+        ? []
+        : outOfBand(dose.rise, quantity, other.after, context.band, other.if)),
     ],
   };
 }
@@ -221,12 +234,33 @@ function levelAfter(
   return Math.max(0, level.value + dosed - used + rise);
 }
 
-function outOfBand(rise: number, quantity: Quantity, after: number, band: DoseContext['band']): string[] {
+/** Where the other reading of the case leads to: what is put in has to be safe under both. */
+function otherAfter(
+  dose: CheckedDose,
+  rise: number,
+  same: readonly PastDose[],
+  context: DoseContext,
+): { after: number; if: string } | null {
+  const other = context.otherLevel ?? null;
+  if (other === null) return null;
+  const after = levelAfter(dose, rise, same, { ...context, level: other });
+  return after === null ? null : { after, if: other.if };
+}
+
+function outOfBand(
+  rise: number,
+  quantity: Quantity,
+  after: number,
+  band: DoseContext['band'],
+  when = '',
+): string[] {
   const words = sayBand(quantity, band.low, band.high);
   const above = rise > 0 && band.high !== null && after > band.high;
   const below = rise < 0 && band.low !== null && after < band.low;
   return above || below
-    ? [`About ${say(quantity, after)} is ${above ? 'above' : 'below'} the band of this system, ${words}.`]
+    ? [
+        `About ${say(quantity, after)}${when === '' ? '' : `, ${when},`} is ${above ? 'above' : 'below'} the band of this system, ${words}.${when === '' ? '' : ' Nobody knows yet which of the two readings holds: give what is safe under both, or test again first.'}`,
+      ]
     : [];
 }
 
@@ -234,13 +268,16 @@ function saysOf(
   { at }: CheckedDose,
   rise: number,
   quantity: Quantity,
-  after: number | null,
+  { after, other }: { after: number | null; other: { after: number; if: string } | null },
   { level, disagreement, timeZone }: DoseContext,
 ): string {
   const does = `${rise < 0 ? 'Lowers' : 'Raises'} ${nameInSentence(quantity.name)} by about ${sayDifference(quantity, Math.abs(rise), usualMiddle(quantity))}`;
   if (disagreement !== null)
     return `${does}. Two sources disagree about the level (${disagreement}), so where it leads is not known.`;
+  const or = other === null ? '' : `; ${say(quantity, other.after)} ${other.if}`;
+  if ((after === null || level === null) && other !== null)
+    return `${does}, to about ${say(quantity, other.after)} ${other.if}.`;
   if (after === null || level === null)
     return `${does}. No ${nameInSentence(quantity.name)} was read in the seven days before, so where it leads is not known.`;
-  return `${does}, to about ${say(quantity, after)} (${say(quantity, level.value)} was read ${agoWords(level.at, timeZone, at)}).`;
+  return `${does}, to about ${say(quantity, after)} (${say(quantity, level.value)} was read ${agoWords(level.at, timeZone, at)})${or}.`;
 }

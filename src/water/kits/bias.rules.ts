@@ -70,8 +70,8 @@ export interface KitRecord {
   id: string;
   quantityCode: string;
   checks: readonly { day: number; standard: number; value: number; u: number }[];
-  /** The same water by the kit before and by this one; `u`: standard uncertainty of a test. */
-  pairs?: readonly { old: number; value: number; u: number }[];
+  /** The same water by another kit (`other`: its id) and by this one; `u`: standard uncertainty of a test. */
+  pairs?: readonly { other?: string; old: number; value: number; u: number }[];
   /** Systems it is used in, since when, with their readings by any kit, oldest first. */
   systems: readonly { firstDay: number; readings: readonly KitWaterReading[] }[];
 }
@@ -88,17 +88,41 @@ const standardSd = 0.01;
 /** Days of readings before and after the opening that are compared: simulation study. */
 const windowDays = 14;
 
+/** SD by which bottles of one quantity differ, relative: nitrate by the simulation study, the others own choice. */
+const bottlesDiffer: Readonly<Record<string, number>> = { alkalinity: 0.04, nitrate: 0.1 };
+const otherBottlesDiffer = 0.05;
+
 /**
  * The evidence on a kit's bias, and what it comes to: the step of the readings where it replaced another kit, its checks
- * against a standard, and its tests beside the kit before. Relative: a bias of -0.1 reads 10 % low.
+ * against a standard, and its tests beside other kits. Relative: a bias of -0.1 reads 10 % low.
  */
 export function judgeKitRecord(kit: KitRecord): KitJudgement {
-  return judgeKit([
-    ...kit.systems.map((system) => stepEvidence(kit, system)),
-    checkEvidence(kit),
-    pairEvidence(kit),
-  ]);
+  const steps = kit.systems.map((system) => stepEvidence(kit, system));
+  const before = steps.find((step) => step !== null)?.other ?? '';
+  const hints = [...steps, checkEvidence(kit), ...pairEvidence(kit, before)];
+  return judgeKit(hints, bigBias, bottlesDiffer[kit.quantityCode] ?? otherBottlesDiffer);
 }
+
+/**
+ * The same, with the bottles that a standard or a third bottle has cleared another one against: they read wrong by what the two
+ * differ. Own checks of such a bottle count for more.
+ */
+export function withNamedBottles(judged: ReadonlyMap<string, KitJudgement>): Map<string, KitJudgement> {
+  const all = new Map(judged);
+  for (const { before, by } of judged.values()) {
+    if (before === null || before.other === '' || judged.get(before.other)?.by === 'standard') continue;
+    const { other, bias, sd } = before;
+    const verdict = bias < 0 ? 'reads low' : 'reads high';
+    const evidence = judged.get(other)?.evidence ?? [];
+    all.set(other, { verdict, bias, sd, p: 0, enough: true, by, before: null, evidence });
+  }
+  return all;
+}
+
+/** A bias that matters, relative; own choice. */
+const bigBias = 0.1;
+/** The usual wandering is as well known as from so many windows; own choice. */
+const usualDof = 10;
 
 /** The step of one system's readings where this kit replaced the others. */
 function stepEvidence(
@@ -111,8 +135,15 @@ function stepEvidence(
   const u = meanRelativeU(after.length > 0 ? after : before);
   if (u === null || before.length === 0 || after.length === 0) return null;
   const own = usualStep(relied, firstUseDays(relied), u, windowDays);
-  const wander = Math.max(smallestWander, own ?? usualWander[kit.quantityCode] ?? otherWander);
-  return openingStep([...before, ...after], firstDay, u, wander, windowDays);
+  const wander = own ?? { sd: usualWander[kit.quantityCode] ?? otherWander, dof: usualDof };
+  const step = openingStep(
+    [...before, ...after],
+    firstDay,
+    u,
+    { ...wander, sd: Math.max(smallestWander, wander.sd) },
+    windowDays,
+  );
+  return step === null ? null : { ...step, other: before.at(-1)?.kitId ?? '' };
 }
 
 /** Days on which a kit was first used in this water. */
@@ -144,13 +175,13 @@ function checkEvidence({ checks }: KitRecord): KitEvidence | null {
   return checkError(occasions, first.u / first.standard);
 }
 
-function pairEvidence({ pairs = [] }: KitRecord): KitEvidence | null {
-  const [first] = pairs;
-  if (first === undefined) return null;
-  return pairedDifference(
-    pairs.map(({ old, value }) => ({ old, new: value })),
-    first.u / first.old,
-  );
+function pairEvidence({ pairs = [] }: KitRecord, before: string): (KitEvidence | null)[] {
+  return [...Map.groupBy(pairs, ({ other = before }) => other)].map(([other, own]) => {
+    const [first] = own;
+    if (first === undefined) return null;
+    const values = own.map(({ old, value }) => ({ old, new: value }));
+    return pairedDifference(values, first.u / first.old, other);
+  });
 }
 
 /** The tests' relative standard uncertainty. */

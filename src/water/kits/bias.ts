@@ -1,6 +1,12 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { KitJudgement } from '../../science/control.ts';
-import { judgeKitRecord, type KitRecord, type KitWaterReading, removeBias } from './bias.rules.ts';
+import {
+  judgeKitRecord,
+  type KitRecord,
+  type KitWaterReading,
+  removeBias,
+  withNamedBottles,
+} from './bias.rules.ts';
 
 /** What is known of one kit's bias. */
 export interface KitBias extends KitJudgement {
@@ -19,7 +25,7 @@ const kitQuery = `
          coalesce((SELECT json_agg(json_build_object('day', extract(epoch FROM at) / 86400, 'standard', standard_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
                      FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND standard_value > 0), '[]') AS checks,
-         coalesce((SELECT json_agg(json_build_object('old', old_value, 'value', value,
+         coalesce((SELECT json_agg(json_build_object('other', old_kit_id, 'old', old_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
                      FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL), '[]') AS pairs
     FROM kit JOIN method ON method.id = kit.method_id
@@ -76,10 +82,15 @@ export async function kitBiases(reader: SqlReader, kitIds: readonly string[]): P
     reader.query<Omit<KitRecord, 'systems'> & { label: string }>(kitQuery, [[...kitIds]]),
     loadKitOpenings(reader, kitIds),
   ]);
+  const judged = withNamedBottles(
+    new Map(
+      kits.rows.map((kit) => [kit.id, judgeKitRecord({ ...kit, systems: openings.get(kit.id) ?? [] })]),
+    ),
+  );
   return new Map(
-    kits.rows.map(({ label, ...kit }) => {
-      const systems = openings.get(kit.id) ?? [];
-      return [kit.id, { kitId: kit.id, label, ...judgeKitRecord({ ...kit, systems }) }];
+    kits.rows.flatMap(({ id, label }) => {
+      const judgement = judged.get(id);
+      return judgement === undefined ? [] : [[id, { kitId: id, label, ...judgement }] as const];
     }),
   );
 }

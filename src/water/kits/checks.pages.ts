@@ -128,7 +128,9 @@ function biasFacts(kit: KitBias | undefined) {
   const wrong = isBiased(kit);
   const verdict = wrong
     ? `It ${biasWords(kit)}. Its readings are shown corrected, as read beside.`
-    : `${kit.verdict.charAt(0).toUpperCase()}${kit.verdict.slice(1)}. By all evidence it ${biasWords(kit)}.`;
+    : kit.by === 'two bottles'
+      ? `${kit.verdict === 'suspect' ? 'It and the bottle before differ' : 'No clear difference from the bottle before'}: beside it, it ${biasWords(kit)}. Which of the two is wrong, a standard tells.`
+      : `${kit.verdict.charAt(0).toUpperCase()}${kit.verdict.slice(1)}. By all evidence it ${biasWords(kit)}.`;
   return { verdict, parts: parts.join('; ') };
 }
 

@@ -23,6 +23,8 @@ export interface ReadingFact {
   kitId: string | null;
   /** Who measures: '' for the farm's own tests and probes, else the laboratory; lines of two hands are never joined. */
   hand: string;
+  /** How far its bottle may be off the one before, where the two differ and nobody knows which is wrong; canonical. */
+  stepU?: number;
   /** When it was written down, told only where the past is judged; what a file brought counts from its own time. */
   knownDay?: number;
 }

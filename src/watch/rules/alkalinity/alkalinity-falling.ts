@@ -13,12 +13,12 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
+import { bottleQuestion } from '../levels/bottle-question.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
-import { kitsByStepAlone } from '../levels/kit-bias.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
-import { explainedByKit, judgeReadings } from '../levels/trusted-readings.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
 const parameters = {
@@ -74,6 +74,8 @@ const parameters = {
 };
 
 const horizon = 5;
+/** Bottles that read a little differently look like small falls: the chance asked for is larger by this, and at most that (simulation study). */
+const [bottleCaution, mostChance] = [1.5, 0.45];
 /** Short swing of the water that the study was tuned at, dKH. */
 const usualSwing = 0.12;
 /** A slope is told from readings that are not further apart than this. */
@@ -96,26 +98,11 @@ export const alkalinityFalling = defineRule({
   evaluate(facts, settings, now) {
     const values = settings();
     const judged = (readings: readonly ReadingFact[]) => judge(facts, readings, values, now);
-    const finding = bothWays(facts, judgeReadings(facts, 'alkalinity', now, judged), judged);
+    const finding = judgeReadings(facts, 'alkalinity', now, judged, 'both');
     if (finding === null) return [];
     return [dropsOut(facts, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
 });
-
-/**
- * A step at an opening says that two bottles differ, not which. Until a standard tells, a fall that only one reading of
- * the case shows is the bottles' matter; what leaves the band by either is told by the band.
- */
-function bothWays(
-  facts: SystemFacts,
-  finding: Finding | null,
-  judge: (readings: readonly ReadingFact[]) => Finding | null,
-): Finding | null {
-  const kits = kitsByStepAlone(facts, 'alkalinity');
-  if (finding?.status !== 'fires' || kits.length === 0) return finding;
-  const asRead = (facts.readings.get('alkalinity') ?? []).filter(({ trust }) => trust !== 'unconfirmed');
-  return judge(asRead) === null ? explainedByKit(finding, kits) : finding;
-}
 
 /** Water that drops carbonate is given no more of it: its own finding says what to do. */
 const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'firstStep' | 'causes'> => ({
@@ -153,7 +140,8 @@ function judge(
   if (track === null || recent.length < values.learnt) return null;
   const { state, tests } = track;
   const gap = usualGap(recent);
-  const limit = fallingLimit(gap, lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const tuned = fallingLimit(gap, lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const limit = Math.min(mostChance, tuned * (changesBottles(recent) ? bottleCaution : 1));
   const low = facts.kept.get('alkalinity')?.bandLow ?? convert('alkalinity', values.floor, 'dKH', 'meq/L');
   // Above the band a fall is what is wanted.
   const high = facts.kept.get('alkalinity')?.bandHigh ?? null;
@@ -172,6 +160,10 @@ function judge(
     values,
   );
 }
+
+/** Whether several bottles of a test made these readings. */
+const changesBottles = (readings: readonly ReadingFact[]): boolean =>
+  new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId]))).size > 1;
 
 function finding(
   facts: SystemFacts,
@@ -216,12 +208,13 @@ function finding(
           ? 'Test with another kit too, if there is one.'
           : 'Test once more, with another kit if there is one.',
       ),
+      measure('Ask whether a new bottle was opened, and test a standard with it before you dose.'),
       correct(
         `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),
       ),
     ),
-    question: missingDoses(facts),
+    question: missingDoses(facts) || bottleQuestion(facts, 'alkalinity'),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }

@@ -1,16 +1,21 @@
 import { advised, again, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
+import { plural } from '../../../platform/words/numbers.ts';
 import { onsetOf } from '../../../science/control/onset.ts';
 import {
   rangeOfLast,
   type SwingStep,
   swingLimit,
   swingOptions,
-  varianceCusum,
-  varianceEvidence,
   watchSwing,
 } from '../../../science/filter/swing.ts';
+import {
+  judgeLately,
+  type Lately,
+  latelyDays,
+  stepEvidence,
+} from '../../../science/filter/swing-or-trend.ts';
 import { dateAtDay, dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
@@ -77,7 +82,7 @@ export const alkalinityUnsteady = defineRule({
   name: 'alkalinity-unsteady',
   heading: 'Alkalinity unsteady',
   watches:
-    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error and a kit that reads wrong are taken out first.',
+    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error and a kit that reads wrong are taken out first. A level that falls or rises steadily is told as that, and an alert ends when two weeks were steady.',
   byKind: false,
   learns: true,
   parameters,
@@ -85,9 +90,9 @@ export const alkalinityUnsteady = defineRule({
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const finding = judgeReadings(facts, 'alkalinity', now, (readings) =>
-      judge(facts, sinceLastEvent(facts, readings), values, now),
-    );
+    const judged = (readings: readonly ReadingFact[]) =>
+      judge(facts, sinceLastEvent(facts, readings), values, now);
+    const finding = judgeReadings(facts, 'alkalinity', now, judged, 'the bottle before');
     return finding === null ? [] : [finding];
   },
 });
@@ -106,22 +111,78 @@ function judge(
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
   const testSd = lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
-  const sums = limitedSums(steps, ceiling * limit);
+  const sums = limitedSums(steps, values.caution * limit, ceiling * limit);
   const sum = sums.at(-1) ?? 0;
   if (sum < values.stays * limit) return null;
   const stale = dayOf(now) - last.day > staleDays;
-  const status = stale ? 'unknown' : sum >= values.caution * limit ? 'fires' : 'stays';
-  return finding(facts, readings, { steps, sum, limit, status, perDkh }, values);
+  const trend = trendOf(judgeLately(steps, swingOptions(perDkh)), perDkh);
+  const opens = sum >= values.caution * limit && (trend === null || trend.tells);
+  const status = stale ? 'unknown' : opens ? 'fires' : 'stays';
+  const swings = finding(facts, readings, { steps, sum, limit, status, perDkh }, values);
+  return trend?.tells === true ? asTrend(facts, swings, trend) : swings;
 }
 
-/** The cumulative sum, kept at or below `most`. */
-function limitedSums(steps: readonly SwingStep[], most: number): number[] {
-  let sum = 0;
-  const { cut, confirmedCut } = swingOptions(1);
-  return steps.map(({ z, ratio, reading }) => {
-    sum = Math.min(most, varianceCusum(sum, z, ratio, reading.confirmed ? confirmedCut : cut));
+/** What moves one way inside its band is told as that, mildly: nothing swings. */
+function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }: Lately): Finding {
+  const quantity = quantityNamed(facts, 'alkalinity');
+  const level = facts.readings.get('alkalinity')?.at(-1)?.value ?? 0;
+  const aDay = (value: number) => `${sayDifference(quantity, value, level)} a day`;
+  const way = slope < 0 ? 'falls' : 'rises';
+  return {
+    ...finding,
+    severity: 'watch',
+    facet: 'trend',
+    title: `${facts.name}: alkalinity ${way} steadily`,
+    numbers: `by ${aDay(Math.abs(slope))} over ${plural(Math.round(days), 'day', 'days')}`,
+    large: null,
+    began: null,
+    figures: [
+      { label: way === 'falls' ? 'Falls' : 'Rises', text: `${aDay(Math.abs(slope))}, ± ${aDay(slopeSd)}` },
+    ],
+    why: 'It does not swing about this line more than usual here. What is dosed and what is used no longer match.',
+    ...advised(
+      measure('Compare what the doser gives with its setting. Test once more at the same hour.'),
+      again('Look at the line again in three days.'),
+    ),
+    causes: [{ rule: 'alkalinity-falling', subject: finding.subject, facet: '' }, ...finding.causes],
+  };
+}
+
+/** Evidence of the last two weeks below which an alert ends: they speak against a swing. Own choice. */
+const endsBelow = -0.5;
+
+/**
+ * The cumulative sum, kept at or below `most`. Once it has raised an alert it ends, and begins anew, when the last two weeks by
+ * themselves speak against a swing: what is over is not told for as long as it lasted.
+ */
+function limitedSums(steps: readonly SwingStep[], opens: number, most: number): number[] {
+  const options = swingOptions(1);
+  const evidence = steps.map((step) => stepEvidence(step, options));
+  let [sum, from, lately] = [0, 0, 0];
+  let raised: number | null = null;
+  return steps.map(({ day }, i) => {
+    const own = evidence[i] ?? 0;
+    sum = Math.max(0, Math.min(most, sum + own));
+    lately += own;
+    while ((steps[from]?.day ?? day) <= day - latelyDays) {
+      lately -= evidence[from] ?? 0;
+      from += 1;
+    }
+    if (sum >= opens) raised ??= day;
+    if (raised !== null && day - raised >= latelyDays / 2 && lately < endsBelow) [sum, raised] = [0, null];
+    if (sum < opens / 2) raised = null;
     return sum;
   });
+}
+
+/** A change by the line of two weeks that is told as a fall or rise: dKH, and in its standard errors. Own choice. */
+const [trendDkh, trendClear] = [0.6, 4];
+
+/** A level that falls or rises and does not swing about its line; `tells` where that is large enough to be told, mildly. */
+function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: boolean }) | null {
+  if (lately === null || lately.aboutLine > 0) return null;
+  const clear = Math.abs(lately.slope) >= trendClear * lately.slopeSd;
+  return { ...lately, tells: clear && Math.abs(lately.slope) * lately.days >= trendDkh * perDkh };
 }
 
 interface Judged {
@@ -209,10 +270,8 @@ function onsetFigure(facts: SystemFacts, steps: readonly SwingStep[]): Finding['
 }
 
 function onsetDays(steps: readonly SwingStep[]): { from: number; to: number } | null {
-  const { cut, confirmedCut } = swingOptions(1);
-  const { from, to } = onsetOf(
-    steps.map(({ z, ratio, reading }) => varianceEvidence(z, ratio, reading.confirmed ? confirmedCut : cut)),
-  );
+  const options = swingOptions(1);
+  const { from, to } = onsetOf(steps.map((step) => stepEvidence(step, options)));
   const [before, first, last] = [steps[from - 1], steps[from], steps[to]];
   if (before === undefined || first === undefined || last === undefined) return null;
   return last.day - before.day > longestOnsetDays ? null : { from: before.day, to: last.day };

@@ -9,6 +9,7 @@ import {
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { bottleQuestion } from '../levels/bottle-question.ts';
 import { chosenBand } from '../levels/chosen-band.ts';
 import { bearableLevels, safeLevels, safeSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
@@ -78,7 +79,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? bandAdvice(seen, what) : bySaltAdvice(seen, how.bySalt)),
-    ...(isStarting(seen, what.side) ? { question: startingQuestion } : {}),
+    question: isStarting(seen, what.side) ? startingQuestion : bottleQuestion(facts, code),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
   };

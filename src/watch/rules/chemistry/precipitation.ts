@@ -127,7 +127,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
       ),
       correct(
         acute
-          ? 'Change 20 to 30 % for new water of normal alkalinity. It raises the level without feeding what drops out.'
+          ? 'Change 20 to 30 % for new water of normal alkalinity, which raises the level without feeding what drops out.'
           : 'If you find it, change 20 to 30 % of the water.',
         done('water'),
       ),

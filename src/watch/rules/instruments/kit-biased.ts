@@ -18,7 +18,7 @@ const parameters = {
     default: 1,
     low: 0.1,
     high: 5,
-    source: `${study}: 1 in 100 kits named wrongly; an alkalinity kit 10 % low is found in two weeks of daily tests`,
+    source: `${study}: 1 in 100 kits named wrongly; only a standard or a third bottle names one`,
   },
   suspected: {
     label: 'Chance alone, below which it is suspected',
@@ -43,7 +43,7 @@ export const kitBiased = defineRule({
   name: 'kit-biased',
   heading: 'Kit reads wrong',
   watches:
-    'Compares the readings before and after a kit was opened, and its checks against a standard. It says that the kit reads wrong when chance alone is below 1 %, and suspects it below 5 %. It also says what its readings would be without the error.',
+    'Compares the readings before and after a kit was opened, and its checks against a standard. A step between two bottles says that they differ, not which is wrong: it asks for a standard. With a standard or a third bottle it says that a kit reads wrong when chance alone is below 1 %, and suspects it below 5 %. It also says what its readings would be without the error.',
   byKind: false,
   parameters,
   quietHours: 24,
@@ -52,40 +52,37 @@ export const kitBiased = defineRule({
     const inUse = facts.kits
       .map((kit) => finding(facts, kit, settings()))
       .filter((one): one is Finding => one !== null);
-    return [...inUse, ...putAwayFindings(facts, 'kit-biased')];
+    const told = new Set(inUse.map(({ subject }) => subject.id));
+    return [...inUse, ...putAwayFindings(facts, 'kit-biased').filter(({ subject }) => !told.has(subject.id))];
   },
 });
 
-function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof parameters>): Finding | null {
+type Settings = Values<typeof parameters>;
+
+function finding(facts: SystemFacts, kit: KitFact, values: Settings): Finding | null {
   const judged = judgedKit(kit);
+  if (judged.before !== null && judged.before.other !== '')
+    return otherFinding(facts, kit, judged, judged.before, values);
   const { bias, p, verdict } = judged;
   if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
   if (p * 100 >= 2 * values.suspected) return null;
-  const certain = p * 100 < values.named && verdict.startsWith('reads');
+  const sure = p * 100 < values.named;
+  const certain = sure && verdict.startsWith('reads');
   const direction = bias < 0 ? 'low' : 'high';
-  const name = `${kit.label}`;
-  return {
-    ...plainFinding,
-    rule: 'kit-biased',
-    subject: { type: 'kit', id: kit.id },
-    systemId: facts.systemId,
-    href: `/water/kits/${kit.id}`,
+  const shared = {
+    ...about(facts, kit.id, kit.id, bias, judged.sd ?? 0, values),
     status: isSuspect(judged, values.suspected) ? 'fires' : 'stays',
-    severity: certain ? 'today' : 'watch',
-    score: Math.abs(bias * 100) / values.smallest,
-    title: certain ? `${name}: the kit reads ${direction}` : `${name}: kit or water, the kit is a suspect`,
-    numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(judged.sd ?? 0)}`,
-    number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
-    large: {
-      text: withSign(bias, figure('', Math.abs(bias * 100), 0).text),
-      unit: '%',
-      more: `± ${percent(judged.sd ?? 0)}`,
-    },
-    limit: {
-      ...figure('Suspected below', values.suspected, 0, '%'),
-      source: parameters.suspected.source,
-    },
     figures: figuresOf(facts, kit, judged),
+    evidence: evidenceOf(facts, kit),
+  } as const;
+  if (judged.by === 'two bottles')
+    return { ...shared, severity: sure ? 'today' : 'watch', ...differWords(facts, kit, judged, bias) };
+  return {
+    ...shared,
+    severity: certain ? 'today' : 'watch',
+    title: certain
+      ? `${kit.label}: the kit reads ${direction}`
+      : `${kit.label}: kit or water, the kit is a suspect`,
     why: whyOf(facts, kit, bias, certain),
     ...advised(
       measure(
@@ -94,9 +91,75 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
           : 'Test the standard in duplicate, or this kit against another on one sample, three times each. Change nothing in the water before.',
       ),
     ),
+  };
+}
+
+/** What every finding on a kit says of it; `shown`: the kit whose page it leads to. */
+function about(facts: SystemFacts, id: string, shown: string, bias: number, sd: number, values: Settings) {
+  const direction = bias < 0 ? 'low' : 'high';
+  return {
+    ...plainFinding,
+    rule: 'kit-biased',
+    subject: { type: 'kit' as const, id },
+    systemId: facts.systemId,
+    href: `/water/kits/${shown}`,
+    score: Math.abs(bias * 100) / values.smallest,
+    numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(sd)}`,
+    number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
+    large: {
+      text: withSign(bias, figure('', Math.abs(bias * 100), 0).text),
+      unit: '%',
+      more: `± ${percent(sd)}`,
+    },
+    limit: {
+      ...figure('Suspected below', values.suspected, 0, '%'),
+      source: parameters.suspected.source,
+    },
+  };
+}
+
+/** Two bottles differ: a standard today tells which of them is wrong. */
+function differWords(facts: SystemFacts, kit: KitFact, { evidence, sd }: KitJudgement, bias: number) {
+  const before = labelOf(facts, evidence.find(({ other = '' }) => other !== '')?.other ?? '');
+  const direction = bias < 0 ? 'lower' : 'higher';
+  return {
+    title: `${kit.label}: it and the bottle before differ by ${percent(Math.abs(bias))}`,
+    numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(sd ?? 0)}`,
+    why: `${kit.label} reads ${direction} than ${before} did. Either may be the wrong one, or the water moved with the change. Until a standard tells, levels are judged by both and the worse one counts.`,
+    ...advised(
+      measure(
+        'Test a standard in duplicate today, or one sample with a third bottle, three times each. Change nothing in the water before.',
+      ),
+    ),
+  };
+}
+
+/** The other bottle reads wrong: a standard or a third bottle has cleared this one. */
+function otherFinding(
+  facts: SystemFacts,
+  kit: KitFact,
+  judged: KitJudgement,
+  { other, bias, sd }: NonNullable<KitJudgement['before']>,
+  values: Settings,
+): Finding | null {
+  if (Math.abs(bias) * 100 < values.smallest) return null;
+  const direction = bias < 0 ? 'low' : 'high';
+  const label = labelOf(facts, other);
+  return {
+    ...about(facts, other, kit.id, bias, sd, values),
+    status: 'fires',
+    severity: 'watch',
+    title: `${label.charAt(0).toUpperCase()}${label.slice(1)}: it reads ${direction}, by ${judged.by === 'standard' ? 'the standard' : 'a third bottle'}`,
+    figures: figuresOf(facts, kit, judged),
+    why: `${kit.label} and ${label} differ, and ${judged.by === 'standard' ? 'a standard clears' : 'a third bottle bears out'} ${kit.label}. So what ${label} read was too ${direction}; its readings are judged without that. The water did not change with the bottle.`,
+    ...advised(measure(`Go on with ${kit.label}. Put ${label} away where it is still in use.`)),
     evidence: evidenceOf(facts, kit),
   };
 }
+
+/** What a bottle is called, as far as it is known here. */
+const labelOf = ({ kits, visitingKits, kitsPutAway }: SystemFacts, id: string): string =>
+  [...kits, ...visitingKits, ...kitsPutAway].find((kit) => kit.id === id)?.label ?? 'the bottle before';
 
 /** How likely as much would be by chance alone, as people say it. */
 function chanceWords(p: number | null): string {
@@ -107,7 +170,7 @@ function chanceWords(p: number | null): string {
 const fromWords: Record<KitEvidence['from'], string> = {
   'opening step': 'Step when it was opened',
   checks: 'Mean of its checks',
-  pairs: 'Beside another kit',
+  pairs: 'Beside another bottle',
 };
 
 function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgement): Finding['figures'] {

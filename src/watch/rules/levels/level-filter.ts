@@ -99,7 +99,9 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
       day: first.day,
       value: group.reduce((sum, { value }) => sum + value, 0) / group.length - shift(first.day),
       sd,
-      ...(otherKit ? { jumpSd: kitsDiffer * sd } : {}),
+      ...(otherKit
+        ? { jumpSd: Math.max(kitsDiffer * sd, first.stepU ?? groups[i - 1]?.at(-1)?.stepU ?? 0) }
+        : {}),
       ...(first.below ? { bound: 'below' as const } : {}),
       ...(first.above ? { bound: 'above' as const } : {}),
       confirmed: group.some(({ trust }) => trust === 'confirmed'),

@@ -13,13 +13,17 @@ export function mergeRepeats(readings: readonly ReadingFact[]): SwingReading[] {
       open.push(reading);
     else groups.push([reading]);
   }
-  return groups.map((group) => ({
+  return groups.map((group, i) => ({
+    ...(isOtherKit(groups[i - 1]?.at(-1), group[0]) ? { otherKit: true } : {}),
     day: group[0]?.day ?? 0,
     value: group.reduce((sum, { value }) => sum + value, 0) / group.length,
     sd: Math.max(...group.map(({ u }) => u)),
     confirmed: group.some(({ trust }) => trust === 'confirmed'),
   }));
 }
+
+const isOtherKit = (before: ReadingFact | undefined, now: ReadingFact | undefined): boolean =>
+  (before?.kitId ?? null) !== null && (now?.kitId ?? null) !== null && before?.kitId !== now?.kitId;
 
 /** The usual gap between the last 60 occasions, days. */
 export function usualGap(readings: readonly { day: number }[]): number {

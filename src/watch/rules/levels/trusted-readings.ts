@@ -1,5 +1,6 @@
 import { type Act, type Advice, advised, down, measure } from '../../../alerts/advice.ts';
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
+import { andWords } from '../../../platform/words/lists.ts';
 import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 import {
@@ -11,23 +12,66 @@ import {
   safeLevels,
 } from './danger.ts';
 import type { Side } from './edges.ts';
-import { withoutKitBias } from './kit-bias.ts';
+import { differingBottles, readingsOfTheCase, withoutKitBias } from './kit-bias.ts';
+
+/** Which reading of the case speaks where two bottles differ: the worse one, both alone together, or that by the bottle before. */
+type Speaks = 'the worse' | 'both' | 'the bottle before';
 
 /**
- * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. What only
- * an unconfirmed reading says asks for another test, at once where it would be dangerous; what only the readings as they
- * came say is the kit's.
+ * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. Where two bottles
+ * differ and nobody knows which is wrong both readings of the case are judged: of a level the worse one speaks; of what is only
+ * coming both have to show it, since a step between bottles looks like it; a swing is judged by the bottle before. What only an
+ * unconfirmed reading says asks for another test, at once where it would be dangerous; what only the readings as they came say is
+ * the kit's.
  */
 export function judgeReadings(
   facts: SystemFacts,
   code: string,
   now: Date,
   judge: (readings: readonly ReadingFact[]) => Finding | null,
+  speaks: Speaks = 'the worse',
 ): Finding | null {
   const all = withoutOldDoubts(facts.readings.get(code) ?? []);
   const { readings, kits } = withoutKitBias(facts, code, all);
   const judged = (of: readonly ReadingFact[]) => relyingOnConfirmed(facts, code, of, now, judge);
+  const [asRead, byBefore] = readingsOfTheCase(facts, code, readings);
+  if (byBefore !== undefined) return ofTheCase(facts, code, judged(asRead), judged(byBefore), speaks);
   return judged(readings) ?? (kits.length > 0 ? explainedByKit(judged(all), kits) : null);
+}
+
+/** What is told where two bottles differ; what only one reading of the case shows where both have to is the bottles' matter. */
+function ofTheCase(
+  facts: SystemFacts,
+  code: string,
+  asRead: Finding | null,
+  byBefore: Finding | null,
+  speaks: Speaks,
+): Finding | null {
+  const kits = differingBottles(facts, code).map(({ kit }) => kit);
+  if (speaks === 'the bottle before') return byBefore ?? explainedByKit(asRead, kits);
+  const told = worse(asRead, byBefore);
+  const both = asRead?.status === 'fires' && byBefore?.status === 'fires';
+  if (speaks === 'both' && told?.status === 'fires' && !both) return explainedByKit(told, kits);
+  return told === null ? null : untilStandard(told, kits);
+}
+
+const statusRank = { fires: 2, stays: 1, unknown: 0 } as const;
+
+/** The one that people should hear. */
+function worse(one: Finding | null, other: Finding | null): Finding | null {
+  if (one === null || other === null) return one ?? other;
+  const by =
+    statusRank[other.status] - statusRank[one.status] ||
+    rankOf(other.severity) - rankOf(one.severity) ||
+    other.score - one.score;
+  return by > 0 ? other : one;
+}
+
+/** Which of the bottles is wrong is asked before anything is put into the water. */
+function untilStandard(finding: Finding, kits: readonly KitFact[]): Finding {
+  const names = andWords(kits.map(({ label }) => label));
+  const test = `Test a standard with ${names} before you dose: it and the bottle before differ, and one of them is wrong.`;
+  return { ...finding, ...advised(measure(test), ...finding.advice) };
 }
 
 /** A reading that nobody settled within this many days no longer says anything. */
