@@ -2,6 +2,8 @@ import type { JournalKind } from '../platform/journal-kinds.ts';
 
 /** What was done, in words, for every kind of journal line. */
 export const kindWords: Readonly<Record<JournalKind, string>> = {
+  'calendar.ended': 'Calendar address ended',
+  'calendar.made': 'Calendar address made',
   'access_key.ended': 'Access key ended',
   'access_key.made': 'Access key made',
   'acclimation.ended': 'Acclimation ended',

@@ -13,6 +13,8 @@ export const journalKinds = {
   'acclimation.step_done': ['acclimation'],
   'acclimation.step_left_out': ['acclimation'],
   'acclimation.stepped_back': ['acclimation'],
+  'calendar.ended': ['site'],
+  'calendar.made': ['site'],
   'account.changed': ['account'],
   'account.address_asked': ['account'],
   'account.address_changed': ['account'],

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { calendarPages } from './calendar/calendar.pages.ts';
 import { entryApi } from './entries/entries.api.ts';
 import { entryPages } from './entries/entries.pages.ts';
 import { missingPages } from './missing/missing.pages.ts';
@@ -34,6 +35,7 @@ export async function roundsArea(
   screenApi(app, service);
   entryApi(app, service);
   switchedOffApi(app, service);
+  calendarPages(app, service);
   await service.jobs.work(checksQueue, () => lookAtMissedChecks(service, service.now()));
   await service.jobs.schedule(checksQueue, everyQuarter, 'UTC');
 }

@@ -7,6 +7,7 @@ import { allLists } from '../../src/exports/lists/lists.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { dueCalendar } from './due-calendar.ts';
 import { generatedClient } from './generated-client.ts';
 import { webhooks } from './webhooks.ts';
 
@@ -641,5 +642,6 @@ describe('the document of the doors', () => {
   });
 });
 
+dueCalendar(() => ({ bench, hall }));
 generatedClient(() => ({ bench, hall, makeKey: (scopes) => makeKey('Generated client', scopes) }));
 webhooks(() => ({ bench, hall, owner }));

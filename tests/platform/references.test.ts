@@ -41,6 +41,7 @@ test('every id of another row is held to it by the database', async () => {
 const unnamed: Record<string, string> = {
   access_key: 'listed for owners alone, who belong to every site',
   alert_event: 'told with its alert',
+  calendar_feed: 'found by its secret address, or as one’s own',
   care_figure: 'named by its lot and its figure',
   container_level: 'told with its doser',
   kept_apart_reason: 'told with its watch for a pest, or its quarantine',

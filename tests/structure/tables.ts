@@ -123,7 +123,15 @@ export const owners: Record<string, readonly string[]> = {
     'webhook',
     'webhook_delivery',
   ],
-  rounds: ['not_for_us', 'round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
+  rounds: [
+    'calendar_feed',
+    'not_for_us',
+    'round',
+    'round_entry',
+    'round_plan',
+    'round_plan_day',
+    'round_plan_tank',
+  ],
   tags: ['label_sheet', 'site_mark', 'tag', 'tag_key'],
   digest: ['digest', 'digest_receiver', 'letter'],
 };

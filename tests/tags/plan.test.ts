@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { calendarFile } from '../../src/platform/words/calendar-file.ts';
 import { alike, arrivalWarnings } from '../../src/tags/public/arrival.rules.ts';
-import { calendarFile } from '../../src/tags/public/calendar.ts';
 import { buyersPlan, type Height } from '../../src/tags/public/plan.rules.ts';
 import { planLines } from '../../src/tags/public/plan-lines.ts';
 import type { TagRecord } from '../../src/tags/record/record.ts';
@@ -139,9 +139,12 @@ describe('what matters on arrival', () => {
 // RFC 5545: CRLF line ends, lines of at most 75 octets, whole days end on the next day.
 test('the calendar file has whole days that any calendar takes in', () => {
   const days = [
-    { day: '2026-12-31', title: 'R46-TKR: at the middle, about 140; to stay', description: 'ä'.repeat(90) },
+    {
+      ...{ uid: 'AbC-0', when: { day: '2026-12-31' }, description: 'ä'.repeat(90) },
+      title: 'R46-TKR: at the middle, about 140; to stay',
+    },
   ];
-  const file = calendarFile('AbC', days, new Date('2026-11-24T08:00:00Z'));
+  const file = calendarFile({ product: 'Care plan' }, days, new Date('2026-11-24T08:00:00Z'));
   const lines = file.split('\r\n');
   expect(file.endsWith('END:VCALENDAR\r\n')).toBe(true);
   for (const line of lines) expect(Buffer.byteLength(line)).toBeLessThanOrEqual(75);

@@ -1,5 +1,7 @@
 /** What each route does, in a sentence, for the document of the doors. A form that is read before it is written has none of its own. */
 export const routeWords: Readonly<Record<string, string>> = {
+  'POST /account/calendar': 'Makes a secret address for one’s own calendar; it is in this answer alone.',
+  'POST /account/calendar/end': 'Ends the address of one’s own calendar.',
   'POST /account/address': 'Asks for another e-mail address; a letter to it confirms it.',
   'POST /account/password': 'Changes your password.',
   'POST /account/units': 'Chooses the units in which you read and type.',

@@ -36,6 +36,7 @@ export interface FarmTable {
 export const ofInstallation: readonly string[] = [
   'account_link',
   'backup',
+  'calendar_feed',
   'letter',
   'mqtt_connection',
   'mqtt_heard',

@@ -3,6 +3,7 @@ import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
+import { calendarFile } from '../../platform/words/calendar-file.ts';
 import { markOfLot } from '../mark/mark.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
@@ -11,7 +12,6 @@ import { returnedUnder } from '../tags/returned.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
-import { calendarFile } from './calendar.ts';
 import { buyerCautions } from './cautions.rules.ts';
 import { planDays } from './days.rules.ts';
 import { facePicture, type TagFace, tagFace } from './picture.ts';
@@ -210,15 +210,16 @@ async function sendCalendar(service: Service, request: FastifyRequest, reply: Fa
   const plan = planFor(tag.record, answers);
   const { from } = answers;
   if (plan === null || from === undefined) throw notFound('A plan without a day to begin on');
-  const days = planLines(plan, from).map(({ fromDay, what }) => ({
-    day: dayOfPlan(from, fromDay),
+  const days = planLines(plan, from).map(({ fromDay, what }, at) => ({
+    uid: `${tag.token}-${at}`,
+    when: { day: dayOfPlan(from, fromDay) },
     title: `${tag.record.lot}: ${what}`,
     description: 'Before each step look at it: if it is paler than before, go one step back and wait a week.',
   }));
   return reply
     .type('text/calendar; charset=utf-8')
     .header('content-disposition', `attachment; filename="${tag.record.lot}.ics"`)
-    .send(calendarFile(tag.token, days, service.now()));
+    .send(calendarFile({ product: 'Care plan' }, days, service.now()));
 }
 
 /** The piece in schema.org's words. */
