@@ -5,7 +5,7 @@ export const hookEvents = [
   { code: 'alert.opened', text: 'An alert opens' },
   { code: 'alert.worsened', text: 'An alert gets worse' },
   { code: 'alert.eased', text: 'An alert gets better' },
-  { code: 'alert.acted_on', text: 'Somebody did something about an alert' },
+  { code: 'alert.acted_on', text: 'An alert is acted on' },
   { code: 'alert.put_off', text: 'An alert is put off' },
   { code: 'alert.returned', text: 'An alert that was put off comes back' },
   { code: 'alert.cleared', text: 'An alert is over' },
