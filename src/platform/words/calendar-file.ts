@@ -1,4 +1,4 @@
-import { addDays } from '../days.ts';
+import { Temporal } from 'temporal-polyfill';
 
 /** One event of a calendar: on a whole local day, or at a moment and for some minutes. */
 export interface CalendarEvent {
@@ -31,10 +31,11 @@ function folded(line: string): string {
 /** A moment in UTC (RFC 5545, 3.3.5, form 2): right in every zone, whatever its clocks do. */
 const utc = (at: Date) => `${at.toISOString().slice(0, 19).replace(/[-:]/g, '')}Z`;
 const date = (day: string) => day.replaceAll('-', '');
+const dayAfter = (day: string) => Temporal.PlainDate.from(day).add({ days: 1 }).toString();
 
 function timesOf(when: CalendarEvent['when']): string[] {
   if ('day' in when)
-    return [`DTSTART;VALUE=DATE:${date(when.day)}`, `DTEND;VALUE=DATE:${date(addDays(when.day, 1))}`];
+    return [`DTSTART;VALUE=DATE:${date(when.day)}`, `DTEND;VALUE=DATE:${date(dayAfter(when.day))}`];
   const ends = new Date(when.at.getTime() + when.minutes * 60_000);
   return [`DTSTART:${utc(when.at)}`, `DTEND:${utc(ends)}`];
 }
