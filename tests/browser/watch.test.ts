@@ -107,7 +107,7 @@ describe('an alert', () => {
     );
     if (paling === undefined) throw new Error('nothing pales on the demo farm');
     await page.goto(`/watch/${paling.id}`);
-    await page.getByText('Put it off to a day, with a reason').click();
+    await page.getByText('Another day').click();
     await page.getByLabel('Comes back on the morning of').fill('2026-12-20');
     await page.getByLabel('Why it can wait').fill('Moved into the shade');
     await page.getByRole('button', { name: 'Put it off', exact: true }).click();

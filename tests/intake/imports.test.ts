@@ -46,7 +46,7 @@ describe('a file of readings', () => {
 
   test('names each fault by row and column', async () => {
     const { body } = await manager.get(`${at}?show=refused`);
-    expect(body).toMatch(/>5<[\s\S]*whole row[\s\S]*lies in the future/);
+    expect(body).toMatch(/>5<[\s\S]*whole row[\s\S]*is in the future/);
     expect(body).toMatch(/>6<[\s\S]*Alkalinity \(dKH\)[\s\S]*8\.x/);
   });
 

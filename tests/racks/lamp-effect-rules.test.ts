@@ -14,9 +14,9 @@ describe('the effect of a new lamp setting', () => {
     });
     expect(lampEffect([], 50).sentences).toEqual(['No lots are under these lamps.']);
     expect(lampEffect([lot(2), lot(3)], 50).sentences[0]).toBe(
-      '2 lots beneath get 1 to 1.5 times the daily light they have now.',
+      '2 lots under them get 1 to 1.5 times the daily light they have now.',
     );
-    expect(lampEffect([lot(2)], 50).sentences[0]).toBe('1 lot beneath gets the same daily light as now.');
+    expect(lampEffect([lot(2)], 50).sentences[0]).toBe('1 lot under them gets the same daily light as now.');
     expect(lampEffect([{ ...lot(2), now: { par: 0, parMax: 0, dli: 0 } }], 50).sentences[0]).toContain(
       'light where there is none now',
     );

@@ -34,7 +34,7 @@ describe('turning lamps', () => {
   test('says how many lots would get how many times what they have now, before anything is noted', async () => {
     await fresh();
     const { body } = await ask(66);
-    expect(body).toContain('2 lots beneath get 1.1 times the daily light they have now.');
+    expect(body).toContain('2 lots under them get 1.1 times the daily light they have now.');
     expect(body).toContain('On average from 80 to 88');
     expect(body).not.toContain('bleaching');
     expect(await bench.service.db.lampSetting.count({ where: { lampId: ground.lampId } })).toBe(1);
@@ -53,7 +53,7 @@ describe('turning lamps', () => {
     const { body } = await hand.get(
       `/lamps/${ground.lampId}/settings/new?percent=60&litHours=14&rampHours=2&at=&note=`,
     );
-    expect(body).toContain('2 lots beneath get 1.5 times the daily light they have now.');
+    expect(body).toContain('2 lots under them get 1.5 times the daily light they have now.');
   });
 
   test('lots on slots that were never measured are named as unknown, not counted as safe', async () => {

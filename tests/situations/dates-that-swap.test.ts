@@ -58,7 +58,7 @@ describe('the order of day and month', () => {
 describe('a moment', () => {
   test('in the future is refused, whatever its order: it never becomes the latest value', async () => {
     expect(await moments('2026-12-03')).toEqual([
-      'It lies in the future. Check the day, the month and the year.',
+      'It is in the future. Check the day, the month and the year.',
     ]);
   });
 

@@ -74,7 +74,7 @@ describe('the encoding', () => {
 
   test('chosen wrongly, is doubted: one sign became two', async () => {
     const { format } = await read(rows.join('\n'), { encoding: 'windows-1252' });
-    expect(format.notices.join(' ')).toContain('“Â°” stands where one sign should be');
+    expect(format.notices.join(' ')).toContain('“Â°” is there where one character should be');
   });
 });
 

@@ -265,13 +265,13 @@ describe('planning moves', () => {
     await survey(bench, other, '2026-10-01T09:00:00Z', null, 82);
     const page = (await manager.get(query({ which: 'rack', emptyRack: ground.rackId, use: other.rackId })))
       .body;
-    expect(page).toContain('This rack is to be emptied.');
+    expect(page).toContain('This rack is being emptied.');
     const moves = JSON.parse(kept(page)) as { lotId: string; slotIds: string[] }[];
     expect(moves.map(({ lotId }) => lotId)).toEqual([a.id]);
     expect(Object.values(other.slots)).toContain(moves[0]?.slotIds[0]);
     const asked = await manager.get(query({ which: 'rack' }));
     expect(asked.status).toBe(422);
-    expect(asked.body).toContain('Choose the rack that is to be emptied.');
+    expect(asked.body).toContain('Choose the rack to empty.');
     expect((await manager.get('/moves/new?which=codes&codes=XX-000&use=')).status).toBe(422);
   });
 

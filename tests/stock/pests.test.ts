@@ -342,7 +342,7 @@ describe('a pest on a lot that stands in no water yet', () => {
     for (const act of ['sales', 'cuts'])
       expect((await post(`${lot.id}/${act}`, { pieces: '1', despite: 'wanted' })).status, act).toBe(409);
     const sale = await post(`${lot.id}/sales`, { pieces: '1' });
-    expect(sale.body).toContain('It stands in no water yet: put it into a quarantine');
+    expect(sale.body).toContain('It is in no water yet: put it into a quarantine');
     const slot = await slotOf(clean.empty, 'A1');
     const asked = await post(`${lot.id}/placements`, { slot });
     expect(asked.status).toBe(409);

@@ -276,7 +276,7 @@ describe('a stocktake', () => {
       foundPieces_3: '3',
     });
     const shown = await page();
-    expect(shown).toContain('stands on Window rack by the records');
+    expect(shown).toContain('on Window rack by the records');
     const moved = await lineOf(hall.wall, A2.id);
     const tap = /name="slot" value="([^"]+)"/.exec(shown)?.[1] ?? '';
     expect(shown).toContain('Moved here, to A1');

@@ -135,7 +135,7 @@ describe('the rule on nitrate’s level', () => {
     const [found] = at(system(belowDetection(0.5), [], { lots }));
     expect(found?.severity).toBe('today');
     // What it is kept at is said of the kinds that live there, and of no others.
-    expect(found?.why).toMatch(/The care of Acropora tenuis here asks for 1\.0 mg\/L as NO₃ to 20/);
+    expect(found?.why).toMatch(/The care of Acropora tenuis here wants 1\.0 mg\/L as NO₃ to 20/);
     expect(found?.why).not.toMatch(/large-polyp/);
   });
 

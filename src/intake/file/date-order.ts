@@ -63,7 +63,7 @@ export function dayOfFile(
   }
   return questions.ask(dayQuestion, 0, () => ({
     text: 'Of which day are all rows?',
-    hint: 'No column says it; these stand above the heads. The day on which the water was taken counts.',
+    hint: 'No column says it; these dates are above the heads. The day on which the water was taken counts.',
     choices: days.map((day) => ({ value: day.text, text: words(day) })),
   }));
 }

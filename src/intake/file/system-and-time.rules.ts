@@ -39,7 +39,7 @@ export function systemAndTimeOf(
   const when = timeOf(reader, cells, row);
   if (isNotTaken(when)) return when;
   if (when.at.getTime() > reader.farm.now.getTime() + clockToleranceMs)
-    return refusedBecause('It lies in the future. Check the day, the month and the year.');
+    return refusedBecause('It is in the future. Check the day, the month and the year.');
   const system = systemOf(reader, reader.cell(cells, 'system'), row);
   return isNotTaken(system) ? system : { at: when.at, systemId: system.id };
 }

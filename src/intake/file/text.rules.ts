@@ -56,7 +56,7 @@ export function encodingWarning(text: string): string | null {
   if (lost >= 0) return 'Some characters do not fit this encoding and are lost. Choose another encoding.';
   const twice = /[ÂÃ][\u0080-\u00bf°µ²³·]/.exec(text)?.[0];
   if (twice === undefined) return null;
-  return `“${twice}” stands where one sign should be: UTF-8 was read as another encoding, here or before. Choose UTF-8, or correct the file.`;
+  return `“${twice}” is there where one character should be: UTF-8 was read as another encoding, here or before. Choose UTF-8, or correct the file.`;
 }
 
 /** How the rows end, in words; a file may end each with a bare CR. */

@@ -73,7 +73,7 @@ function timeOf({ momentOf, farm: { now } }: LogReader, cells: Cells): Date | No
   if (aheadMs <= 0) return read.at;
   return aheadMs <= clockToleranceMs || (aheadMs < dayMs / 2 && !/\d:\d/.test(text))
     ? now
-    : refusedBecause('It lies in the future. Check the day, the month and the year.');
+    : refusedBecause('It is in the future. Check the day, the month and the year.');
 }
 
 const shortly = (cells: Cells) =>

@@ -42,7 +42,7 @@ export function receivedOf(reader: LotReader, cells: Cells, row: number): Date |
   if (read.at.getTime() - now.getTime() < 12 * 60 * minuteMs && !/\d:\d/.test(text)) return now;
   return read.at.getTime() <= now.getTime() + clockToleranceMs
     ? now
-    : refusedBecause('It lies in the future. Check the day, the month and the year.');
+    : refusedBecause('It is in the future. Check the day, the month and the year.');
 }
 
 /** The day that is kept of a month, week, quarter or year. */

@@ -243,7 +243,7 @@ async function saveSaid(work: Work, siteId: string, said: Said): Promise<void> {
   await noteHeard(work.tx, siteId, said);
 }
 
-const unplaced = 'stands for nothing yet: say under Probes what it is';
+const unplaced = 'is not known yet: say under Probes what it is';
 
 /** What was refused of a pack, by the topic on which it came, in the words of the door for SenML. */
 function faultsOf({ rejected, unknown }: PackResult, { topicOf }: Said, now: Date): Fault[] {

@@ -43,7 +43,7 @@ export function refusedForm(body: unknown, errors: FieldError[]): FormState {
 export function formRefusedBy(body: unknown, refusal: Refusal): FormState {
   if (!(refusal instanceof SentBefore)) return refusedForm(body, refusal.fields);
   const message =
-    'This form was saved before, with other entries. What stands here now is not saved: send it once more to save it besides.';
+    'This form was saved before, with other entries. What is entered here now is not saved: send it once more to save it besides.';
   return { ...refusedForm(body, [{ field: '', message }]), key: uuidv7() };
 }
 

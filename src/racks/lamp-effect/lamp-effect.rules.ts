@@ -52,7 +52,7 @@ export function lampEffect(lots: readonly LitLot[], percent: number): LampEffect
 }
 
 function changeWords(lit: readonly MeasuredLot[]): string {
-  const lots = plural(lit.length, 'lot beneath gets', 'lots beneath get');
+  const lots = plural(lit.length, 'lot under them gets', 'lots under them get');
   const ratios = lit.map(({ now, after }) => after.dli / now.dli);
   const [low, high] = [Math.min(...ratios), Math.max(...ratios)];
   if (lit.some(({ now }) => now.dli === 0)) return `${lots} light where there is none now.`;

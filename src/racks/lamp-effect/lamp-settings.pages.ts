@@ -96,7 +96,7 @@ async function postSetting(service: Service, request: FastifyRequest, reply: Fas
     act: (work, value) => addSetting(work, id, value),
     done: (_, { percent }) => ({
       to: `/lamps/${id}/settings`,
-      notice: `Noted: ${percent} %. The light beneath is scaled until it is measured again.`,
+      notice: `Noted: ${percent} %. The light under them is estimated until it is measured again.`,
     }),
     again: (form) => showSettings(service, request, reply, form),
   });

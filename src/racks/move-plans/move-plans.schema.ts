@@ -62,11 +62,11 @@ export const placementRequestSchema = z
   })
   .refine(({ which, emptyRack }) => which !== 'rack' || emptyRack !== null, {
     path: ['emptyRack'],
-    message: 'Choose the rack that is to be emptied.',
+    message: 'Choose the rack to empty.',
   })
   .refine(({ which, codes }) => which !== 'codes' || codes.length > 0, {
     path: ['codes'],
-    message: 'Enter the codes of the lots that are to be placed.',
+    message: 'Enter the codes of the lots to place.',
   })
   .refine(({ use }) => use.length > 0, { path: ['use'], message: 'Tick the racks that may be used.' });
 

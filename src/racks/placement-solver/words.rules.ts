@@ -46,7 +46,7 @@ const sentences: Record<Limit, Sentence> = {
   quarantine: ({ quarantine }) =>
     quarantine ? 'It is kept apart, and that is not a quarantine tank.' : 'That is a quarantine tank.',
   size: ({ sizeMm }) => `A piece of ${mmWords(sizeMm ?? 0)} is too large for it.`,
-  emptied: () => 'This rack is to be emptied.',
+  emptied: () => 'This rack is being emptied.',
   reach: (_, __, neighbours) => `In reach of ${neighbours.join(', ')}.`,
 };
 

@@ -83,14 +83,14 @@ export async function draftByLamps(
       ...trouble,
       field: 'percent',
       refused:
-        'No lot beneath these lamps is free to be acclimated: turn them at once, or end the plans the lots are in.',
+        'No lot under these lamps is free to be acclimated: turn them at once, or end the plans the lots are in.',
     };
   const beneath = beneathOf(staying, means.percent > percent, now);
   if (beneath.length === 0)
     return {
       ok: false,
       field: 'percent',
-      refused: 'The light of no lot beneath is known. Measure the racks first.',
+      refused: 'The light of no lot under them is known. Measure the racks first.',
     };
   const plan = planLamps(beneath, percent, means.percent);
   const [above] = plan.above;

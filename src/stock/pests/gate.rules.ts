@@ -35,7 +35,7 @@ const LEAVES: ReadonlySet<Act> = new Set(['sale', 'move', 'tag']);
 function pestWords({ pest, water, seenOn }: WatchOverLot): string {
   const name = pestInWords(pest);
   if (water === '')
-    return `It was seen on this lot: ${name}. It stands in no water yet: put it into a quarantine, whose water is then under watch.`;
+    return `It was seen on this lot: ${name}. It is in no water yet: put it into a quarantine, whose water is then under watch.`;
   return seenOn
     ? `It was seen on this lot: ${name}. ${water} is under watch for it.`
     : `${water} is under watch for ${name}: it was seen there, or came with a lot.`;

@@ -154,7 +154,7 @@ async function settleBy(work: Work, of: Settling, said: Settlement): Promise<Set
 }
 
 function slotOf({ slot }: Settlement): string {
-  if (slot === '') throw new Refusal('Choose the slot in which it stands.', { field: 'slot' });
+  if (slot === '') throw new Refusal('Choose its slot.', { field: 'slot' });
   return slot;
 }
 
@@ -184,7 +184,7 @@ async function settleMove(
       data: { ...settledBy(work, said), change },
     });
   }
-  return { words: `${line.code} stands on ${place}.` };
+  return { words: `${line.code} is on ${place}.` };
 }
 
 /** What wrote a line of the ledger that the opposite line takes back. */

@@ -37,7 +37,7 @@ export async function beginStocktake(
     throw new Refusal(`“${open.name}” is open. Close it first: one stocktake at a time.`, { status: 409 });
   const { rows } = await readerOf(work.tx).query<{ id: string }>(racksQuery, [siteId, [...rackIds]]);
   if (rows.length === 0)
-    throw new Refusal('No lot stands on a rack. Place lots first, or tick the racks to count.', {
+    throw new Refusal('No lot is on a rack. Place lots first, or tick the racks to count.', {
       field: 'rackIds',
     });
   const racks = { create: rows.map(({ id: rackId }, position) => ({ rackId, position })) };

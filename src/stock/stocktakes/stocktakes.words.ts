@@ -16,7 +16,7 @@ export const reasonWords: Readonly<Record<Reason, { text: string; hint: string }
   miscounted: { text: 'Miscounted before', hint: 'the records were wrong' },
   found: { text: 'Found again', hint: 'overlooked before' },
   received: { text: 'Received without an entry', hint: 'more pieces of the same origin' },
-  moved: { text: 'Moved without an entry', hint: 'all of it stands here now' },
+  moved: { text: 'Moved without an entry', hint: 'all of it is here now' },
   split: { text: 'Part of it moved', hint: 'these pieces become a lot of their own here' },
   noted: { text: 'Noted only', hint: 'no lot is changed' },
 };
@@ -110,7 +110,7 @@ export function differenceRow(
       ? ''
       : lot.standsOn === null
         ? 'has no slot by the records'
-        : `stands on ${lot.standsOn} by the records`;
+        : `on ${lot.standsOn} by the records`;
   return {
     ...lotLine(lot, rack, stocktake),
     rack: rack.name,

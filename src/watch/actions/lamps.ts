@@ -80,11 +80,14 @@ async function stepsUp(reader: SqlReader, { siteId, lampId, from, to, now }: Up)
     par: lot.par * factor,
   }));
   if (beneath.length === 0)
-    return { ok: false, refused: 'No steps up: the light of no free lot beneath is known.' };
+    return { ok: false, refused: 'No steps up: the light of no free lot under them is known.' };
   const { above } = planLamps(beneath, from, to);
   const target = Math.min(to, ...above.map(({ percent }) => percent));
   if (target <= from)
-    return { ok: false, refused: 'No steps up: more light than that suits not all of the lots beneath.' };
+    return {
+      ok: false,
+      refused: 'No steps up: more light than that does not suit all of the lots under them.',
+    };
   return { ok: true, target, steps: planLamps(beneath, from, target).steps };
 }
 

@@ -168,7 +168,7 @@ function waitingStep({ claim, for: cause }: Waiting, kit: string | null): Advice
   if (cause !== null) return measure(waitWords(claim.advice, cause));
   if (kit === null) return measure('');
   return measure(
-    `Check the kit first: “${kit}” is not to be relied on. Test with another kit or method before anything is changed for this.`,
+    `Check the kit first: “${kit}” cannot be relied on. Test with another kit or method before anything is changed for this.`,
   );
 }
 

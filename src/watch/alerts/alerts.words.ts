@@ -112,11 +112,21 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
   };
 }
 
+/** True where the figures beside the title say no more than the large one. */
+export function repeatsLarge(finding: Alert['finding']): boolean {
+  const large = largeFigure(finding);
+  const bare = (text: string) => text.replace(/[^\p{L}\d.]+/gu, '');
+  return large !== null && bare(`${large.text}${large.unit}${large.more}`) === bare(finding.numbers);
+}
+
 /** The figure that says it at a glance; null where the alert has none worth standing alone. */
 export function largeFigure({ large, number }: Alert['finding']): LargeFigure | null {
   if (large) return large;
   if (number.text === '' || number.label === '') return null;
   const more = lowerFirst(number.label);
+  // "0.6 dKH a day, used a day": the words beside it say the day.
+  const [, amount, unit] = / a day$/.test(more) ? (/^([\d.,]+) (.+) a day$/.exec(number.text) ?? []) : [];
+  if (amount !== undefined && unit !== undefined) return { text: amount, unit, more };
   // "4 days there": the word says the unit.
   if (!more.startsWith('days ')) return { text: number.text, unit: number.unit, more };
   return { text: number.text, unit: '', more: number.text === '1' ? more.replace('days', 'day') : more };
@@ -163,5 +173,5 @@ export function worseWords({ number, limit, score }: Alert['finding']): string {
   const at = goesWith
     ? ` (${lowerFirst(number.label)} ${numberWords(number.value * worseBy, 1)} ${number.unit})`
     : '';
-  return `It comes back earlier if it gets a quarter worse than now${at}, or more urgent.`;
+  return `Comes back earlier if it gets a quarter worse${at} or more urgent.`;
 }

@@ -133,7 +133,7 @@ function legendOf(
       ? []
       : [{ severity: 'other' as const, text: `${plural(further, 'more rack', 'more racks')}` }];
   const figures = slots.some(({ lot, light }) => lot === null && light !== null)
-    ? [{ severity: 'other' as const, text: 'Figures in free slots: their light in PAR' }]
+    ? [{ severity: 'other' as const, text: 'Numbers: light in PAR' }]
     : [];
   return [...marked, ...rest, ...racks, ...figures];
 }

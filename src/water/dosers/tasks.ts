@@ -53,7 +53,7 @@ function taskOf(
       `Last: ${numberWords(mlPer, 2)} mL a ${per}.`,
     ],
     cautions: [],
-    held: 'Its page asks for the mL that came out.',
+    held: 'Enter the mL that came out on its page.',
     overdueDays: done ? 0 : calendarDaysBetween(dueOn, today),
     href: `/water/dosers/${id}`,
   };

@@ -131,7 +131,7 @@ function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly Dimm
     large: { text: figure('', to, 0).text, unit: '%', more: `was ${from} %` },
     began: { from: turned.at, to: turned.at },
     limit: { ...figure('Told from', parameters.opens.default, 1, 'times'), source: parameters.opens.source },
-    why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
+    why: 'The lamps were turned down further in one step than the lots under them can follow; what they lose in weeks takes months to come back.',
     ...advised(
       optimise(
         'If it was meant, leave it. If not, bring the light back by steps: after some days they are used to less.',

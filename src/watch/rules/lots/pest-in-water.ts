@@ -27,7 +27,7 @@ export const pestInWater = defineRule({
   name: 'pest-in-water',
   heading: 'Pest in one water',
   watches:
-    'A pest seen on one lot is a matter of all that share its water. It stays open until two clean looks past the cycle of the pest, or until somebody ends the watch with a reason.',
+    'A pest seen on one lot concerns every lot in the same water. It stays open until two clean looks past the cycle of the pest, or until somebody ends the watch with a reason.',
   byKind: false,
   parameters,
   quietHours: 0,

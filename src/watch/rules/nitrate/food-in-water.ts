@@ -35,7 +35,7 @@ export function foodInWater(facts: SystemFacts, now: Date): FoodInWater {
   if (doubted !== undefined)
     return {
       state: 'doubtful',
-      words: `Check the kit first: “${doubted}” is not to be relied on. Test with another kit or in a laboratory before anything is fed for it.`,
+      words: `Check the kit first: “${doubted}” cannot be relied on. Test with another kit or in a laboratory before anything is fed for it.`,
       note: `${upper(said)}.`,
     };
   if (low.every(({ last }) => last.trust === 'unconfirmed'))

@@ -137,7 +137,7 @@ function keptWords(facts: SystemFacts): string {
   );
   const [highest] = asking.sort((a, b) => b.low - a.low || a.kind.localeCompare(b.kind));
   if (highest === undefined) return '';
-  return ` The care of ${highest.kind} here asks for ${say(quantity, highest.low)} to ${say(quantity, highest.high)}.`;
+  return ` The care of ${highest.kind} here wants ${say(quantity, highest.low)} to ${say(quantity, highest.high)}.`;
 }
 
 /** Nitrate is there and phosphate for weeks is not: bring phosphorus back before taking nitrogen down. */

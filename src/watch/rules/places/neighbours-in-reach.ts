@@ -52,7 +52,7 @@ export const neighboursInReach = defineRule({
   name: 'neighbours-in-reach',
   heading: 'Neighbours within reach',
   watches:
-    'Compares, pair by pair, the water between two lots of one rack with how far each of them reaches. A new neighbour is to be looked at by night on days 3 and 14. Pieces of one colony and lots of one kind are left side by side.',
+    'Compares, pair by pair, the water between two lots of one rack with how far each of them reaches. Look at a new neighbour by night on days 3 and 14. Pieces of one colony and lots of one kind are left side by side.',
   byKind: false,
   parameters,
   untried: 'Only the places of today are known to this rule, not those of the past.',
