@@ -186,7 +186,7 @@ describe('whole lots out of water that is under watch for a pest', () => {
 
 test('the page of a count says beforehand what the water asks', async () => {
   const page = await hand.get(`/stock/${seen.code}/count`);
-  expect(page.body).toContain('Of what is sold or given away:');
+  expect(page.body).toContain('For what is sold or given away:');
   expect(page.body).toContain('is under watch for');
 });
 

@@ -301,6 +301,7 @@ describe('what was entered wrong of a lot', () => {
     expect((await hand.get(`/racks/${longId}`)).body).toContain(
       '1 lot has fewer pieces than slots. <a href="/stock/slots?rack=',
     );
+    expect((await hand.get('/')).body).toContain('1 lot has fewer pieces than slots: say which are empty');
     expect((await hand.get('/stock/slots')).body).toContain('1 piece on 2 slots');
     await hand.post('/stock/slots', { ...asks, empty: long('B3') });
     const line = await db.ledgerEntry.findFirstOrThrow({ where: { lotId: lot.id, reason: 'lost' } });

@@ -11,6 +11,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { roomView } from '../../racks/overview/room-view.ts';
+import { lotsToAsk } from '../../stock/places/emptied-slots.ts';
 import { stocktakeNews } from '../../stock/stocktakes/due.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
@@ -41,18 +42,20 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting] = await Promise.all([
-    todaysRounds(pool, siteId, now),
-    missedRounds(pool, siteId, now),
-    listOff(pool, siteId),
-    alertsByUrgency(pool, siteId, now),
-    newestDigestDay(pool, siteId),
-    missingList(service, request),
-    systemStates(pool, { siteId }, now),
-    backupWordsNow(service, { timeZone, now }),
-    roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
-    stocktakeNews(pool, request.site, now),
-  ]);
+  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting, toAsk] =
+    await Promise.all([
+      todaysRounds(pool, siteId, now),
+      missedRounds(pool, siteId, now),
+      listOff(pool, siteId),
+      alertsByUrgency(pool, siteId, now),
+      newestDigestDay(pool, siteId),
+      missingList(service, request),
+      systemStates(pool, { siteId }, now),
+      backupWordsNow(service, { timeZone, now }),
+      roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
+      stocktakeNews(pool, request.site, now),
+      lotsToAsk(pool, siteId),
+    ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
   const putOff = states.flatMap((state) => state.putOff).sort((a, b) => a.getTime() - b.getTime());
@@ -84,11 +87,13 @@ async function showToday(
     ...list,
     backup,
     counting,
+    toAsk: toAsk.length,
     putOff: putOffWords(putOff, clock),
     untested,
     quiet:
       putOff.length === 0 &&
       counting === null &&
+      toAsk.length === 0 &&
       untested.length === 0 &&
       !list.begins &&
       open.length === 0 &&
