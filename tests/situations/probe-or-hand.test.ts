@@ -57,12 +57,13 @@ async function enter(
   text: string,
   methodId: string,
   late = 0,
+  kitId?: string,
 ) {
   bench.at(after(hour + late));
   const answer = await manager.send('/api/readings', {
     systemId,
     at: after(hour).slice(0, 16),
-    readings: [{ quantityCode, text, sure: true, methodId }],
+    readings: [{ quantityCode, text, sure: true, methodId, ...(kitId === undefined ? {} : { kitId }) }],
   });
   expect(answer.status, answer.body).toBe(201);
   return (answer.json() as { readings: { id: string; trust: string; reason: string; advice: string }[] })
@@ -217,6 +218,31 @@ describe('sources that disagree', () => {
     expect(alerts.find(({ rule }) => rule === 'sources-differ')?.title).toContain('the methods differ');
     await enter(systemId, 144.6, 'alkalinity', '8.4', photometer);
     expect(await trustOf(low)).toBe('refuted');
+  });
+
+  test('a second kit that differs each time is told as differing, and neither kit refutes the other by saying the same again', async () => {
+    const systemId = await makeSystem(bench, 'Two kits');
+    const drop = await methodOf('alkalinity', 'drop titration');
+    const openedAt = new Date('2026-10-01');
+    const kit = async (label: string) =>
+      (await bench.service.db.kit.create({ data: { methodId: drop, label, openedAt } })).id;
+    const [usual, other] = [await kit('Usual bottle'), await kit('Other bottle')];
+    for (let day = 0; day < 8; day++) await enter(systemId, 24 * day, 'alkalinity', '8.0', drop, 0, usual);
+    const high = [];
+    for (const day of [8, 10, 12]) {
+      high.push(await enter(systemId, 24 * day, 'alkalinity', '8.9', drop, 0, other));
+      const low = await enter(systemId, 24 * day + 6, 'alkalinity', '8.0', drop, 0, usual);
+      expect(low.reason).toContain('The kits differ');
+      const told = (await alertsAt(systemId, 24 * day + 7)).find(({ rule }) => rule === 'sources-differ');
+      expect(told?.title).toContain('the kits differ');
+      expect(told?.firstStep).toContain('Test a standard with both');
+    }
+    for (const one of high) expect(await trustOf(one)).toBe('unconfirmed');
+
+    const slip = await enter(systemId, 24 * 14, 'alkalinity', '6.9', drop, 0, usual);
+    const third = await kit('Third bottle');
+    await enter(systemId, 24 * 14 + 1, 'alkalinity', '8.0', drop, 0, third);
+    expect(await trustOf(slip), 'a slip by the usual kit').toBe('refuted');
   });
 
   test('hold back what would set the level right, until a test decides', async () => {

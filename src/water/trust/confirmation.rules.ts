@@ -72,7 +72,7 @@ export function borneOutBefore(reading: MeasuredReading, context: TrustContext):
   if (Math.abs(first.z) < passedSds || Math.abs(then.z) <= surpriseSds) return null;
   const nearer = Math.abs(then.by) < Math.abs(first.by);
   if (!agree(last, reading) && (nearer || !isOneMove(first.by, then.by))) return null;
-  return mayBeTheBottle(last, reading, before) ? null : last.id;
+  return mayBeTheKit(last, reading, before) ? null : last.id;
 }
 
 /** How far off a reading lies; without readings before it, how far outside the band. */
@@ -92,20 +92,31 @@ function offsetOf(reading: MeasuredReading, context: TrustContext) {
 }
 
 /**
- * Whether two surprising readings may both be the doing of one new bottle: the same kit, newly opened, with which
- * nothing was read yet that fitted. A row that goes on beyond the tests' error is the water's, since a kit makes a step.
+ * Whether two surprising readings may both be the doing of one kit with which nothing was read yet that fitted: it was
+ * newly opened, or another kit has said otherwise since the first of them. A row that goes on beyond the tests' error is
+ * the water's, since a kit makes a step.
  */
-export function mayBeTheBottle(
+export function mayBeTheKit(
   waiting: MeasuredReading,
   second: MeasuredReading,
   { past, pending }: Pick<TrustContext, 'past' | 'pending'>,
 ): boolean {
-  const { kitId, kitOpenedAt = null } = second;
-  if (kitId === null || kitId !== waiting.kitId || kitOpenedAt === null) return false;
-  if (past.length === 0 || daysBetween(kitOpenedAt, second.at) > newBottleDays) return false;
+  const { kitId } = second;
+  if (kitId === null || kitId !== waiting.kitId || past.length === 0) return false;
   if (past.some((one) => one.kitId === kitId)) return false;
+  if (!newlyOpened(second) && !past.some((one) => saysOtherwise(one, waiting, second))) return false;
   return !goesOn([...pending.filter((one) => one.kitId === kitId && one.at < second.at), second]);
 }
+
+const newlyOpened = ({ kitOpenedAt = null, at }: MeasuredReading): boolean =>
+  kitOpenedAt !== null && daysBetween(kitOpenedAt, at) <= newBottleDays;
+
+const saysOtherwise = (one: MeasuredReading, waiting: MeasuredReading, second: MeasuredReading): boolean =>
+  one.at >= waiting.at && isByOtherKit(one, waiting) && !agree(one, second);
+
+/** Whether two tests by hand are by two kits that both have a name. */
+export const isByOtherKit = (one: MeasuredReading, other: MeasuredReading): boolean =>
+  one.kitId !== null && other.kitId !== null && one.kitId !== other.kitId && !one.probe && !other.probe;
 
 /** Whether the readings go on in one direction, each beyond the one before and the last beyond the first by more than the tests' error. */
 function goesOn(row: readonly (StoredReading | MeasuredReading)[]): boolean {

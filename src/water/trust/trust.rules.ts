@@ -1,7 +1,13 @@
 import { daysBetween } from '../../science/numeric/time.ts';
 import { type Bounded, type Quantity, say, sayBand, sayReading } from '../quantities/quantities.ts';
 import { agree, followsFrom } from './agreement.rules.ts';
-import { borneOutBefore, confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
+import {
+  borneOutBefore,
+  confirmationOf,
+  confirmDays,
+  isByOtherKit,
+  mayBeTheKit,
+} from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 import { explainedByStop, type StoppedThing } from './stopped.rules.ts';
 import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
@@ -73,16 +79,16 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
     return { ...plain, trust: 'confirmed', reason: `${surprise} ${stoppedWords(stopped)}` };
   const late = settledByNext(reading, surprise, context);
   if (late !== null) return late;
-  const bottle = waiting.some(
-    (one) => confirmationOf(one, reading, context) !== null && mayBeTheBottle(one, reading, context),
+  const kit = waiting.some(
+    (one) => confirmationOf(one, reading, context) !== null && mayBeTheKit(one, reading, context),
   );
-  return { ...plain, trust: 'unconfirmed', reason: bottle ? `${surprise} ${kitOrWater}` : surprise };
+  return { ...plain, trust: 'unconfirmed', reason: kit ? `${surprise} ${kitOrWater}` : surprise };
 }
 
 const stoppedWords = ({ what, until }: StoppedThing): string =>
   `${what} ${until === null ? 'is noted as switched off' : 'was off until lately'}, which explains it: taken as a real change of the water.`;
 
-/** Said of a reading that fits the readings before, where one by another method waits that it does not agree with. */
+/** Said of a reading that fits the readings before, where one by another kit or method waits that it does not agree with. */
 function differingWords(
   waiting: readonly StoredReading[],
   settles: Verdict['settles'],
@@ -93,13 +99,16 @@ function differingWords(
     (one) => gapDays(one, reading) <= refuteDays && !settles.some(({ id }) => id === one.id),
   );
   if (other === undefined) return '';
-  const sources = other.probe === reading.probe ? 'The methods differ' : 'Probe or hand?';
+  const byKits = other.methodId === reading.methodId && isByOtherKit(other, reading);
+  const [sources, by] = byKits
+    ? ['The kits differ', 'kit']
+    : [other.probe === reading.probe ? 'The methods differ' : 'Probe or hand?', 'method'];
   const when = recordPeriodWords(gapDays(other, reading));
-  return `${sources}: ${sayReading(quantity, other)} was read ${when} before by another method. A third test decides; until then take care for the more dangerous of the two.`;
+  return `${sources}: ${sayReading(quantity, other)} was read ${when} before by another ${by}. A third test decides; until then take care for the more dangerous of the two.`;
 }
 
 const kitOrWater =
-  'The reading before says the same, but both are by a bottle just opened: kit or water? Test with another kit, or this kit on a standard, today.';
+  'The reading before says the same, but both are by one kit with which nothing was read that fitted: kit or water? Test with another kit, or this kit on a standard, today.';
 
 /** A reading entered late may already be confirmed or refuted by the one after it; null where it is not. */
 function settledByNext(reading: MeasuredReading, surprise: string, context: TrustContext): Verdict | null {
@@ -113,8 +122,8 @@ function settledByNext(reading: MeasuredReading, surprise: string, context: Trus
 
 /**
  * What a second reading says of an unconfirmed one: confirmed where they agree or both surprise on one side. Refuted
- * where it fits the history instead and is by the same method, or where a second reading by hand says the same: methods
- * that differ are no slip, and a probe never refutes a test by hand.
+ * where it fits the history instead and is by the same method, or where a second reading by hand says the same: kits and
+ * methods that differ are no slip, and a probe never refutes a test by hand.
  */
 function settleWaiting(
   waiting: StoredReading,
@@ -126,13 +135,14 @@ function settleWaiting(
   const secondWords = sayReading(quantity, second);
   const when = `${recordPeriodWords(gapDays(waiting, second))} later`;
   const confirmed = confirmationOf(waiting, second, context);
-  if (confirmed !== null && mayBeTheBottle(waiting, second, context)) return [];
+  if (confirmed !== null && mayBeTheKit(waiting, second, context)) return [];
   if (confirmed !== null) {
     const how = confirmed === 'same side' ? sameSideWords : confirmationWords(waiting, second);
     return [{ id: waiting.id, trust: 'confirmed', reason: `Confirmed by ${secondWords} ${when}: ${how}` }];
   }
   if (!usual || gapDays(waiting, second) > refuteDays) return [];
   if (waiting.methodId !== second.methodId && !seconded(waiting, second, context)) return [];
+  if (isStrangeKit(waiting, second, context)) return [];
   return [
     {
       id: waiting.id,
@@ -141,6 +151,10 @@ function settleWaiting(
     },
   ];
 }
+
+/** Whether the one that waits is by a kit with which nothing fitted yet, and the second by another: kits that differ are no slip. */
+const isStrangeKit = (waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean =>
+  isByOtherKit(waiting, second) && !past.some(({ kitId }) => kitId === waiting.kitId);
 
 /** Whether another reading by hand since the one that waits agrees with the second, itself by hand. */
 const seconded = (waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean =>

@@ -25,12 +25,12 @@ const parameters = {
 
 const name = 'sources-differ';
 
-/** Two sources that say different things of one water: a probe and a test by hand, or two methods. */
+/** Two sources that say different things of one water: a probe and a test by hand, two methods, or two kits. */
 export const probeOrHand = defineRule({
   name,
   heading: 'Probe or hand?',
   watches:
-    'Warns when a test by hand and a probe, or two methods, disagree by more than their errors, and says which test decides. Neither refutes the other: the more dangerous of the two is taken care of until then. Two tests by hand that agree decide against a probe.',
+    'Warns when a test by hand and a probe, two methods or two kits disagree by more than their errors, and says which test decides. Neither refutes the other: the more dangerous of the two is taken care of until then. Two tests by hand that agree decide against a probe.',
   byKind: false,
   parameters,
   quietHours: 2,
@@ -40,7 +40,7 @@ export const probeOrHand = defineRule({
   evaluate(facts, settings, now) {
     return [...facts.readings.keys()].flatMap((code) => {
       const differing =
-        probeAgainstHand(facts, code, settings(), now) ?? twoMethods(facts, code, settings(), now);
+        probeAgainstHand(facts, code, settings(), now) ?? twoTests(facts, code, settings(), now);
       return differing === null ? [] : [finding(facts, code, differing)];
     });
   },
@@ -93,30 +93,42 @@ const byHand = ({ value, u, day, id }: ReadingFact, words = 'by hand'): Source =
   evidence: { kind: 'reading', id },
 });
 
-/** An unconfirmed test against one by another method near it; null where they agree or there is none. */
-function twoMethods(
+/** An unconfirmed test against one by another method, or another kit, near it; null where they agree or there is none. */
+function twoTests(
   facts: SystemFacts,
   code: string,
   { days }: Values<typeof parameters>,
   now: Date,
 ): Differing | null {
-  const tests = handTests(facts.readings.get(code)).filter(
-    ({ hand, day }) => hand === '' && dayOf(now) - day <= days,
-  );
+  const all = handTests(facts.readings.get(code)).filter(({ hand }) => hand === '');
+  const tests = all.filter(({ day }) => dayOf(now) - day <= days);
   const doubted = tests.findLast(({ trust }) => trust === 'unconfirmed');
   if (doubted === undefined) return null;
-  const other = tests.findLast(
-    (one) =>
-      one.methodId !== doubted.methodId &&
-      Math.abs(one.value - doubted.value) > differLimit * combine(one.u, doubted.u),
-  );
-  if (other === undefined) return null;
+  const differs = (one: ReadingFact) =>
+    Math.abs(one.value - doubted.value) > differLimit * combine(one.u, doubted.u);
+  const byMethod = tests.findLast((one) => one.methodId !== doubted.methodId && differs(one));
+  if (byMethod !== undefined)
+    return {
+      title: 'the methods differ',
+      ask: 'Test again by one of the two, or on a standard. Rely on the one that two results agree with.',
+      sources: [byHand(doubted, 'by one method'), byHand(byMethod, 'by the other')],
+    };
+  const byKit = tests.findLast((one) => saysOtherwise(one, doubted, all) && differs(one));
+  if (byKit === undefined) return null;
   return {
-    title: 'the methods differ',
-    ask: 'Test again by one of the two, or on a standard. Rely on the one that two results agree with.',
-    sources: [byHand(doubted, 'by one method'), byHand(other, 'by the other')],
+    title: 'the kits differ',
+    ask: 'Test a standard with both, or one sample with a third kit, three times each. That a kit says the same again decides nothing.',
+    sources: [byHand(doubted, 'by one kit'), byHand(byKit, 'by the other')],
   };
 }
+
+/** Whether a later test is by another kit than one that waits, with whose kit nothing fitted yet. */
+const saysOtherwise = (one: ReadingFact, doubted: ReadingFact, all: readonly ReadingFact[]): boolean =>
+  one.day >= doubted.day &&
+  one.kitId !== null &&
+  doubted.kitId !== null &&
+  one.kitId !== doubted.kitId &&
+  !all.some(({ kitId, trust }) => kitId === doubted.kitId && trust !== 'unconfirmed');
 
 function finding(facts: SystemFacts, code: string, { title, ask, sources }: Differing): Finding {
   const quantity = quantityNamed(facts, code);
