@@ -278,7 +278,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'webhook.followed': 'Webhook was off already',
   'webhook.removed': 'Webhook removed',
   'webhook.secret_renewed': 'Secret of a webhook renewed',
-  'webhook.sent_again': 'Webhook: sent again',
+  'webhook.sent_again': 'Message of a webhook sent again',
   'webhook.stopped': 'Webhook switched off by the service',
   'webhook.switched_off': 'Webhook switched off',
   'webhook.switched_on': 'Webhook switched on',

@@ -119,7 +119,7 @@ test('+ stands for a level: each topic is a name of its own, placed under Probes
   const kitId = await probe('ph', 'North pH');
   await add({ filter: 'farm/+/ph', payload: 'number', unit: 'pH' });
   await send('farm/north/ph', '8.1');
-  await expect.poll(page).toContain('stands for nothing yet');
+  await expect.poll(page).toContain('is not known yet');
   const { version } = await bench.service.db.probeName.findUniqueOrThrow({
     where: { name: 'farm/north/ph' },
   });

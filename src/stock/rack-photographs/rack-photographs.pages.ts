@@ -80,8 +80,10 @@ async function showRackPhotographs(
     roomTaken(service.pool, request.site.id),
     keepingOf(service.db, request.site.id),
   ]);
+  const { mostMb, keepOriginals } = form.typed;
+  const refused = mostMb === undefined ? null : { mostMb, keepOriginals };
   const data = {
-    ...{ rack, photographs, keeping, most: MOST },
+    ...{ rack, photographs, keeping, most: MOST, refused, chosen: refused ?? keeping },
     taken: { straight: megabytes(room.straight), original: megabytes(room.original) },
   };
   return showPage(service, request, reply, 'stock/rack-photographs', data, {
