@@ -247,6 +247,21 @@ describe('what an entry does', () => {
     expect(await conditions()).toHaveLength(1);
   });
 
+  test('a lot that is moved after its rack was passed keeps that look; what is passed where it stood no more is none', async () => {
+    const { code, id } = hall.lots.A1;
+    await send([well()]);
+    bench.at('2026-11-24T08:10:00Z');
+    const { id: slotId } = await bench.service.db.slot.findFirstOrThrow({ where: { rackId: hall.empty } });
+    expect((await hand.post(`/lots/${id}/placements`, { slot: slotId })).status).toBe(303);
+    bench.at('2026-11-24T08:20:00Z');
+    await send([{ ...well(), at: '2026-11-24T08:15:00Z' }]);
+    const page = (await hand.get(`/stock/${code}`)).body;
+    expect(page).toMatch(/<b>Well<\/b><span class="small">[^<]*08:00/);
+    expect(page).not.toContain('Nobody has noted how it looks');
+    const look = await bench.service.pool.query('SELECT at FROM lot_look WHERE lot_id = $1', [id]);
+    expect(look.rows).toEqual([{ at: new Date(at) }]);
+  });
+
   describe('"all as before"', () => {
     let [sick, other] = ['', ''];
     const seen = async (lotId: string, state: string, grade: number | null = null) => {
