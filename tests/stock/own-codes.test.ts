@@ -54,6 +54,18 @@ describe('the farm’s own codes, trade names and prices', () => {
     expect((await bench.service.db.site.findFirstOrThrow()).currency).toBe('EUR');
   });
 
+  test('the first part of a code finds it, though it reads like a slot; no slot is found by a part of its name', async () => {
+    const slotIds = [shelf.slot('B10')];
+    expect((await hand.post('/stock', { kindId, pieces: 2, ownCode: 'W13-1' })).status).toBe(303);
+    const lot = await bench.service.db.lot.findFirstOrThrow({ where: { ownCode: 'W13-1' } });
+    const { code } = await shelf.lot({ slotIds });
+    expect(await found('w13')).toEqual([lot.code]);
+    expect(await found('W13 goniastrea')).toEqual([lot.code]);
+    expect(await found('w13 montipora')).toEqual([]);
+    expect(await found('B10')).toEqual([code]);
+    expect(await found('B1')).toEqual([]);
+  });
+
   test('an own code is refused twice, whatever its case and spaces, until its lot is gone', async () => {
     const first = await hand.post('/stock', { kindId, pieces: 2, ownCode: 'ac-12 b' });
     expect(first.status).toBe(303);

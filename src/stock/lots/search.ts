@@ -64,11 +64,11 @@ export interface LotPage {
 }
 
 /**
- * $4: patterns, one a typed word. A lot matches a word by what is written on it, by its kind, by a name it was given, by
- * its place or by a buyer for whom pieces are held; every word has to match.
+ * $4: patterns; $8: of which typed word each is. A lot matches a word by what is written on it, by its kind, by a name it
+ * was given, by its place or by a buyer for whom pieces are held; every word has to match.
  */
 const search = `
-  WITH asked AS (SELECT word, position FROM unnest($4::text[]) WITH ORDINALITY AS asked (word, position)),
+  WITH asked AS (SELECT word, position FROM unnest($4::text[], $8::int[]) AS asked (word, position)),
   kinds AS (
     SELECT kind.id, lower(concat_ws(' ', '', kind.name, array_to_string(kind.also_called, ' '),
              parent.name, array_to_string(parent.also_called, ' '), '')) AS words
@@ -90,7 +90,7 @@ const search = `
     UNION
     SELECT asked.position, lot_id FROM asked
       JOIN hold ON released_at IS NULL AND lower(concat_ws(' ', '', buyer, '')) LIKE asked.word),
-  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = cardinality($4::text[])),
+  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = (SELECT count(DISTINCT position) FROM asked)),
   with_alert AS (
     SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5)
   SELECT lot.id, count(*) OVER ()::int AS total
@@ -164,15 +164,23 @@ interface DetailRow {
   alerts: ListedLot['alerts'] | null;
 }
 
-/** A slot ("A3") must match a whole word, so that it does not find A30; other words may match part of a word. */
-function patternsOf(text: string): string[] {
+/** What a code can go on with behind what looks like a slot: "A3-17", "A3/17". */
+const ends = [' ', '-', '/', '.', ','];
+
+/**
+ * What each typed word is looked for as, with the word's number. A slot ("A3") must match a whole word, so that it does
+ * not find A30, or the first part of a code ("A3-17"); other words may match part of a word.
+ */
+function patternsOf(text: string): { pattern: string; word: number }[] {
   const words = text
     .toLowerCase()
     .split(/[\s,;·]+/)
     .filter((word) => word !== '');
-  return words.map((word) => {
-    const plain = word.replace(/[\\%_]/g, '\\$&');
-    return /^[a-z]\d{1,2}$/.test(word) ? `% ${plain} %` : `%${plain}%`;
+  return words.flatMap((typed, word) => {
+    const plain = typed.replace(/[\\%_]/g, '\\$&');
+    const isSlot = /^[a-z]\d{1,2}$/.test(typed);
+    const patterns = isSlot ? ends.map((end) => `% ${plain}${end}%`) : [`%${plain}%`];
+    return patterns.map((pattern) => ({ pattern, word }));
   });
 }
 
@@ -227,7 +235,10 @@ export async function listLots(pool: pg.Pool, ids: readonly string[], now: Date)
 /** A page of the lots that match every word of the text. Two queries. */
 export async function findLots(pool: pg.Pool, query: LotQuery, now: Date): Promise<LotPage> {
   const { siteId, text = '', only = 'all', groupId = null, page = 1, perPage = 50 } = query;
-  const values = [siteId, groupId, only, patternsOf(text), now, perPage, (page - 1) * perPage];
+  const asked = patternsOf(text);
+  const patterns = asked.map(({ pattern }) => pattern);
+  const words = asked.map(({ word }) => word);
+  const values = [siteId, groupId, only, patterns, now, perPage, (page - 1) * perPage, words];
   const { rows } = await pool.query<{ id: string; total: number }>(search, values);
   const lots = await listLots(
     pool,
