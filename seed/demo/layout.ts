@@ -100,7 +100,7 @@ const NORTH: SystemPlan = {
       ],
     },
     {
-      name: 'Raceway 2, north wall, for pieces that are healed and wait for their buyers',
+      name: 'Raceway 2, north wall, for healed pieces, waiting for buyers',
       sizeMm: [2400, 700, 380],
       lamps: [
         {

@@ -5,7 +5,7 @@ import type { World } from './world.ts';
 /** Where a tank is in its room: cm from the left and from the back; a room for each system. */
 const PLACES: Readonly<Record<string, readonly [leftCm: number, backCm: number, turned?: 'turned']>> = {
   'Raceway 1': [0, 0],
-  'Raceway 2, north wall, for pieces that are healed and wait for their buyers': [0, 130],
+  'Raceway 2, north wall, for healed pieces, waiting for buyers': [0, 130],
   'Shallow A': [0, 0],
   'Shallow B': [0, 150],
   Mothers: [0, 0],
