@@ -1,3 +1,4 @@
+import { setTimeout as wait } from 'node:timers/promises';
 import type pg from 'pg';
 import { onConnection } from '../platform/database/connection.ts';
 import { migrate, migrationNames } from '../platform/database/migrations.ts';
@@ -32,15 +33,23 @@ async function stateOf(client: pg.Client): Promise<'bare' | 'empty' | 'farm'> {
   return found[0].farm ? 'farm' : 'empty';
 }
 
+/** How long others may take to leave: as long as PostgreSQL waits before it renames a database (5 s in steps of 100 ms). */
+const leaving = { steps: 50, stepMs: 100 };
+
+/** A connection that was just closed is listed for a moment yet. @throws ArchiveFault where others stay connected */
 async function checkUnused(client: pg.Client): Promise<void> {
-  const { rows } = await client.query(
-    'SELECT count(*)::int AS n FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = $1',
-    ['client backend'],
-  );
-  if (rows[0].n > 0)
-    throw new ArchiveFault(
-      'The database is in use. Stop the service (and whatever else is connected), then restore.',
+  for (let step = 0; ; step++) {
+    const { rows } = await client.query(
+      'SELECT count(*)::int AS n FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = $1',
+      ['client backend'],
     );
+    if (rows[0].n === 0) return;
+    if (step === leaving.steps)
+      throw new ArchiveFault(
+        'The database is in use. Stop the service (and whatever else is connected), then restore.',
+      );
+    await wait(leaving.stepMs);
+  }
 }
 
 /** @throws ArchiveFault where the archive names a migration that this version does not know */

@@ -220,7 +220,9 @@ describe('a restore', () => {
     await migrate(target);
     await ask(target, `INSERT INTO site (id, name, time_zone) VALUES (gen_random_uuid(), 'Old Quay', 'UTC')`);
     await expect(restoreInto(target, { path: whole })).rejects.toThrow('holds a farm already');
+    const leaving = ask(target, 'SELECT pg_sleep(1)');
     const { before } = await restoreInPlaceOf(target, { path: whole }, '20261124t080000');
+    await leaving;
     made.push(before);
     expect(await sums(target)).toEqual(wholeSums);
     expect(await ask(serverUrl(before), 'SELECT name FROM site')).toEqual([{ name: 'Old Quay' }]);
