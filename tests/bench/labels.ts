@@ -17,7 +17,7 @@ const text = {
     { label: 'Water', text: 'Alk 8.2 dKH · Calcium 425 mg/L · Nitrate 8.0 mg/L as NO₃ · Salinity 35.0 PSU' },
     { label: 'Fed', text: '8 times in 30 days, pumps off 30 min' },
   ],
-  foot: 'Saltgate Yard · 24 November 2026 · scan for the acclimation guide',
+  foot: 'Saltgate Yard · 24 November 2026 · scan for its acclimation',
 };
 const labels = Array.from({ length: 100 }, (_, i) => ({
   text,

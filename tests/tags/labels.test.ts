@@ -31,7 +31,7 @@ const ordinary: LabelText = {
     { label: 'Fed', text: '8 times in 30 days, pumps off 30 min' },
     { label: 'Water', text: 'Alk 8.2 dKH · Calcium 425 mg/L · Nitrate 8.0 mg/L as NO₃ · Salinity 35.0 PSU' },
   ],
-  foot: 'Saltgate Yard · 24 November 2026 · scan for the acclimation guide',
+  foot: 'Saltgate Yard · 24 November 2026 · scan for its acclimation',
   pictures: { light: { step: 2, of: 7 }, flow: 2 },
 };
 const long: LabelText = {

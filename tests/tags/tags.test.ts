@@ -303,6 +303,8 @@ describe('the page of a tag', () => {
     expect(sheet.body).not.toContain('<form');
     expect(sheet.body).not.toMatch(/<details class="fold">/);
     expect(sheet.body).toContain('From day');
+    expect(sheet.body).toContain('Your tank’s light');
+    expect((await publicPage(id, '/sheet')).body).not.toContain('Your tank’s light');
   });
 });
 

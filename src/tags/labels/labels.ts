@@ -34,7 +34,7 @@ export function labelText(record: TagRecord, timeZone: string, price = ''): Labe
     lines: labelFacts(record).map(({ label, text }) => ({ label, text })),
     ...(price === '' ? {} : { price }),
     pictures: picturesOf(record),
-    foot: `${record.site} · ${dateWords(record.issuedAt, timeZone)} · scan for the acclimation guide`,
+    foot: `${record.site} · ${dateWords(record.issuedAt, timeZone)} · scan for its acclimation`,
   };
 }
 
