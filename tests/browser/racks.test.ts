@@ -44,7 +44,7 @@ afterAll(async () => {
   await bench.close();
 });
 
-/** Texts of the picture that cross another, and those that leave the slot they begin in; as the browser measures them. */
+/** Texts of the picture that cross another, and those that leave the slot or the plate they begin in; as the browser measures them. */
 const crossings = () =>
   page.locator('.rack-sheet > svg:not(.rack-rows)').evaluateAll((svgs) =>
     svgs.flatMap((svg) => {
@@ -68,7 +68,19 @@ const crossings = () =>
         );
         return cell !== undefined && (box.right > cell.right + hair || box.bottom > cell.bottom + hair);
       });
-      return [...crossed, ...cut.map((box) => `${box.text} leaves its slot`)];
+      const out = [...svg.querySelectorAll('.lot')].flatMap((lot) => {
+        const plate = lot.querySelector('.plate')?.getBoundingClientRect();
+        return [...lot.querySelectorAll('text')]
+          .map((text) => ({ text: text.textContent, ...text.getBoundingClientRect().toJSON() }))
+          .filter(
+            ({ top, right }) => plate && top > plate.top && top < plate.bottom && right > plate.right + hair,
+          );
+      });
+      return [
+        ...crossed,
+        ...cut.map((box) => `${box.text} leaves its slot`),
+        ...out.map((box) => `${box.text} leaves its plate`),
+      ];
     }),
   );
 

@@ -208,6 +208,12 @@ describe('a round on a tablet', () => {
           where: { line: { stocktakeId: id }, voidedAt: null },
         })
       ).map(({ pieces, expected }) => [pieces, expected]);
+    await page.goto(`/rounds/${roundId}/racks/${hall.window}`);
+    const count = await page.getByRole('link', { name: 'Count this rack' }).boundingBox();
+    const drawn = await page.locator('.plates-view').boundingBox();
+    if (count === null || drawn === null) throw new Error('the link or the rack is not drawn');
+    expect(count.height).toBeGreaterThanOrEqual(48);
+    expect(drawn.y - (count.y + count.height), 'the rack begins right beneath the link').toBeLessThan(16);
     await page.goto(`/rounds/${roundId}`);
     await kept();
     await page.locator('[data-count-rack]', { hasText: 'Window rack' }).getByRole('link').waitFor();
