@@ -24,6 +24,13 @@ describe('setting up a farm', () => {
 
   test('an empty farm says what to do first, and each step leads to the next', async () => {
     expect((await owner.get('/farm')).body).toContain('No systems yet.');
+    const ready = (await owner.get('/stock/ready')).body;
+    expect(ready).toContain('No lots in stock.');
+    expect(ready).not.toMatch(/\b0 (lots|pieces|not)\b/);
+    for (const empty of ['/stock/ready', '/racks', '/water', '/rounds/plans'])
+      expect((await owner.get(empty)).body, `${empty}: a list of nothing is no file`).not.toContain(
+        '/export/',
+      );
     const system = await owner.post('/farm/systems', { name: 'Shallow', volumeL: '1800', note: '' });
     expect(system.location).toBe('/farm');
     expect((await owner.get('/farm')).body).toContain('Shallow has no tank yet.');

@@ -56,6 +56,7 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
   const sum = readySum(all);
   const data = {
     ready: sum,
+    inStock: all.length,
     notReady: all.length - sum.lots,
     parts: [
       { text: 'Ready to sell', href: withTicks(hrefOf('ready', 1), ticked), current: part === 'ready' },
