@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { isPrintable, openPdf, written } from '../../src/platform/pdf.ts';
 import { CORNERS, cardOf } from '../../src/science/photograph/card.ts';
 import { type Label, labelsPdf } from '../../src/tags/labels/pdf.ts';
 import { cardsPdf, placeOf } from '../../src/tags/rack-cards/cards-pdf.ts';
@@ -119,6 +120,30 @@ describe('labels for the stock', () => {
     expect(refused.body).toContain('Tick the box to make it anyway.');
     const printed = await hand.get(`${ask}&hereAlone=yes`);
     expect(printed).toMatchObject({ status: 200, headers: { 'content-type': 'application/pdf' } });
+  });
+
+  test('the form names the lots whose letters the typeface of labels lacks, and no others', async () => {
+    const plain = await shelf.lot({ ownCode: 'Ž-7', tradeName: 'Señor Grün, 5 µm' });
+    const apart = await shelf.lot({ ownCode: 'N-珊瑚', tradeName: 'Зелёный' });
+    const page = (await hand.get(`/labels?lot=${plain.code}&lot=${apart.code}`)).body;
+    expect(page).toContain('printed as empty boxes: N-珊瑚, Зелёный.');
+    expect((await hand.get(`/labels?lot=${plain.code}`)).body).not.toContain('empty boxes');
+  });
+
+  // The table of signs (cmap) of the font file, as the library reads it that draws the labels.
+  test('what counts as printable is what the typeface has signs for', async () => {
+    const { doc } = openPdf({ size: [100, 100], title: 'Signs' });
+    for (const face of ['regular', 'bold']) {
+      const { _font } = doc.font(face) as unknown as {
+        _font: { font: { hasGlyphForCodePoint(code: number): boolean } };
+      };
+      for (let code = 0x20; code < 0x3100; code++) {
+        const sign = String.fromCodePoint(code);
+        if (!isPrintable(sign)) continue;
+        const [drawn = 0] = [...written(sign)].map((part) => part.codePointAt(0));
+        expect(_font.font.hasGlyphForCodePoint(drawn), `U+${code.toString(16)} ${face}`).toBe(true);
+      }
+    }
   });
 
   test('labels too small for a code, too many, and none are refused with what to do', async () => {

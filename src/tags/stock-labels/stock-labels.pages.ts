@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { isPrintable } from '../../platform/pdf.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputPaper, paperWords } from '../../platform/units/measures.ts';
@@ -65,6 +66,11 @@ async function showForm(
   const data = {
     lots,
     ticked: ticksText(codes),
+    unprintable: unprintable(
+      lots.length > 0
+        ? lots.flatMap(({ called, tradeName }) => [called, tradeName])
+        : racks.map(({ name }) => name),
+    ),
     racks: racks.map((rack) => ({ ...rack, chosen: chosen.includes(rack.id) })),
     sheets: sheets.map((sheet) => ({ value: sheet.id, text: `${sheet.name}: ${sheetWords(sheet)}` })),
     kinds: whatChoices(lots.length > 0),
@@ -74,6 +80,11 @@ async function showForm(
   const options = { title: 'Print labels and signs', area: 'stock', form } as const;
   return showPage(service, request, reply, 'tags/stock-labels', data, options);
 }
+
+/** Codes and names that would come out as empty boxes, each once. */
+const unprintable = (names: readonly string[]): string[] => [
+  ...new Set(names.filter((name) => !isPrintable(name))),
+];
 
 /** What the address fills in of the form. */
 const onlyText = (asked: Record<string, unknown>) =>
