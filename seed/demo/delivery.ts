@@ -77,7 +77,7 @@ export async function receiveDelivery(service: Service): Promise<{ systemId: str
     }
     const boxes = {
       siteId: site.id,
-      supplier: 'A delivery by road',
+      supplier: 'Ponta Clara corals',
       cameAt: daysBefore(now, CAME),
       boxDegC: 23.5,
       hours: 9,

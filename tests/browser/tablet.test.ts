@@ -75,3 +75,31 @@ test('a wrong PIN is said beside the field, and the keyboard alone is enough', a
   await page.waitForURL('**/');
   expect(await atIt()).toBe('Tomas Brandt');
 }, 60_000);
+
+test('in a list of a tablet, what stands beside a name stands on its line', async () => {
+  const rack = await bench.service.db.rack.findFirstOrThrow({ where: { name: 'Window rack' } });
+  await page.goto(`/racks/${rack.id}`);
+  const row = page.locator('table.rows > tbody > tr').first();
+  const [name, place] = [row.locator('th .lot-code'), row.locator('td:nth-child(2) > span')];
+  const [{ y = 0, height = 0 } = {}, beside] = [(await name.boundingBox()) ?? {}, await place.boundingBox()];
+  expect(Math.abs(y + height / 2 - ((beside?.y ?? 0) + (beside?.height ?? 0) / 2))).toBeLessThan(5);
+}, 60_000);
+
+test('by the keys, a lot that is ticked leads straight to the buttons for ticked lots', async () => {
+  await page.goto('/stock');
+  const tick = page.locator('input[name="lot"]').first();
+  await tick.focus();
+  await page.keyboard.press('Space');
+  await page.keyboard.press('Tab');
+  const way = page.getByRole('link', { name: 'To the buttons for the ticked lots' });
+  expect(await way.evaluate((link) => link === document.activeElement)).toBe(true);
+  expect((await way.boundingBox())?.x).toBeGreaterThanOrEqual(0);
+  await page.keyboard.press('Enter');
+  await page.keyboard.press('Tab');
+  expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Move');
+
+  await tick.focus();
+  await page.keyboard.press('Space');
+  await page.keyboard.press('Tab');
+  expect(await page.evaluate(() => document.activeElement?.className)).not.toContain('to-ticked');
+}, 60_000);

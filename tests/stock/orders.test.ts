@@ -367,6 +367,7 @@ describe('what leaves and comes back', () => {
     expect((await manager.post(`${path}/return`, { ...form, reason: '' })).status).toBe(422);
     const back = await manager.post(`${path}/return`, { ...form, reason: 'Wrong colour' });
     expect(back.status, back.body).toBe(303);
+    expect((await hand.get(path)).body).toContain('What comes back later is a lot of its own');
     const after = await stateOf(path);
     expect(after).toMatchObject({
       stage: 'returned',
