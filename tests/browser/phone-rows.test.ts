@@ -43,6 +43,11 @@ async function system(): Promise<string> {
 }
 
 describe('on a phone', () => {
+  test('the label of the stock’s search stands on one line', async () => {
+    await page.goto('/stock');
+    expect((await page.locator('label[for="q"]').boundingBox())?.height).toBeLessThan(30);
+  }, 60_000);
+
   test('no long list is higher than five screens', async () => {
     const [rack, water] = await Promise.all([fullestRack(), system()]);
     const pages = [
