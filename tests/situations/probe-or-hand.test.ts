@@ -243,6 +243,9 @@ describe('sources that disagree', () => {
     const third = await kit('Third bottle');
     await enter(systemId, 24 * 14 + 1, 'alkalinity', '8.0', drop, 0, third);
     expect(await trustOf(slip), 'a slip by the usual kit').toBe('refuted');
+    const last = await enter(systemId, 24 * 15, 'alkalinity', '8.9', drop, 0, other);
+    await enter(systemId, 24 * 15 + 1, 'alkalinity', '8.0', drop, 0, third);
+    expect(await trustOf(last), 'two kits against one').toBe('refuted');
   });
 
   test('hold back what would set the level right, until a test decides', async () => {

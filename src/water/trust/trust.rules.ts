@@ -142,7 +142,7 @@ function settleWaiting(
   }
   if (!usual || gapDays(waiting, second) > refuteDays) return [];
   if (waiting.methodId !== second.methodId && !seconded(waiting, second, context)) return [];
-  if (isStrangeKit(waiting, second, context)) return [];
+  if (isKitAgainstKit(waiting, second, context)) return [];
   return [
     {
       id: waiting.id,
@@ -152,9 +152,14 @@ function settleWaiting(
   ];
 }
 
-/** Whether the one that waits is by a kit with which nothing fitted yet, and the second by another: kits that differ are no slip. */
-const isStrangeKit = (waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean =>
-  isByOtherKit(waiting, second) && !past.some(({ kitId }) => kitId === waiting.kitId);
+/**
+ * Whether one kit stands against one: the reading that waits is by a kit with which nothing fitted yet, the second by the
+ * kit that the readings before are by. Kits that differ are no slip; a third kit that says as the second does decides.
+ */
+function isKitAgainstKit(waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean {
+  if (!isByOtherKit(waiting, second) || past.some(({ kitId }) => kitId === waiting.kitId)) return false;
+  return !past.some((one) => isByOtherKit(one, second) && agree(one, second));
+}
 
 /** Whether another reading by hand since the one that waits agrees with the second, itself by hand. */
 const seconded = (waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean =>
