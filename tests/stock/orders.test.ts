@@ -394,6 +394,30 @@ describe('what leaves and comes back', () => {
     expect((await stage(path, 'gone', { reason: 'x' }, manager)).body).toContain('was returned and stays so');
   });
 
+  test('goes into no water under watch, and into no quarantine that runs, unless somebody chooses it', async () => {
+    const { db } = bench.service;
+    const basin = async (name: string) => {
+      const size = { lengthMm: 900, widthMm: 400, heightMm: 300 };
+      const tank = { ...size, quarantine: true, ownWater: 'A tank of its own' };
+      const { id } = await db.tank.create({ data: { ...tank, systemId: shelf.systemId, name } });
+      await db.rack.create({ data: { tankId: id, name, rows: 1, columns: 2, depthMm: 150 } });
+      return id;
+    };
+    const [watched, clean] = [await basin('Basin, watched'), await basin('Clean basin')];
+    const watch = { pest: 'porites_slug', openedAt: benchNow, systemId: shelf.systemId };
+    await db.pestWatch.create({ data: { ...watch, tankId: watched } });
+    const path = await taken([await priced(2)]);
+    await stage(path, 'gone');
+    const { body } = await manager.get(`${path}/return`);
+    expect(body).toMatch(/Basin, watched, \d slots? free; under watch for /);
+    expect(body).toMatch(/<option value="[^"]*" selected>Clean basin/);
+    const purpose = { purpose: 'observe', days: 45, startedAt: benchNow, countsFrom: benchNow } as const;
+    await db.quarantine.create({ data: { ...purpose, tankId: clean } });
+    const later = (await manager.get(`${path}/return`)).body;
+    expect(later).toMatch(/Clean basin, \d slots? free; the days of quarantine begin again/);
+    expect(later).not.toMatch(/selected>Clean basin/);
+  });
+
   test('stands in the totals by month and kind, and in the files for the bookkeeper', async () => {
     const page = (await reader.get('/stock/orders/totals')).body;
     expect(page).toContain('2026-11');

@@ -5,8 +5,9 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { pestInWords } from '../pests/pests.rules.ts';
 import { returnSchema } from './orders.schema.ts';
-import { quarantineRacks, returnOrder } from './returns.ts';
+import { type QuarantineRack, quarantineRacks, returnOrder } from './returns.ts';
 import { orderState } from './state.ts';
 import { againOf, lineView, orderHref } from './view.ts';
 
@@ -19,6 +20,16 @@ export function returnPages(app: FastifyInstance, service: Service): void {
     (request, reply) => postReturn(service, request, reply),
   );
 }
+
+/** Whether pieces can go there without coming under watch for a pest or making the quarantine of others longer. */
+const isPlain = ({ pests, runs }: QuarantineRack): boolean => pests.length === 0 && !runs;
+
+const rackWords = ({ name, free, pests, runs }: QuarantineRack): string =>
+  [
+    `${name}, ${plural(free, 'slot', 'slots')} free`,
+    ...(pests.length === 0 ? [] : [`under watch for ${pests.map(pestInWords).join(' and ')}`]),
+    ...(runs ? ['the days of quarantine begin again for all lots there'] : []),
+  ].join('; ');
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This order');
 
@@ -38,13 +49,10 @@ async function showReturn(
   );
   const form =
     againOf(refused, reply, order) ??
-    freshForm({ ...none, rack: racks[0]?.id ?? '', reason: '', version: order.version });
+    freshForm({ ...none, rack: racks.find(isPlain)?.id ?? '', reason: '', version: order.version });
   const data = {
     order,
-    racks: racks.map(({ id, name, free }) => ({
-      value: id,
-      text: `${name}, ${plural(free, 'slot', 'slots')} free`,
-    })),
+    racks: racks.map((rack) => ({ value: rack.id, text: rackWords(rack) })),
     lines: order.lines.map((line) => ({
       ...lineView(line, order),
       back: { name: `back_${line.id}`, typed: form.typed[`back_${line.id}`] },

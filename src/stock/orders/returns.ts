@@ -24,19 +24,28 @@ export interface Return {
   version: number;
 }
 
+/** A rack of a quarantine tank; `pests`: what its water is under watch for; `runs`: lots there are in quarantine now. */
+export interface QuarantineRack {
+  id: string;
+  name: string;
+  free: number;
+  pests: string[];
+  runs: boolean;
+}
+
 const racksQuery = `
   SELECT rack.id, tank.name || ' · ' || rack.name AS name,
-         (count(slot.id) FILTER (WHERE NOT EXISTS (SELECT FROM lot_place WHERE slot_id = slot.id)))::int AS free
+         (count(slot.id) FILTER (WHERE NOT EXISTS (SELECT FROM lot_place WHERE slot_id = slot.id)))::int AS free,
+         ARRAY(SELECT DISTINCT pest FROM pest_watch AS watch WHERE watch.system_id = tank.system_id AND watch.ended_at IS NULL
+                  AND watch.tank_id IS NOT DISTINCT FROM CASE WHEN tank.own_water <> '' THEN tank.id END) AS pests,
+         EXISTS (SELECT FROM quarantine WHERE quarantine.tank_id = tank.id AND quarantine.ended_at IS NULL) AS runs
     FROM rack JOIN tank ON tank.id = rack.tank_id AND tank.quarantine JOIN system ON system.id = tank.system_id AND system.retired_at IS NULL
     LEFT JOIN slot ON slot.rack_id = rack.id AND slot."row" <= rack.rows AND slot."column" <= rack.columns
    WHERE system.site_id = $1::uuid GROUP BY rack.id, tank.id ORDER BY tank.position, tank.name, rack.position, rack.name`;
 
 /** The racks of a site's quarantine tanks with their free slots. One query. */
-export async function quarantineRacks(
-  reader: SqlReader,
-  siteId: string,
-): Promise<{ id: string; name: string; free: number }[]> {
-  return (await reader.query<{ id: string; name: string; free: number }>(racksQuery, [siteId])).rows;
+export async function quarantineRacks(reader: SqlReader, siteId: string): Promise<QuarantineRack[]> {
+  return (await reader.query<QuarantineRack>(racksQuery, [siteId])).rows;
 }
 
 /**
