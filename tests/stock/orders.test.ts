@@ -416,6 +416,7 @@ describe('what leaves and comes back', () => {
     const later = (await manager.get(`${path}/return`)).body;
     expect(later).toMatch(/Clean basin, \d slots? free; the days of quarantine begin again/);
     expect(later).not.toMatch(/selected>Clean basin/);
+    await db.pestWatch.deleteMany({ where: { tankId: watched } });
   });
 
   test('stands in the totals by month and kind, and in the files for the bookkeeper', async () => {
