@@ -33,7 +33,10 @@ interface People {
 }
 
 const roles = [
-  { value: 'reader', text: 'Reader (a vet, an accountant, a landlord): sees everything, changes nothing' },
+  {
+    value: 'reader',
+    text: 'Reader (a vet, an accountant, a landlord): sees water, stock, orders, alerts and files, changes nothing',
+  },
   { value: 'hand', text: 'Bench hand: rounds, readings, moves' },
   { value: 'manager', text: 'Manager: also limits, plans, tags' },
   { value: 'owner', text: 'Owner: also people and the farm itself' },

@@ -145,12 +145,12 @@ describe('tests, one quantity at a time', () => {
     const pad = await current().locator('.pad').boundingBox();
     await again.tap();
     await page.getByText('11 dKH just noted').waitFor();
-    expect(await name()).toBe('alkalinity');
+    await expect.poll(name).toBe('alkalinity');
     expect(await current().locator('.pad').boundingBox()).toEqual(pad);
     expect(await current().locator('[data-pad]').inputValue()).toBe('');
     await type('8.3');
     await save();
-    expect(await name()).toBe('calcium');
+    await expect.poll(name).toBe('calcium');
     await expect.poll(async () => (await saved()).length).toBe(2);
     await page.context().close();
   }, 60_000);

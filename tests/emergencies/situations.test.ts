@@ -265,7 +265,7 @@ describe('gasping before dawn', () => {
       return of(id, 'salinity');
     };
     // Field thresholds of Acropora, Great Barrier Reef: 28 for 16 days, 22 for 3; in between the shorter.
-    expect(await stands(30)).not.toContain('Sensitive branching corals stood');
+    expect(await stands(30)).not.toContain('Sensitive branching corals survived');
     expect(await stands(25)).toMatch(
       /a salinity of 28 for 16 days and 22 for 3 .*Between the two nobody measured: count on 3 days/,
     );

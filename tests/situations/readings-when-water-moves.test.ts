@@ -216,7 +216,7 @@ test('tests written down late and out of their order come out as if each had bee
   expect(inTime.filter(doubted)).toEqual([]);
   expect(late.filter(doubted)).toEqual([]);
   expect(late[2]?.trustReason).toMatch(
-    /Borne out by 7\.6 dKH 2 days before|Borne out by 6\.9 dKH 24 h before/,
+    /Confirmed by 7\.6 dKH 2 days before|Borne out by 6\.9 dKH 24 h before/,
   );
   expect(late[2]?.trustReason).toContain('which was entered later');
 });

@@ -168,7 +168,7 @@ const stood = [
 /** How long they have at this salinity by the published figures; nothing above what was measured. */
 function stoodSo(s: number): string[] {
   const [long, short] = stood;
-  const published = `Sensitive branching corals stood a salinity of ${fixed.psu(long.down)} for ${long.days} days and ${fixed.psu(short.down)} for ${short.days} (field thresholds)`;
+  const published = `Sensitive branching corals survived a salinity of ${fixed.psu(long.down)} for ${long.days} days and ${fixed.psu(short.down)} for ${short.days} (field thresholds)`;
   if (s > long.down) return [];
   if (s === long.down) return [`${published}.`];
   return s >= short.down

@@ -56,7 +56,7 @@ export async function settledByLate(
     const { trust, settledBy } = judgeReading(reading, { quantity, ...history, pending });
     if (trust !== 'plain' && trust !== 'confirmed') continue;
     const before = `${recordPeriodWords(daysBetween(late.at, reading.at))} before`;
-    const reason = `Borne out by ${sayReading(quantity, late)} ${before}, which was entered later.`;
+    const reason = `Confirmed by ${sayReading(quantity, late)} ${before}, which was entered later.`;
     settled.push({ id: reading.id, trust: 'confirmed', reason, by: settledBy ?? late.id });
   }
   return settled;

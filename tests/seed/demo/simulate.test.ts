@@ -58,7 +58,8 @@ describe('the farm', () => {
   });
 
   test('has what a layout must bear: long names, an empty rack', () => {
-    expect(Math.max(...tables.tank.map(({ name }) => name.length))).toBeGreaterThan(60);
+    // As long as the form of a tank takes.
+    expect(Math.max(...tables.tank.map(({ name }) => name.length))).toBe(60);
     expect(Math.max(...tables.rack.map(({ name }) => name.length))).toBeGreaterThan(45);
     const used = new Set(
       tables.placementSlot.map(({ slotId }) => tables.slot.find(({ id }) => id === slotId)?.rackId),

@@ -151,7 +151,7 @@ function otherFinding(
     severity: 'watch',
     title: `${label.charAt(0).toUpperCase()}${label.slice(1)}: it reads ${direction}, by ${judged.by === 'standard' ? 'the standard' : 'a third bottle'}`,
     figures: figuresOf(facts, kit, judged),
-    why: `${kit.label} and ${label} differ, and ${judged.by === 'standard' ? 'a standard clears' : 'a third bottle bears out'} ${kit.label}. So what ${label} read was too ${direction}; its readings are judged without that. The water did not change with the bottle.`,
+    why: `${kit.label} and ${label} differ, and ${judged.by === 'standard' ? 'a standard clears' : 'a third bottle agrees with'} ${kit.label}. So what ${label} read was too ${direction}; its readings are judged without that. The water did not change with the bottle.`,
     ...advised(measure(`Go on with ${kit.label}. Put ${label} away where it is still in use.`)),
     evidence: evidenceOf(facts, kit),
   };
