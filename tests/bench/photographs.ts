@@ -4,8 +4,8 @@
 import sharp from 'sharp';
 import type { HeightShare } from '../../src/science/photograph/height.ts';
 import type { Picture } from '../../src/science/photograph/image.ts';
-import type { LotFace, RackToRead } from '../../src/science/photograph/lots.ts';
 import { type NotRead, type RackReading, readRack } from '../../src/science/photograph/read.ts';
+import type { LotFace, RackToRead } from '../../src/science/photograph/straight-rack.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { findCodes } from '../../src/stock/rack-photographs/codes.ts';
 import { readPhotograph } from '../../src/stock/rack-photographs/reading.ts';

@@ -17,7 +17,7 @@ export interface KitEvidence {
   looks?: number;
   /** Degrees of freedom behind the SD, where it was learnt; left out where it is known. */
   dof?: number;
-  /** Days since the opening that a step rests on. */
+  /** How many days after the opening a step is told from. */
   days?: number;
   /** The bottle that a step or pairs compare it with; '' (or left out) for the one before. */
   other?: string;

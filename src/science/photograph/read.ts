@@ -4,9 +4,10 @@ import { cardMap, type Frame, findFrame } from './frame.ts';
 import { cameraPlace } from './height.ts';
 import { fitHomography } from './homography.ts';
 import { medianOf, type Picture } from './image.ts';
-import { type LotFace, type RackToRead, readLots } from './lots.ts';
+import { readLots } from './lots.ts';
 import { type CardLight, cardLight, type Patches, readPatches, toneOf } from './patches.ts';
 import { fitPlane, type Plane } from './plane.ts';
+import type { LotFace, RackToRead } from './straight-rack.ts';
 import { straighten } from './straighten.ts';
 
 /** A code as it was found in a picture: what it says, its version (ISO/IEC 18004), its corners clockwise from its own upper left. */

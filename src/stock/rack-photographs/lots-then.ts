@@ -2,7 +2,7 @@ import { slotName } from '../../farm/racks/slots.rules.ts';
 import type { GrowthForm } from '../../generated/prisma/enums.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { HeightShare } from '../../science/photograph/height.ts';
-import type { RackToRead } from '../../science/photograph/lots.ts';
+import type { RackToRead } from '../../science/photograph/straight-rack.ts';
 
 /** How high corals of a form grow against how wide they are (own choices, wide on purpose; common practice knows no figures). */
 const heights: Readonly<Record<GrowthForm, HeightShare>> = {

@@ -1,6 +1,6 @@
 import { imageLibrary } from '../../platform/workers/images.ts';
 import { workerPool } from '../../platform/workers/pool.ts';
-import type { LotFace, RackToRead } from '../../science/photograph/lots.ts';
+import type { LotFace, RackToRead } from '../../science/photograph/straight-rack.ts';
 import { holdToPhotoFile } from '../lots/photo-image.ts';
 import { type CameraNotes, readCameraNotes } from './exif.ts';
 

@@ -1,6 +1,6 @@
 import type { Corner } from '../../science/photograph/card.ts';
-import type { LeftOut } from '../../science/photograph/lots.ts';
 import type { NotRead } from '../../science/photograph/read.ts';
+import type { LeftOut } from '../../science/photograph/straight-rack.ts';
 
 /** A rack's corners as somebody says them who stands in front of it. */
 export const cornerWords: Readonly<Record<Corner, string>> = {

@@ -114,7 +114,7 @@ const intervalOf = (quantity: DisplayQuantity, level: number) => {
     `${dailyAmountWords(quantity, amount, level)} a day (${text(from)} to ${text(to)})`;
 };
 
-/** What advice rests on; `today`: the day that it is given. */
+/** What advice is worked out from; `today`: the day that it is given. */
 interface AdviceGround {
   volumeL: number;
   data: DemandData;
