@@ -1,6 +1,7 @@
 import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
+import { boxOf } from '../support/boxes.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
@@ -56,11 +57,10 @@ describe('every alert of the demo farm', () => {
       // Names along the axes stand level: no other rule of the stylesheet turns them.
       for (const tick of await page.locator('.alert-picture .not-phone svg text').all())
         expect(await tick.evaluate((text) => getComputedStyle(text).rotate)).toBe('none');
-      const box = await picture.boundingBox();
-      expect((box?.y ?? 9999) + 200).toBeLessThan(768);
+      expect((await boxOf(picture)).y + 200).toBeLessThan(768);
       await expectNoAxeViolations(page);
       for (const target of await page.locator('.alert-doing .button:visible').all())
-        expect((await target.boundingBox())?.height).toBeGreaterThanOrEqual(47.5);
+        expect((await boxOf(target)).height).toBeGreaterThanOrEqual(47.5);
       for (const width of [1280, 390]) {
         await page.setViewportSize({ width, height: 800 });
         await expectNoSideways(page);

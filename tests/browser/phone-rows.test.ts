@@ -1,5 +1,6 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { boxOf } from '../support/boxes.ts';
 import { expectNoSideways, listen, openDevice, signIn, sizes, startBrowser } from '../support/browser.ts';
 import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
 
@@ -45,7 +46,7 @@ async function system(): Promise<string> {
 describe('on a phone', () => {
   test('the label of the stock’s search stands on one line', async () => {
     await page.goto('/stock');
-    expect((await page.locator('label[for="q"]').boundingBox())?.height).toBeLessThan(30);
+    expect((await boxOf(page.locator('label[for="q"]'))).height).toBeLessThan(30);
   }, 60_000);
 
   test('no long list is higher than five screens', async () => {
@@ -87,7 +88,7 @@ describe('on a phone', () => {
     const row = page.locator('table.rows tbody tr').first();
     await expect.poll(() => row.locator('.row-name a').isVisible()).toBe(true);
     expect(await row.locator('td:visible').count()).toBe(1);
-    expect((await row.boundingBox())?.height).toBeLessThan(80);
+    expect((await boxOf(row)).height).toBeLessThan(80);
     await expectNoSideways(page);
   });
 

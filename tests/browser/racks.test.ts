@@ -4,6 +4,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { rackViews } from '../../src/racks/drawing/rack-views.ts';
 import { type Ground, layGround, turn } from '../farm/ground.ts';
+import { boxOf } from '../support/boxes.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
@@ -156,7 +157,7 @@ describe('a rack of 240 slots', () => {
     await page.goto(`/racks/${ground.rackId}`);
     await page.getByRole('button', { name: 'Move by tapping' }).tap();
     await page.locator('a[data-lot]').first().tap();
-    const before = await page.locator('.rack-sheet').first().boundingBox();
+    const before = await boxOf(page.locator('.rack-sheet').first());
     expect(await said().textContent()).toContain('Tap the slot it goes to');
     await page.locator(`a[data-slot="${ground.slots.F10}"]`).tap();
     await said()
@@ -166,7 +167,7 @@ describe('a rack of 240 slots', () => {
       /risk of bleaching\. Go there by an acclimation of \d steps over \d+ days/,
     );
     // What is said must not push the rack away from under the finger.
-    expect((await page.locator('.rack-sheet').first().boundingBox())?.height).toBe(before?.height);
+    expect((await boxOf(page.locator('.rack-sheet').first())).height).toBe(before.height);
     await said()
       .getByRole('link', { name: /^Move to/ })
       .tap();
@@ -192,8 +193,7 @@ test('a tank is placed in its room by dragging and by the arrow keys; the number
   const left = desk.locator(`[name="left_${ground.tankId}"]`);
   const back = desk.locator(`[name="back_${ground.tankId}"]`);
   expect(await left.inputValue()).toBe('');
-  const box = await tank.boundingBox();
-  if (box === null) throw new Error('the tank is not drawn');
+  const box = await boxOf(tank);
   const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
   await desk.mouse.move(x, y);
   await desk.mouse.down();

@@ -8,6 +8,7 @@ import { localDay } from '../../src/platform/days.ts';
 import { beginStocktake, closeStocktake } from '../../src/stock/stocktakes/stocktakes.ts';
 import { planRoutine } from '../../src/water/routines/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
+import { boxOf } from '../support/boxes.ts';
 import {
   expectNoAxeViolations,
   goOnSignedIn,
@@ -209,9 +210,9 @@ describe('a round on a tablet', () => {
         })
       ).map(({ pieces, expected }) => [pieces, expected]);
     await page.goto(`/rounds/${roundId}/racks/${hall.window}`);
-    const count = await page.getByRole('link', { name: 'Count this rack' }).boundingBox();
-    const drawn = await page.locator('.plates-view').boundingBox();
-    if (count === null || drawn === null) throw new Error('the link or the rack is not drawn');
+    await kept();
+    const drawn = await boxOf(page.locator('.plates-view'));
+    const count = await boxOf(page.getByRole('link', { name: 'Count this rack' }));
     expect(count.height).toBeGreaterThanOrEqual(48);
     expect(drawn.y - (count.y + count.height), 'the rack begins right beneath the link').toBeLessThan(16);
     await page.goto(`/rounds/${roundId}`);

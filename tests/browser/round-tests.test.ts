@@ -4,6 +4,7 @@ import { hashPassword } from '../../src/people/passwords.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { enterReadings } from '../../src/water/readings/readings.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
+import { boxOf } from '../support/boxes.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
@@ -109,8 +110,7 @@ describe('tests, one quantity at a time', () => {
       await open(size);
       await expectNoSideways(page);
       await expectNoAxeViolations(page);
-      const at = async () =>
-        JSON.stringify(await current().locator('[data-pad], .pad').first().boundingBox());
+      const at = async () => JSON.stringify(await boxOf(current().locator('[data-pad], .pad').first()));
       const place = await at();
       Object.assign(touched, { digit: 0, tap: 0 });
       let last: string | null = null;
@@ -142,11 +142,11 @@ describe('tests, one quantity at a time', () => {
     await again.waitFor();
     expect(await again.getAttribute('class')).not.toContain('quiet');
     expect(await current().locator('[data-note]').getAttribute('class')).toContain('quiet');
-    const pad = await current().locator('.pad').boundingBox();
+    const pad = await boxOf(current().locator('.pad'));
     await again.tap();
     await page.getByText('11 dKH just noted').waitFor();
     await expect.poll(name).toBe('alkalinity');
-    expect(await current().locator('.pad').boundingBox()).toEqual(pad);
+    expect(await boxOf(current().locator('.pad'))).toEqual(pad);
     expect(await current().locator('[data-pad]').inputValue()).toBe('');
     await type('8.3');
     await save();

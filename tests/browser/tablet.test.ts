@@ -2,6 +2,7 @@ import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { makeHall } from '../rounds/hall.ts';
+import { boxOf } from '../support/boxes.ts';
 import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
@@ -50,7 +51,7 @@ test('a manager enrols the tablet in hand; two hands change over in two taps eac
   await page.getByRole('button', { name: 'Enrol this tablet' }).tap();
   await page.getByRole('heading', { name: 'Who is at the tablet?' }).waitFor();
   for (const link of await page.locator('.tablet-people a').all())
-    expect((await link.boundingBox())?.height).toBeGreaterThanOrEqual(48);
+    expect((await boxOf(link)).height).toBeGreaterThanOrEqual(48);
 
   await takeOver('Tomas Brandt', '8305');
   await page.waitForURL('**/');
@@ -81,8 +82,8 @@ test('in a list of a tablet, what stands beside a name stands on its line', asyn
   await page.goto(`/racks/${rack.id}`);
   const row = page.locator('table.rows > tbody > tr').first();
   const [name, place] = [row.locator('th .lot-code'), row.locator('td:nth-child(2) > span')];
-  const [{ y = 0, height = 0 } = {}, beside] = [(await name.boundingBox()) ?? {}, await place.boundingBox()];
-  expect(Math.abs(y + height / 2 - ((beside?.y ?? 0) + (beside?.height ?? 0) / 2))).toBeLessThan(5);
+  const [{ y, height }, beside] = [await boxOf(name), await boxOf(place)];
+  expect(Math.abs(y + height / 2 - (beside.y + beside.height / 2))).toBeLessThan(5);
 }, 60_000);
 
 test('by the keys, a lot that is ticked leads straight to the buttons for ticked lots', async () => {
@@ -93,7 +94,7 @@ test('by the keys, a lot that is ticked leads straight to the buttons for ticked
   await page.keyboard.press('Tab');
   const way = page.getByRole('link', { name: 'To the buttons for the ticked lots' });
   expect(await way.evaluate((link) => link === document.activeElement)).toBe(true);
-  expect((await way.boundingBox())?.x).toBeGreaterThanOrEqual(0);
+  expect((await boxOf(way)).x).toBeGreaterThanOrEqual(0);
   await page.keyboard.press('Enter');
   await page.keyboard.press('Tab');
   expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Move');

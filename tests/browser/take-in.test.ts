@@ -2,6 +2,7 @@ import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { makeShelf, type Shelf } from '../stock/shelf.ts';
+import { boxOf } from '../support/boxes.ts';
 import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
@@ -36,8 +37,7 @@ describe('taking a lot in on the drawing of a rack', () => {
       await page.goto(`/racks/${shelf.rackId}`);
       await page.getByRole('button', { name: 'Take in by tapping' }).click();
       const middle = async (name: string) => {
-        const box = await page.locator(`a[data-slot="${shelf.slot(name)}"]`).boundingBox();
-        if (box === null) throw new Error(`${name} is not in sight`);
+        const box = await boxOf(page.locator(`a[data-slot="${shelf.slot(name)}"]`));
         return [box.x + box.width / 2, box.y + box.height / 2] as const;
       };
       await page.locator(`a[data-slot="${shelf.slot('A1')}"]`).scrollIntoViewIfNeeded();

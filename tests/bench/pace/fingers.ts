@@ -1,4 +1,5 @@
 import type { Locator, Page } from 'playwright-core';
+import { boxOf } from '../../support/boxes.ts';
 
 /** Human pace, seconds: one tap, one digit. Own choice, as a hand at a tablet was timed. */
 const pace = { tap: 0.8, digit: 0.35 };
@@ -19,16 +20,14 @@ export class Fingers {
   }
 
   async tap(target: Locator): Promise<void> {
-    await target.waitFor();
     const height = this.page.viewportSize()?.height ?? 0;
-    let box = await target.boundingBox();
-    if (box === null || box.y < 0 || box.y + box.height > height) {
+    let box = await boxOf(target);
+    if (box.y < 0 || box.y + box.height > height) {
       this.hidden.push(`${new URL(this.page.url()).pathname}: ${(await target.textContent())?.trim()}`);
       await target.scrollIntoViewIfNeeded();
-      box = await target.boundingBox();
+      box = await boxOf(target);
     }
     // Where it lies, whatever is over it: a tap beside an open sheet closes the sheet and counts.
-    if (box === null) throw new Error(`nothing to tap on ${this.page.url()}`);
     await this.page.touchscreen.tap(box.x + box.width / 2, box.y + box.height / 2);
     this.taps += 1;
   }
