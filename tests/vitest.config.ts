@@ -25,10 +25,10 @@ export default defineConfig({
     sequence: { sequencer: LongestFirst },
     // Integration tests wait for the database half of the time; one worker a core would leave cores idle.
     maxWorkers: 3,
-    testTimeout: 30_000,
-    hookTimeout: 60_000,
-    // On a busy machine a page takes its time; what is there is seen at once all the same.
-    expect: { poll: { timeout: 15_000 } },
+    // They bound a hang, not a speed: on a busy machine all takes its time, and what is there is seen at once.
+    testTimeout: 300_000,
+    hookTimeout: 300_000,
+    expect: { poll: { timeout: 60_000 } },
     projects: [
       {
         extends: true,

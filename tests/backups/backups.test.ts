@@ -27,7 +27,7 @@ beforeAll(async () => {
   });
   owner = await bench.as('owner', 'Ines Varga');
   manager = await bench.as('manager', 'Tomas Quill');
-}, 120_000);
+});
 
 afterAll(async () => {
   await bench.close();
@@ -54,7 +54,7 @@ test('a backup is asked for by a button, proven, listed and taken away by the ow
   expect(await kept()).toHaveLength(1);
   const { mode } = await stat(join(folder, 'kept', (await kept())[0] ?? ''));
   expect(mode & 0o077).toBe(0);
-}, 90_000);
+});
 
 test('one that cannot be proven is not kept, and is said to have failed', async () => {
   const before = await kept();
@@ -63,7 +63,7 @@ test('one that cannot be proven is not kept, and is said to have failed', async 
   expect(await kept()).toEqual(before);
   expect(await readdir(join(folder, 'data/backup-in-work'))).toEqual([]);
   expect((await owner.get('/backups')).body).toContain('Tag 7 is not what was signed.');
-}, 60_000);
+});
 
 test('a folder that cannot be written is said, and shouted about after two days', async () => {
   const blocked = join(folder, 'blocked');
@@ -78,7 +78,7 @@ test('a folder that cannot be written is said, and shouted about after two days'
   expect((await owner.get('/')).body).toContain('There is no proven backup since');
   expect((await owner.get('/backups')).body).toContain('a broken disk takes everything with it');
   bench.at(new Date());
-}, 60_000);
+});
 
 test('one that was cut off with its process is said to have failed, and what it left is cleared away', async () => {
   const { db } = bench.service;
@@ -98,7 +98,7 @@ test('one that was cut off with its process is said to have failed, and what it 
   expect(existsSync(half)).toBe(false);
   expect(existsSync(young)).toBe(true);
   bench.at(new Date());
-}, 60_000);
+});
 
 test('no scratch database is left behind', async () => {
   const { rows } = await bench.service.pool.query(

@@ -80,7 +80,7 @@ beforeAll(async () => {
   whole = join(folder, 'whole.tar.gz');
   await archive(source, whole);
   wholeSums = await sums(source);
-}, 180_000);
+});
 
 afterAll(async () => {
   await database.close();
@@ -102,7 +102,7 @@ describe('a backup', () => {
         `INSERT INTO tank (id, system_id, name) VALUES (gen_random_uuid(), gen_random_uuid(), 'x')`,
       ),
     ).rejects.toThrow();
-  }, 120_000);
+  });
 
   test('is an archive that common tools open', () => {
     const names = execFileSync('tar', ['-tzf', whole]).toString().trim().split('\n');
@@ -148,7 +148,7 @@ describe('a backup', () => {
     );
     expect(row?.tanks).toBe(row?.lines);
     expect(row?.tanks).toBeLessThanOrEqual(atEnd);
-  }, 120_000);
+  });
 
   test('encrypted opens with its identity alone', async () => {
     const identity = await generateIdentity();
@@ -164,7 +164,7 @@ describe('a backup', () => {
     expect(
       (await ask<{ n: number }>(target, 'SELECT count(*)::int AS n FROM reading'))[0]?.n,
     ).toBeGreaterThan(1000);
-  }, 120_000);
+  });
 });
 
 describe('a file that cannot be used is named as what it is, and leaves an empty database empty', () => {
@@ -192,20 +192,16 @@ describe('a file that cannot be used is named as what it is, and leaves an empty
     ['of another kind', (path) => writeFile(path, 'date;reading\n'), /is not a backup of Evenwater/],
     ['that is empty', (path) => writeFile(path, ''), /is not a backup of Evenwater/],
   ];
-  test.each(faults)(
-    '%s',
-    async (_, spoil, words) => {
-      const path = join(folder, `${randomUUID()}.tar.gz`);
-      await writeFile(path, await readFile(whole));
-      await spoil(path);
-      const target = await bare();
-      await expect(restoreInto(target, { path })).rejects.toThrow(words);
-      expect(
-        await ask(target, `SELECT relname FROM pg_class WHERE relnamespace = 'public'::regnamespace`),
-      ).toEqual([]);
-    },
-    60_000,
-  );
+  test.each(faults)('%s', async (_, spoil, words) => {
+    const path = join(folder, `${randomUUID()}.tar.gz`);
+    await writeFile(path, await readFile(whole));
+    await spoil(path);
+    const target = await bare();
+    await expect(restoreInto(target, { path })).rejects.toThrow(words);
+    expect(
+      await ask(target, `SELECT relname FROM pg_class WHERE relnamespace = 'public'::regnamespace`),
+    ).toEqual([]);
+  });
 
   test('that is not there', async () => {
     await expect(restoreInto(await bare(), { path: join(folder, 'none') })).rejects.toThrow(
@@ -226,7 +222,7 @@ describe('a restore', () => {
     made.push(before);
     expect(await sums(target)).toEqual(wholeSums);
     expect(await ask(serverUrl(before), 'SELECT name FROM site')).toEqual([{ name: 'Old Quay' }]);
-  }, 120_000);
+  });
 
   test('of an older version is brought to this one', async () => {
     const old = await bare();
@@ -248,7 +244,7 @@ describe('a restore', () => {
         )
       )[0]?.n,
     ).toBe(names.length);
-  }, 120_000);
+  });
 
   test('of a newer version is refused', async () => {
     const newer = await bare();
@@ -260,7 +256,7 @@ describe('a restore', () => {
     const path = join(folder, 'newer.tar.gz');
     await archive(newer, path);
     await expect(restoreInto(await bare(), { path })).rejects.toThrow('made by a newer Evenwater');
-  }, 60_000);
+  });
 
   test('killed at any time leaves nothing half done, and can be done again', async () => {
     const target = await bare();
@@ -289,19 +285,15 @@ describe('a restore', () => {
       }
     }
     await expect
-      .poll(
-        () =>
-          restoreInto(target, { path: whole }).then(
-            () => 'done',
-            (error: Error) => error.message,
-          ),
-        {
-          timeout: 60_000,
-        },
+      .poll(() =>
+        restoreInto(target, { path: whole }).then(
+          () => 'done',
+          (error: Error) => error.message,
+        ),
       )
       .toMatch(/done|holds a farm already/);
     expect(await sums(target)).toEqual(wholeSums);
-  }, 120_000);
+  });
 
   test('killed on the embedded server can be done again: the server it left behind is taken over', async () => {
     const data = join(folder, 'embedded');
@@ -309,10 +301,10 @@ describe('a restore', () => {
     const killed = run();
     const gone = new Promise((done) => killed.child.once('exit', done));
     const pid = join(data, 'database', 'pg', 'postmaster.pid');
-    await expect.poll(() => existsSync(pid), { timeout: 60_000 }).toBe(true);
+    await expect.poll(() => existsSync(pid)).toBe(true);
     killed.child.kill('SIGKILL');
     await gone;
     expect(existsSync(pid)).toBe(true);
     await run().says(/Restored .* each compared/, 90_000);
-  }, 180_000);
+  });
 });

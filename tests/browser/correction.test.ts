@@ -40,7 +40,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   page = await (await openDevice(browser, address, { size: 'tablet', touch: true })).newPage();
   await signIn(page, person);
-}, 180_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -75,7 +75,7 @@ async function photograph(name: string): Promise<void> {
 
 const plan = () => page.goto(`/water/systems/${hall.systemId}/corrections/new?quantity=alkalinity`);
 
-describe('a correction', { timeout: 90_000 }, () => {
+describe('a correction', () => {
   test('is not planned on a surprising reading: the test is asked for again', async () => {
     await enterAlkalinity('8.4', '2026-11-23T08:00Z');
     expect(await enterAlkalinity('6.9', '2026-11-24T07:00Z')).toContain('Test again');
@@ -105,9 +105,7 @@ describe('a correction', { timeout: 90_000 }, () => {
     const roundId = await begin(bench, hall, await planRound(bench, hall, { steps: ['look'] }), '2026-11-24');
     await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
     await page.getByRole('button', { name: /^Done ?: Add .* g of sodium bicarbonate/ }).tap();
-    await expect
-      .poll(() => bench.service.db.dose.count({ where: { systemId: hall.systemId } }), { timeout: 20_000 })
-      .toBe(1);
+    await expect.poll(() => bench.service.db.dose.count({ where: { systemId: hall.systemId } })).toBe(1);
     await page.goto(correction);
     expect(await mainText()).toContain('running, 1 of 2 steps done');
   });

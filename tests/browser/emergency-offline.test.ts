@@ -82,7 +82,6 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     taps = 0;
     device = await openDevice(browser, address, { size, touch: true });
     page = await device.newPage();
-    page.setDefaultTimeout(8000);
     await goOnSignedIn(page, address, person);
     await page.goto('/water');
     await page.locator('html[data-emergencies]').waitFor({ state: 'attached' });
@@ -120,7 +119,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
 
     bench.at(new Date());
     await device.setOffline(false);
-    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/, { timeout: 15_000 });
+    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/);
     const id = page.url().split('/').at(-1) ?? '';
     const entries = await bench.service.db.emergencyEntry.findMany({
       where: { emergencyId: id },
@@ -154,7 +153,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
       localStorage.setItem(place, JSON.stringify(kept));
     }, new Date().toISOString());
     await device.setOffline(false);
-    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/, { timeout: 15_000 });
+    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/);
     const record = () => page.url().split('/').at(-1) ?? '';
     const rows = page.locator('[data-refused-notes] li');
     await rows.nth(1).waitFor();
@@ -183,7 +182,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await rows.first().getByRole('button', { name: 'Put it aside' }).tap();
     expect((await keptTexts(page)).unsent).toEqual(['light']);
     await device.setOffline(false);
-    await expect.poll(async () => (await keptTexts(page)).unsent, { timeout: 30_000 }).toEqual([]);
+    await expect.poll(async () => (await keptTexts(page)).unsent).toEqual([]);
     await page.reload();
     await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
     await page.getByRole('heading', { name: 'What was done' }).waitFor();

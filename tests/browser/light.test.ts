@@ -44,7 +44,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   page = await (await openDevice(browser, address, { size: 'tablet', touch: true })).newPage();
   await signIn(page, person);
-}, 180_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -56,7 +56,7 @@ const slotId = async (row: number, column: number) =>
 const cell = async (row: number, column: number) =>
   page.locator(`a[data-slot="${await slotId(row, column)}"]`);
 
-describe('light on a rack', { timeout: 90_000 }, () => {
+describe('light on a rack', () => {
   test('is entered slot by slot as the meter shows it, and drawn as light under water', async () => {
     await page.goto(`/racks/${rackId}/surveys/new`);
     await page.getByLabel('Meter', { exact: true }).fill('Stick 1');
@@ -95,7 +95,7 @@ describe('light on a rack', { timeout: 90_000 }, () => {
     await (await cell(1, 1)).tap();
     await (await cell(1, 7)).tap();
     const said = page.locator('[data-move-said]');
-    await expect.poll(() => said.textContent(), { timeout: 20_000 }).toContain('from 80 to 140');
+    await expect.poll(() => said.textContent()).toContain('from 80 to 140');
     const words = (await said.textContent()) ?? '';
     expect(words).toContain('1.8 times the daily light measured for it so far');
     expect(words).toContain('what it is used to is not known yet');
@@ -130,7 +130,7 @@ describe('light on a rack', { timeout: 90_000 }, () => {
     await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
     await page.getByRole('button', { name: new RegExp(`^Done ?: Move ${code} to Long rack`) }).tap();
     const stays = () => bench.service.db.placement.count({ where: { lotId: hall.lots.A2.id } });
-    await expect.poll(stays, { timeout: 20_000 }).toBe(3);
+    await expect.poll(stays).toBe(3);
     await page.goto(planned);
     expect(await mainText()).toMatch(/Running, 1 of \d steps done/);
     await page.goto(`/stock/${code}`);

@@ -16,7 +16,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   page = await (await openDevice(browser, address, { size: 'phone' })).newPage();
   await signIn(page, bench.person('owner'));
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -47,7 +47,7 @@ describe('on a phone', () => {
   test('the label of the stock’s search stands on one line', async () => {
     await page.goto('/stock');
     expect((await boxOf(page.locator('label[for="q"]'))).height).toBeLessThan(30);
-  }, 60_000);
+  });
 
   test('no long list is higher than five screens', async () => {
     const [rack, water] = await Promise.all([fullestRack(), system()]);
@@ -81,7 +81,7 @@ describe('on a phone', () => {
       if (height >= highest) tooHigh.push(`${path}: ${height} px`);
     }
     expect(tooHigh).toEqual([]);
-  }, 120_000);
+  });
 
   test('a row names its record and shows one figure, and nothing scrolls sideways', async () => {
     await page.goto('/kinds');

@@ -20,7 +20,7 @@ beforeAll(async () => {
   const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
   page = await device.newPage();
   await signIn(page, bench.person('manager'));
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -40,7 +40,7 @@ test('the digest, a rack and a round can be photographed, each small enough for 
   await shoot('round');
   const sizes = ['digest', 'rack', 'round'].map((name) => statSync(join(folder, `${name}.png`)).size);
   for (const size of sizes) expect(size).toBeLessThan(largestBytes);
-}, 120_000);
+});
 
 test('README shows pictures that are there', () => {
   const shown = [

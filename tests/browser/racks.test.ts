@@ -39,7 +39,7 @@ beforeAll(async () => {
   const device = await openDevice(browser, address, { size: 'tablet', touch: true });
   page = await device.newPage();
   await signIn(page, hand);
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -130,7 +130,7 @@ describe('a rack of 240 slots', () => {
     await page.goto(`/racks/${ground.rackId}`);
     expect(await page.locator('.rack .contour').count()).toBeGreaterThan(2);
     expect(await page.locator('.rack .light.measured').count()).toBe(9);
-  }, 60_000);
+  });
 
   test('full of lots with long codes and names no text crosses another or leaves its slot, on paper neither', async () => {
     const kind = await bench.service.db.kind.findFirstOrThrow({ orderBy: { code: 'asc' } });
@@ -151,7 +151,7 @@ describe('a rack of 240 slots', () => {
     await page.emulateMedia({ media: 'print' });
     expect(await crossings(), 'print').toEqual([]);
     await page.emulateMedia({ media: 'screen' });
-  }, 120_000);
+  });
 
   test('a lot tapped and then a free slot brings what the move means before it is made', async () => {
     await page.goto(`/racks/${ground.rackId}`);
@@ -176,7 +176,7 @@ describe('a rack of 240 slots', () => {
     await page.waitForURL(/\/stock\//);
     await page.goto(`/racks/${ground.rackId}`);
     expect(await page.locator(`a[data-slot="${ground.slots.F10}"] .code`).textContent()).toMatch(/^WMW/);
-  }, 60_000);
+  });
 });
 
 test('a tank is placed in its room by dragging and by the arrow keys; the numbers follow, and are saved', async () => {

@@ -188,7 +188,7 @@ describe('a round on a tablet', () => {
     await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
     await signIn(await device.newPage(), person);
     await page.evaluate(() => dispatchEvent(new Event('online')));
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    await expect.poll(() => foot().textContent()).toBe('');
     const own = (await entries()).filter(({ rackId }) => rackId !== hall.wall);
     expect(own.map(({ kind }) => kind)).toEqual(['condition', 'rack_well', 'reading', 'finished']);
     expect(await entries()).toHaveLength(5);
@@ -236,7 +236,7 @@ describe('a round on a tablet', () => {
     await page.getByText('4 counted, just noted').waitFor();
     expect(await counts()).toEqual([]);
     await device.setOffline(false);
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    await expect.poll(() => foot().textContent()).toBe('');
     expect(await counts()).toEqual([
       [4, 5],
       [1, 1],
@@ -256,8 +256,8 @@ describe('a round on a tablet', () => {
     });
     await note(hall.lots.A1.code, 'Paling');
     await page.getByRole('button', { name: 'All others well' }).tap();
-    await expect.poll(() => lost, { timeout: 20_000 }).toBeGreaterThan(1);
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    await expect.poll(() => lost).toBeGreaterThan(1);
+    await expect.poll(() => foot().textContent()).toBe('');
     expect(await bench.service.db.condition.count({ where: { lotId: hall.lots.A1.id } })).toBe(1);
     expect(await entries()).toHaveLength(2);
   });
@@ -349,7 +349,7 @@ describe('a round on a tablet', () => {
     await noteBoth(hall.lots.A2.code, 'hail on it');
     await page.getByRole('button', { name: 'Rack looked at' }).tap();
     await device.setOffline(false);
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toContain('2 notes not taken.');
+    await expect.poll(() => foot().textContent()).toContain('2 notes not taken.');
     await expect.poll(async () => (await entries()).map(({ kind }) => kind)).toEqual(['rack_well']);
     await page.reload();
     await page.getByRole('link', { name: 'Put right' }).tap();
@@ -365,7 +365,7 @@ describe('a round on a tablet', () => {
     // What was sent leaves the list; what is open and typed in another row stays.
     await aside(hall.lots.A1.code).waitFor({ state: 'detached' });
     await other.getByRole('button', { name: 'Leave out' }).tap();
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    await expect.poll(() => foot().textContent()).toBe('');
     expect(await page.locator('[data-refused-here] li').count()).toBe(0);
     const lots = Object.values(hall.lots).map(({ id }) => id);
     expect(await bench.service.db.condition.findMany({ where: { lotId: { in: lots } } })).toMatchObject([
@@ -373,7 +373,7 @@ describe('a round on a tablet', () => {
     ]);
     await page.getByRole('heading', { name: 'Notes left out' }).waitFor();
     await page.getByText('seen wrongly').waitFor();
-  }, 90_000);
+  });
 
   test('feeding without a network starts the pumps’ time on the tablet', async () => {
     await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
@@ -405,10 +405,10 @@ describe('a round on a tablet', () => {
     expect(await task.getByRole('button').count()).toBe(0);
     expect(await bench.service.db.waterChange.count({ where: { systemId: hall.systemId } })).toBe(0);
     await device.setOffline(false);
-    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    await expect.poll(() => foot().textContent()).toBe('');
     const changes = await bench.service.db.waterChange.findMany({ where: { systemId: hall.systemId } });
     expect(changes.map(({ volumeL }) => volumeL)).toEqual([160]);
-    await expect.poll(() => task.getAttribute('class'), { timeout: 20_000 }).toContain('done');
+    await expect.poll(() => task.getAttribute('class')).toContain('done');
   });
 
   test('what was tapped wrongly is taken back in place: unsent it never goes, sent it is undone, without a network too', async () => {
@@ -458,15 +458,15 @@ describe('a round on a tablet', () => {
     expect(await page.locator('.plate').first().isVisible()).toBe(false);
     await device.setOffline(false);
     await expect
-      .poll(async () => (await entries()).map(({ kind }) => kind), { timeout: 20_000 })
+      .poll(async () => (await entries()).map(({ kind }) => kind))
       .toEqual(['taken_back', 'take_back', 'taken_back', 'take_back', 'rack_well']);
     expect((await looks()).map(({ compared }) => compared)).toEqual([null, 'as_before']);
     await page.getByRole('button', { name: 'Undo: Window rack' }).tap();
     await page.getByRole('heading', { name: 'Window rack' }).waitFor();
-    await expect.poll(async () => (await looks()).length, { timeout: 20_000 }).toBe(1);
+    await expect.poll(async () => (await looks()).length).toBe(1);
     await expect.poll(() => page.locator('[data-progress]').textContent()).toBe('0 of 2 racks');
     await expectNoAxeViolations(page);
-  }, 60_000);
+  });
 
   test('is walked by the keyboard alone', async () => {
     const focused = () => page.evaluate(() => document.activeElement?.getAttribute('aria-label'));
@@ -538,4 +538,4 @@ test('targets of the round are at least 48 px high', async () => {
     await expectNoAxeViolations(page);
   }
   await device.close();
-}, 120_000);
+});

@@ -162,7 +162,7 @@ beforeAll(async () => {
   address = await listen(bench);
   browser = await startBrowser();
   paths = await screens();
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();

@@ -27,7 +27,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
   page = await device.newPage();
-}, 120_000);
+});
 
 afterAll(async () => {
   await browser.close();
@@ -61,7 +61,7 @@ test('a manager enrols the tablet in hand; two hands change over in two taps eac
   await takeOver('Ana Lind', '9716');
   await page.waitForURL('**/');
   expect(await atIt()).toBe('Ana Lind');
-}, 60_000);
+});
 
 test('a wrong PIN is said beside the field, and the keyboard alone is enough', async () => {
   await page.goto('/tablet');
@@ -75,7 +75,7 @@ test('a wrong PIN is said beside the field, and the keyboard alone is enough', a
   await page.keyboard.press('Enter');
   await page.waitForURL('**/');
   expect(await atIt()).toBe('Tomas Brandt');
-}, 60_000);
+});
 
 test('in a list of a tablet, what stands beside a name stands on its line', async () => {
   const rack = await bench.service.db.rack.findFirstOrThrow({ where: { name: 'Window rack' } });
@@ -84,7 +84,7 @@ test('in a list of a tablet, what stands beside a name stands on its line', asyn
   const [name, place] = [row.locator('th .lot-code'), row.locator('td:nth-child(2) > span')];
   const [{ y, height }, beside] = [await boxOf(name), await boxOf(place)];
   expect(Math.abs(y + height / 2 - (beside.y + beside.height / 2))).toBeLessThan(5);
-}, 60_000);
+});
 
 test('by the keys, a lot that is ticked leads straight to the buttons for ticked lots', async () => {
   await page.goto('/stock');
@@ -103,4 +103,4 @@ test('by the keys, a lot that is ticked leads straight to the buttons for ticked
   await page.keyboard.press('Space');
   await page.keyboard.press('Tab');
   expect(await page.evaluate(() => document.activeElement?.className)).not.toContain('to-ticked');
-}, 60_000);
+});

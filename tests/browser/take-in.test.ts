@@ -22,7 +22,7 @@ describe('taking a lot in on the drawing of a rack', () => {
     });
     browser = await startBrowser();
     address = await listen(bench);
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser.close();
     await bench.close();

@@ -17,7 +17,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   tablet = await openDevice(browser, address, { size: 'tablet', touch: true });
   page = await tablet.newPage();
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -87,7 +87,7 @@ describe('a day on the farm', () => {
     expect((await kinds()).sort()).toEqual(['condition', 'rack_well']);
     const noted = await bench.service.db.condition.findFirstOrThrow({ orderBy: { createdAt: 'desc' } });
     expect(noted).toMatchObject({ state: 'paling', grade: 1 });
-  }, 60_000);
+  });
 
   test('the digest says first what is decided', async () => {
     await page.goto('/digest');

@@ -26,7 +26,7 @@ beforeAll(async () => {
   browser = await startBrowser();
   page = await (await openDevice(browser, address, { size: 'desk' })).newPage();
   await signIn(page, bench.person('manager'));
-}, 120_000);
+});
 afterAll(async () => {
   await browser.close();
   await bench.close();
@@ -66,7 +66,7 @@ describe('a limit', () => {
     await photograph('limit');
     await page.getByRole('button', { name: 'Try it' }).click();
     await page.waitForURL(/\/watch\/trials\//);
-    await page.getByRole('heading', { name: 'What would change' }).waitFor({ timeout: 60_000 });
+    await page.getByRole('heading', { name: 'What would change' }).waitFor();
     await photograph('trial');
     await expectNoAxeViolations(page);
     await page.setViewportSize({ width: 390, height: 844 });
@@ -79,7 +79,7 @@ describe('a limit', () => {
     expect(await main()).toContain('2.4 times');
     expect(await main()).toMatch(/Set by .*Only what is certain/);
     await photograph('limits');
-  }, 90_000);
+  });
 
   test('can be left as it is, and is shown as it holds for one kind', async () => {
     await page.goto('/watch/limits');
@@ -93,11 +93,11 @@ describe('a limit', () => {
     await page.getByRole('radio', { name: '30 days' }).check();
     await page.getByRole('button', { name: 'Try it' }).click();
     await page.waitForURL(/\/watch\/trials\//);
-    await page.getByText('with the present limit').waitFor({ timeout: 60_000 });
+    await page.getByText('with the present limit').waitFor();
     expect(await main()).toContain('For Maze and closed brain corals');
     await page.getByRole('link', { name: 'Cancel' }).click();
     expect(await bench.service.db.ruleSetting.count({ where: { kindId: { not: null } } })).toBe(0);
-  }, 60_000);
+  });
 });
 
 describe('an alert', () => {
@@ -119,14 +119,12 @@ describe('an alert', () => {
       (await openAlerts(bench.service.pool, { subjectId: paling.subjectId })).find(
         ({ id }) => id === paling.id,
       );
-    await expect
-      .poll(async () => (await theAlert())?.putOffUntil, { timeout: 20_000, interval: 50 })
-      .toBeNull();
+    await expect.poll(async () => (await theAlert())?.putOffUntil, { interval: 50 }).toBeNull();
     await page.reload();
     const told = await main();
     for (const words of ['Came back', 'it got worse', 'Put off', 'Moved into the shade', 'Opened']) {
       expect(told).toContain(words);
     }
     await photograph('alert');
-  }, 60_000);
+  });
 });

@@ -16,7 +16,7 @@ beforeAll(async () => {
   manager = await bench.as('manager');
   await liveLastDays(bench.service);
   await digestOnceSettled(bench);
-}, 240_000);
+});
 afterAll(() => bench.close());
 
 /** The words that are seen: no drawings, nothing that is only read aloud. */
@@ -95,11 +95,9 @@ describe('the digest of the demo farm', () => {
     const before = await makeDigest(bench.service, bench.siteId, demoNow);
     bench.at(new Date(demoNow.getTime() + 600_000));
     await bench.change((work) => actOnAlert(work, swing.id, 'line cleaned'), manager.id);
-    await expect
-      .poll(async () => mattersIn((await manager.get('/digest')).body).length, { timeout: 20_000 })
-      .toBe(4);
+    await expect.poll(async () => mattersIn((await manager.get('/digest')).body).length).toBe(4);
     const { body } = await manager.get('/digest');
     expect(articleOf(body)).toMatch(/<s>South hall: alkalinity swings<\/s>[\s\S]*?The manager \d\d:\d\d/);
     expect((await makeDigest(bench.service, bench.siteId, demoNow)).content).toEqual(before.content);
-  }, 40_000);
+  });
 });

@@ -112,7 +112,7 @@ beforeAll(async () => {
   source = await benchOn(database, { care: false, watching: false });
   await keepThings();
   whole = await writeOut(sourceUrl, 'whole.zip');
-}, 240_000);
+});
 
 afterAll(async () => {
   await source.close();
@@ -309,7 +309,7 @@ describe('the archive of a farm', () => {
     expect(lines.filter(({ subject_id }) => load.has(subject_id)).length).toBe(load.size);
     farm.close();
     await source.service.pool.query(`DELETE FROM tank WHERE name LIKE 'Load %'`);
-  }, 60_000);
+  });
 });
 
 describe('a farm brought into another installation', () => {
@@ -340,7 +340,7 @@ describe('a farm brought into another installation', () => {
         `INSERT INTO tank (id, system_id, name) VALUES (gen_random_uuid(), gen_random_uuid(), 'x')`,
       ),
     ).rejects.toThrow();
-  }, 120_000);
+  });
 
   test('is brought by its owner through a page, who goes on signing in, and looks as it did', async () => {
     const settings = { EVENWATER_DATA: join(folder, 'other') };
@@ -417,7 +417,7 @@ describe('a farm brought into another installation', () => {
     const full = await visitor.upload('/farm/bring-in', {}, file);
     expect(full.body).toContain('This installation holds a farm already.');
     await other.close();
-  }, 180_000);
+  });
 
   test('of an older version is brought to this one on the way', async () => {
     const names = await migrationNames();
@@ -438,7 +438,7 @@ describe('a farm brought into another installation', () => {
       { name: 'Long run', volume_l: 900 },
     ]);
     expect((await ask(target, 'SELECT 1 FROM _prisma_migrations')).length).toBe(names.length);
-  }, 120_000);
+  });
 
   test('is refused, with nothing changed, where the file is not whole and its own', async () => {
     const target = await empty();
@@ -519,7 +519,7 @@ describe('a farm brought into another installation', () => {
       await expect(bringInFarm(target, path, folder, made), path).rejects.toThrow(says);
     expect(await ask(target, 'SELECT 1 FROM site')).toEqual([]);
     await expect(bringInFarm(sourceUrl, whole.path, folder, made)).rejects.toThrow('holds a farm already');
-  }, 120_000);
+  });
 
   test('killed in the middle leaves the installation as empty as it was', async () => {
     const target = await empty();
@@ -549,5 +549,5 @@ describe('a farm brought into another installation', () => {
     }).toString();
     expect(said).toContain('each compared');
     expect(said).toContain('npm run password -- ADDRESS');
-  }, 120_000);
+  });
 });

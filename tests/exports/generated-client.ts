@@ -85,7 +85,7 @@ export function generatedClient(
     });
     afterAll(() => rm(folder, { recursive: true, force: true }));
 
-    test('compiles, reads and writes', { timeout: 120_000 }, async () => {
+    test('compiles, reads and writes', async () => {
       const { bench, hall, makeKey } = given();
       const key = await makeKey(['read', 'readings', 'farm']);
       const headers = { authorization: `Bearer ${key}` };

@@ -17,7 +17,7 @@ beforeAll(async () => {
     `UPDATE lot SET own_code = '=1+1', note = '@note, with a "quote"', price_minor = 1250
       WHERE id = (SELECT min(id::text)::uuid FROM lot WHERE pieces > 0)`,
   );
-}, 240_000);
+});
 afterAll(() => bench.close());
 
 const lists = listGroups.flatMap(({ lists: some }) => some);

@@ -27,7 +27,7 @@ beforeAll(async () => {
   const added = await owner.post('/sites', harbour);
   expect(added.status, added.body).toBe(303);
   second = (await bench.service.db.site.findUniqueOrThrow({ where: { name: harbour.name } })).id;
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const siteOf = async (visitor: Visitor) =>

@@ -29,7 +29,6 @@ test.each(largeFiles)(
     expect(status).toBeLessThan(500);
     expect(body).toContain(words);
   },
-  60_000,
 );
 
 const hostile = `a${'- ('.repeat(20_000)}b`;

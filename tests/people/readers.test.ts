@@ -57,7 +57,7 @@ beforeAll(async () => {
       const address = known === undefined ? url : url.replace(known[0], known[0].replace(/:\w+/, known[1]));
       return address.includes(':') ? [] : [address];
     });
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const formsThatPost = (body: string) =>
@@ -81,7 +81,7 @@ describe('a reader', () => {
     }
     expect(pages.length).toBeGreaterThan(40);
     expect(wrong).toEqual([]);
-  }, 60_000);
+  });
 
   test('is offered no list that is kept from readers, and a hand none that is kept from hands', async () => {
     const wrong: string[] = [];
@@ -97,7 +97,7 @@ describe('a reader', () => {
       }
     }
     expect(wrong).toEqual([]);
-  }, 60_000);
+  });
 
   test('sees what a hand sees: lots, racks, readings', async () => {
     const { body } = await reader.get(`/stock/${hall.lots.A1.code}`);
@@ -128,7 +128,7 @@ describe('a reader', () => {
     }
     expect(wrong).toEqual([]);
     expect(await bench.service.db.journalLine.count(ofPeople)).toBe(lines);
-  }, 60_000);
+  });
 
   test('is made on the page of people, signs in, and keeps the own password', async () => {
     const owner = await bench.as('owner');

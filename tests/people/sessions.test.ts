@@ -62,7 +62,7 @@ describe('a session that was ended stays ended', () => {
       await stop();
       expect(await isIn(hand)).toBe(false);
     }
-  }, 120_000);
+  });
 
   test('though it was written after the account was signed out everywhere', async () => {
     const hand = await bench.as('hand', 'Late Sign');

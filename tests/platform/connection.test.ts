@@ -23,7 +23,7 @@ async function cutWhoWaits(hold: string, ofWhom: RegExp, start: () => Started): 
     await client.query('BEGIN');
     await client.query(hold);
     const started = start();
-    await expect.poll(() => cut(ofWhom), { timeout: 40_000, interval: 100 }).toBe(true);
+    await expect.poll(() => cut(ofWhom), { interval: 100 }).toBe(true);
     return started;
   });
 }
@@ -48,7 +48,7 @@ test('a start whose database goes while it is brought up to date ends with one s
   );
   expect(await ended(started)).toBe(1);
   expect(started.output().trim()).toMatch(sentence);
-}, 90_000);
+});
 
 test('a backup by hand whose database goes ends with one sentence, and leaves no torn file', async () => {
   const file = join(folder, 'farm.tar.gz');
@@ -58,7 +58,7 @@ test('a backup by hand whose database goes ends with one sentence, and leaves no
   expect(await ended(started)).toBe(1);
   expect(started.output().trim()).toMatch(sentence);
   expect(await readdir(folder)).toEqual([]);
-}, 90_000);
+});
 
 test('a database that does not answer is said to be away, whatever the driver says of it', async () => {
   const url = new URL(database.url);

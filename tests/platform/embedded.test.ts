@@ -32,7 +32,7 @@ async function killHard(pid: number): Promise<void> {
 const asRoot = process.getuid?.() === 0;
 
 // A server is made and started in each, which takes its time on a busy machine.
-describe('the embedded server', { timeout: 120_000 }, () => {
+describe('the embedded server', () => {
   let dir: string;
   beforeEach(async () => {
     dir = await mkdtemp(join(tmpdir(), 'evenwater-embedded-'));

@@ -77,4 +77,4 @@ test('a second start of the service says in words, and in no line of its log, th
     second.kill();
     first.stdin.end();
   }
-}, 90_000);
+});

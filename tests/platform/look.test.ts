@@ -2,7 +2,7 @@ import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { loadViews, type Views } from '../../src/platform/views.ts';
 import {
   expectNoAxeViolations,
@@ -26,9 +26,6 @@ const FONTS = ['next', 'mono'].map((cut) =>
 
 type Scheme = (typeof SCHEMES)[number];
 
-/** A browser on a busy machine takes its time; this bounds a hang, not a speed. */
-vi.setConfig({ testTimeout: 60_000 });
-
 let browser: Browser;
 let views: Views;
 let folder: string;
@@ -40,7 +37,7 @@ beforeAll(async () => {
   cpSync(join(ROOT, 'tests/platform/samples'), join(folder, 'samples'), { recursive: true });
   views = loadViews({ dir: folder });
   if (SHOTS) mkdirSync(SHOTS, { recursive: true });
-}, 60_000);
+});
 
 afterAll(async () => {
   await browser?.close();
@@ -94,7 +91,7 @@ describe.each(Object.keys(samples))('the sample page "%s"', (name) => {
 
   // Not a check: there only when photographs are asked for.
   if (SHOTS !== undefined)
-    it('is photographed', { timeout: 120_000 }, async () => {
+    it('is photographed', async () => {
       for (const screen of Object.keys(sizes) as Size[]) {
         for (const scheme of SCHEMES) {
           await using(await open(name, screen, scheme), async (page) => {

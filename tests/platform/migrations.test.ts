@@ -45,7 +45,7 @@ test('a database whose migration was killed half-way comes to the newest at the 
   expect(await shapeOf(url)).toEqual(await shapeOf(inject('templateUrl')));
   await root.query(`DROP DATABASE ${name} WITH (FORCE)`);
   await root.end();
-}, 60_000);
+});
 
 test('several instances that start at once on an empty database migrate it once', async () => {
   const name = `test_${randomUUID().replaceAll('-', '')}`;

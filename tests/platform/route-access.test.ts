@@ -92,20 +92,16 @@ describe('the table of all routes', () => {
 });
 
 describe('each route is held to its line', () => {
-  test.each(['reader', 'hand', 'manager', 'owner'] as const)(
-    'for the %s',
-    async (role) => {
-      const visitor = await bench.as(role);
-      const wrong = await wrongly(
-        visitor,
-        '/',
-        (answer) => !(answer.status === 403 && notForYou.test(answer.body)),
-        (access) => may(role, access),
-      );
-      expect(wrong).toEqual([]);
-    },
-    300_000,
-  );
+  test.each(['reader', 'hand', 'manager', 'owner'] as const)('for the %s', async (role) => {
+    const visitor = await bench.as(role);
+    const wrong = await wrongly(
+      visitor,
+      '/',
+      (answer) => !(answer.status === 403 && notForYou.test(answer.body)),
+      (access) => may(role, access),
+    );
+    expect(wrong).toEqual([]);
+  });
 
   test('for a stranger, who is asked to sign in', async () => {
     const visitor = browse(bench.app);
@@ -113,7 +109,7 @@ describe('each route is held to its line', () => {
       status === 401 || (location?.startsWith('/sign-in') ?? false);
     const wrong = await wrongly(visitor, '/sign-in', (answer) => !isAsked(answer), isOpen);
     expect(wrong).toEqual([]);
-  }, 300_000);
+  });
 
   test('for an access key, which enters readings and doses and does nothing else', async () => {
     const owner = await bench.as('owner', 'Ines Varga');
@@ -132,5 +128,5 @@ describe('each route is held to its line', () => {
       'POST /api/readings/batches',
       'POST /api/senml',
     ]);
-  }, 300_000);
+  });
 });

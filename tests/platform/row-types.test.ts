@@ -25,7 +25,7 @@ beforeAll(async () => {
     racks: idsOf(await db.rack.findMany()),
     round: (await db.roundEntry.findFirstOrThrow()).roundId,
   };
-}, 120_000);
+});
 afterAll(() => bench.close());
 
 const from = new Date('2026-08-01T00:00:00Z');

@@ -71,5 +71,5 @@ describe('going back and sending a form again', () => {
         '/water/systems/:id/water-changes',
       ]),
     );
-  }, 240_000);
+  });
 });

@@ -39,7 +39,7 @@ beforeAll(async () => {
   });
   wholeFarm = await readsWholeFarm();
   await findForms();
-}, 120_000);
+});
 
 async function findForms(): Promise<void> {
   const from = [
@@ -179,7 +179,6 @@ describe('undo, from the notice after saving', () => {
       }
       expect(wrong).toEqual({});
     },
-    120_000,
   );
 
   test('is offered where people enter most', () =>

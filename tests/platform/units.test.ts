@@ -72,7 +72,7 @@ beforeAll(async () => {
   east = await bench.as('manager', 'East');
   const set = await west.post('/account/units', american);
   expect(set.status, set.body).toBe(303);
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 /** Sends a form as its page was drawn for this person. */

@@ -18,7 +18,7 @@ beforeAll(async () => {
   hall = await makeHall(bench);
   manager = await bench.as('manager');
   owner = await bench.as('owner');
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const html = { accept: 'text/html', host: 'localhost:8080' };
@@ -129,4 +129,4 @@ test('a farm that has nothing yet is led from the system to the first reading', 
   } finally {
     await empty.close();
   }
-}, 60_000);
+});

@@ -13,7 +13,7 @@ beforeAll(async () => {
   database = await freshDatabase();
   await loadCare(database.pool);
   truth = await growDemo(database.pool, { seed: 5, now });
-}, 60_000);
+});
 
 afterAll(() => database.close());
 

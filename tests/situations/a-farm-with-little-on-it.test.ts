@@ -17,7 +17,7 @@ beforeEach(async () => {
   bench = await startBench({ watching: false });
   owner = await bench.as('owner');
   siteId = (await bench.service.db.site.create({ data: { name: 'Saltgate', timeZone: 'Europe/Lisbon' } })).id;
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const navigation = [
@@ -72,7 +72,7 @@ test('an empty farm: every page answers and says what to do first', async () => 
       /\b(?:Add|Start|Set up|Lay|Enter|Take in|Plan|Choose|[Ww]hat do you see|No alerts|set up)\b/,
     );
   }
-}, 120_000);
+});
 
 describe('a farm with', () => {
   const system = () => bench.service.db.system.create({ data: { siteId, name: 'Only one', volumeL: 900 } });
@@ -130,6 +130,5 @@ describe('a farm with', () => {
       await madeUp();
       expect(await wrongOn()).toEqual([]);
     },
-    120_000,
   );
 });

@@ -154,7 +154,7 @@ describe('the farm’s own codes, trade names and prices', () => {
       expect(answer.location, ownCode).toBe(`/stock/${codes.get(ownCode)}`);
     }
     expect(await found('R7/')).toHaveLength(own.filter((one) => one.includes('R7/')).length);
-  }, 120_000);
+  });
 });
 
 describe('taking a lot in by hand', () => {

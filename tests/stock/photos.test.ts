@@ -126,7 +126,7 @@ describe('one photograph of a rack', () => {
       .withExif({ IFD2: { DateTimeOriginal: '2026:11:23 08:15:00' }, IFD3: { GPSLatitude: '52/1 0/1 0/1' } })
       .jpeg({ quality: 92 })
       .toBuffer();
-  }, 120_000);
+  });
 
   const send = (rack: string, files: Buffer[], at = '') => {
     const form = new FormData();
@@ -178,7 +178,7 @@ describe('one photograph of a rack', () => {
     expect((await hand.post(`/rack-photographs/${one?.id}/taking-back`, { reason: 'again' })).status).toBe(
       409,
     );
-  }, 120_000);
+  });
 
   test('shows lots where they stood when it was taken, and is refused in words where it cannot be read', async () => {
     // Before any lot came: nothing stands there, so nothing is named; the photograph itself is kept.
@@ -204,7 +204,7 @@ describe('one photograph of a rack', () => {
     const both = await send(rackId, [jpeg, picture]);
     expect(both.status).toBe(303);
     expect((await hand.get(String(both.location))).body).toContain('Not read: rack-1.jpg: No corner card');
-  }, 120_000);
+  });
 
   test('keeps originals where the site wants them, and lets the oldest go where the room is full', async () => {
     const manager = await bench.as('manager');
@@ -226,7 +226,7 @@ describe('one photograph of a rack', () => {
     });
     expect([then.original, then.straight === null]).toEqual([null, false]);
     expect(then.lots.every(({ photoId }) => photoId !== null)).toBe(true);
-  }, 120_000);
+  });
 });
 
 test.each([

@@ -14,7 +14,7 @@ beforeAll(async () => {
   near = await makeHall(bench);
   far = await makeHall(bench, { apart: true });
   owner = await bench.as('owner');
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const lookAt = (id: string) => owner.post(`/sites/${id}/look`, {});

@@ -87,7 +87,7 @@ test('a listing that is too long to take in is found', () => {
   expect(longListings(files.slice(1))).toEqual([]);
 });
 
-test('nothing of the sources is there for tests alone', { timeout: 120_000 }, async () => {
+test('nothing of the sources is there for tests alone', async () => {
   expect(await unreached(process.cwd())).toEqual([]);
 });
 

@@ -39,13 +39,16 @@ export async function openDevice(
   address: string,
   look: Look = {},
 ): Promise<BrowserContext> {
-  return browser.newContext({
+  const device = await browser.newContext({
     baseURL: address,
     viewport: sizes[look.size ?? 'desk'],
     colorScheme: look.dark === true ? 'dark' : 'light',
     hasTouch: look.touch ?? false,
     reducedMotion: 'reduce',
   });
+  // It bounds a hang, as the runner's own limits do.
+  device.setDefaultTimeout(60_000);
+  return device;
 }
 
 /** Fills in the sign-in page. */

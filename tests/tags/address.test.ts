@@ -20,7 +20,7 @@ beforeAll(async () => {
   });
   expect(answer.status, answer.body).toBe(303);
   tag = String(answer.location);
-}, 60_000);
+});
 afterAll(() => bench.close());
 
 const html = { accept: 'text/html' };

@@ -29,7 +29,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     await evaluatePast(bench.service, benchNow);
     await evaluateSystems(bench.service, 'all', benchNow);
     open = await openAlerts(bench.service.pool);
-  }, 120_000);
+  });
   afterAll(() => bench.close());
 
   const found = (rule: string, type: string) =>

@@ -102,7 +102,7 @@ describe('an alert', () => {
     await bench.change((work) =>
       noteCondition(work, { lotId: id, state: 'jet', grade: null, note: '', at: later(0) }),
     );
-    await expect.poll(() => openOn(id), { timeout: 10_000, interval: 100 }).toHaveLength(1);
+    await expect.poll(() => openOn(id), { interval: 100 }).toHaveLength(1);
     expect((await hand.get('/watch')).body).toContain(`${code} on Rack S2`);
   });
 

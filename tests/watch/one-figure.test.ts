@@ -232,7 +232,7 @@ describe('on the demo farm', () => {
     expect(compared.length).toBeGreaterThan(5);
     for (const [meq, fromDkh] of compared) expect(Math.abs(meq - fromDkh)).toBeLessThan(0.04);
     expect((await west.get('/api/alerts')).body).toBe((await owner.get('/api/alerts')).body);
-  }, 200_000);
+  });
 
   test('a figure of one thing has one value wherever it is said', () => {
     expect(twice(said)).toEqual([]);
