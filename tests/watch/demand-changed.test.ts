@@ -87,4 +87,33 @@ describe('the demand rule', () => {
     const facts = { ...world, readings: new Map([['alkalinity', bent]]) };
     expect(firing(find(demandChanged, facts, 165))).toEqual([]);
   });
+
+  test('looks into the doser before it looks at the corals, where nobody knows what it gave', () => {
+    const world = useWorld({ seed: 5, days: 200, onset: 150, factor: 0.45 });
+    const byDoser = { ...world, doses: world.doses.map((dose) => ({ ...dose, doserId: 'doser' })) };
+    const [finding] = find(demandChanged, knownOn(byDoser, 170), 170);
+    expect(finding?.title).toMatch(/^Long run: alkalinity use fell by [3-7]\d %, or its doser gives more$/);
+    expect(finding?.firstStep).toMatch(/^Look into the doser’s container today/);
+    expect(finding?.causes).toContainEqual(
+      expect.objectContaining({ rule: 'out-of-band', facet: 'alkalinity' }),
+    );
+    const looked = [130, 137, 144, 151, 158, 165].map((day) => ({
+      ...{ doserId: 'doser', quantityCode: 'alkalinity', factor: 1 },
+      ...{ fromDay: dayZero + day, toDay: dayZero + day + 7 },
+    }));
+    const [seen] = find(demandChanged, knownOn({ ...byDoser, looked }, 172), 172);
+    expect(seen?.title).toMatch(/^Long run: alkalinity use fell by [3-7]\d %$/);
+    expect(seen?.causes).toEqual([]);
+  });
+
+  test('says that more goes in than is logged where the level rises by more than all doses', () => {
+    const world = useWorld({ seed: 5, days: 170 });
+    const readings = (world.readings.get('alkalinity') ?? []).map((one) =>
+      one.day > dayZero + 158 ? { ...one, value: one.value + 0.6 * dkh * (one.day - dayZero - 158) } : one,
+    );
+    const facts = { ...world, readings: new Map([['alkalinity', readings]]) };
+    const [finding] = find(demandChanged, knownOn(facts, 168), 168);
+    expect(finding?.title).toBe('Long run: more alkalinity goes in than is logged');
+    expect(finding?.firstStep).toMatch(/^Stop the doser/);
+  });
 });

@@ -158,6 +158,8 @@ export function knownOn(facts: SystemFacts, day: number): SystemFacts {
     ...facts,
     readings: new Map([...facts.readings].map(([code, all]) => [code, until(all)])),
     doses: until(facts.doses),
+    left: until(facts.left),
+    looked: facts.looked.filter(({ toDay }) => toDay <= dayZero + day),
     changes: until(facts.changes),
   };
 }

@@ -194,6 +194,16 @@ const changes: [string, string][] = [
     'pieces lost',
     `INSERT INTO ledger_entry (id, lot_id, at, change, reason) VALUES (gen_random_uuid(), ${key(8, 12)}, ${ago(1)}, -1, 'lost')`,
   ],
+  [
+    'pieces sold',
+    `INSERT INTO ledger_entry (id, lot_id, at, change, reason) VALUES (gen_random_uuid(), ${key(8, 13)}, ${ago(2)}, -1, 'sold')`,
+  ],
+  [
+    'two looks into the container of a doser',
+    `WITH one AS (INSERT INTO equipment (id, system_id, kind, name, strength_code, strength) VALUES (gen_random_uuid(), ${first}, 'doser', 'Doser', 'alkalinity', 1000) RETURNING id)
+     INSERT INTO container_level (id, equipment_id, at, seen_l, after_l) SELECT gen_random_uuid(), one.id, look.at, look.seen, 9
+       FROM one CROSS JOIN (VALUES (${ago(9)}, NULL::float8), (${ago(1)}, 2)) AS look(at, seen)`,
+  ],
   ['a cut', `UPDATE cut SET at = ${ago(200)}`],
   [
     'a lamp that was turned',

@@ -39,6 +39,8 @@ export function blankSystem(more: Partial<SystemFacts> = {}): SystemFacts {
     faults: [],
     looks: [],
     events: [],
+    left: [],
+    looked: [],
     routines: [],
     corrections: [],
     probes: [],

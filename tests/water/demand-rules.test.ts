@@ -195,3 +195,65 @@ describe('use against what water changes bring', () => {
     expect(levelJumpOf(3, 5, null, 0.36)).toBeNull();
   });
 });
+
+describe('the use of stock that grows, or of which some is sold', () => {
+  const growing = (fallFrom: number, by = 1) =>
+    record({ days: 180, use: (ago) => 0.3 * 1.03 ** (-ago / 7) * (ago <= fallFrom ? by : 1) });
+
+  test('is judged by its growth both ways', () => {
+    expect(outcome(demandShift(growing(0), today))).toBe('as usual');
+    const fallen = demandShift(growing(20, 0.7), today);
+    expect(outcome(fallen)).toBe('fell');
+    expect(fallen?.share).toBeCloseTo(-0.3, 1);
+    expect(fallen?.grows).toBe(true);
+  });
+
+  test('falls by right when a third of it is sold, and all the same when it falls further', () => {
+    const left = [{ day: today - 20, share: 1 / 3 }];
+    const sold = record({ days: 180, use: (ago) => (ago <= 20 ? (2 / 3) * usual : usual) });
+    expect(outcome(demandShift(sold, today))).toBe('fell');
+    expect(outcome(demandShift({ ...sold, left }, today))).toBe('as usual');
+    const further = record({ days: 180, use: (ago) => (ago <= 20 ? usual / 4 : usual) });
+    expect(outcome(demandShift({ ...further, left }, today))).toBe('fell');
+  });
+
+  test('is found to fall after a sale that the past has seen', () => {
+    const left = [{ day: today - 90, share: 1 / 3 }];
+    const world = record({
+      days: 180,
+      use: (ago) => usual * (ago <= 90 ? 2 / 3 : 1) * (ago <= 20 ? 0.6 : 1),
+    });
+    expect(outcome(demandShift({ ...world, left }, today))).toBe('fell');
+  });
+});
+
+describe('the use while the dose swings', () => {
+  // Too much on three days running, then too little on three, as told: the same each day.
+  const swinging = (mean: number): DemandRecord => {
+    const { log } = record({ days: 180, use: () => usual });
+    const readings: DemandReading[] = [];
+    let level = 3;
+    for (let ago = 180; ago >= 0; ago -= 1) {
+      readings.push(reading(today - ago, level + (ago % 2 === 0 ? 0.01 : -0.01)));
+      const off = ago > 20 ? 0 : (Math.floor(ago / 3) % 2 === 0 ? 1 : -1) * 0.7 * usual;
+      level += off - (ago > 20 ? 0 : (mean - 1) * usual);
+    }
+    return { readings, log };
+  };
+
+  test('is not said to fall by what the swing alone makes', () => {
+    const shift = demandShift(swinging(1), today);
+    expect(shift?.doseSd).toBeGreaterThan(0.1 * usual);
+    expect(outcome(shift)).toBe('as usual');
+  });
+
+  test('is judged again where looks into the container say what went in', () => {
+    const fallen = swinging(0.5);
+    const looked = [-19, -13, -7].map((from) => ({ fromDay: today + from - 1, toDay: today + from + 5 }));
+    expect(demandShift(fallen, today)?.looked).toBe(false);
+    const seen = demandShift({ ...fallen, looked }, today);
+    expect(seen?.looked).toBe(true);
+    expect(seen?.doseSd).toBeLessThan((demandShift(fallen, today)?.doseSd ?? 0) / 2);
+    expect(outcome(seen)).toBe('fell');
+  });
+});

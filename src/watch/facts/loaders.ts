@@ -1,5 +1,7 @@
 import type pg from 'pg';
 import { loadKept } from '../../water/record/kept.ts';
+import { loadLeft } from '../../water/record/left.ts';
+import { loadLooked } from '../../water/record/looked.ts';
 import { loadChanges, loadDoses, loadEvents } from '../../water/record/record.ts';
 import type { Span } from '../../water/record/span.ts';
 import { loadTemperatures } from '../../water/record/temperatures.ts';
@@ -45,6 +47,8 @@ type Parted = Pick<
   | 'lamps'
   | 'racks'
   | 'kitsPutAway'
+  | 'left'
+  | 'looked'
 >;
 
 /** The name of a part. */
@@ -54,7 +58,9 @@ export type PartName = keyof Parted;
 export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   kept: { load: loadKept, none: new Map(), staleBy: ['kept'] },
   changes: { load: loadChanges, none: [], staleBy: ['water_change', 'correction'] },
-  doses: { load: loadDoses, none: [], staleBy: ['dose'] },
+  doses: { load: loadDoses, none: [], staleBy: ['dose', 'equipment'] },
+  left: { load: loadLeft, none: [], staleBy: ['lot', 'place'] },
+  looked: { load: loadLooked, none: [], staleBy: ['container_level', 'dose', 'equipment', 'place'] },
   feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
   switchedOff: { load: loadSwitchedOff, none: [], staleBy: ['switched_off', 'equipment', 'place'] },
   faults: { load: loadFaults, none: [], staleBy: ['fault', 'equipment'] },

@@ -16,6 +16,8 @@ import type {
   DoubtedSource,
   EventFact,
   KeptFact,
+  LeftFact,
+  LookedFact,
   ReadingFact,
   TemperatureFact,
 } from '../../water/record/types.ts';
@@ -28,6 +30,8 @@ export type {
   DoubtedSource,
   EventFact,
   KeptFact,
+  LeftFact,
+  LookedFact,
   ReadingFact,
   TemperatureFact,
 } from '../../water/record/types.ts';
@@ -365,6 +369,9 @@ export interface SystemFacts {
   looks: readonly LookFact[];
   /** Since 400 days. */
   events: readonly EventFact[];
+  /** Pieces sold or lost, and looks into the containers of dosers, since 400 days. */
+  left: readonly LeftFact[];
+  looked: readonly LookedFact[];
   routines: readonly RoutineFact[];
   corrections: readonly CorrectionFact[];
   probes: readonly ProbeFact[];

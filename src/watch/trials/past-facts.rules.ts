@@ -19,6 +19,8 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     readings,
     changes: until(facts.changes),
     doses: until(facts.doses),
+    left: until(facts.left),
+    looked: facts.looked.filter(({ toDay }) => toDay <= day),
     feedings: until(facts.feedings),
     switchedOff: until(facts.switchedOff).map((one) => ({ ...one, onDay: doneBy(one.onDay, day) })),
     faults: until(facts.faults).map((one) => ({ ...one, mendedDay: doneBy(one.mendedDay, day) })),

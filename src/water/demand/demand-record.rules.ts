@@ -1,8 +1,9 @@
 import { memoizeWith } from '../../platform/memoize.ts';
 import { estimateDay, type KitBiases, learntReadings } from '../estimates/nitrate.rules.ts';
 import { withoutDoubted } from '../record/doubted.rules.ts';
-import type { ReadingFact } from '../record/types.ts';
+import type { LeftFact, LookedFact, ReadingFact } from '../record/types.ts';
 import type { WaterRecord } from '../record/water-record.ts';
+import { dosesAsSeen } from './doses-as-seen.rules.ts';
 import { type DemandRecord, risesOf } from './rate.rules.ts';
 
 /** Nutrients come from feeding: make-up water is taken to hold none of them unless it is stated. */
@@ -19,12 +20,15 @@ export function demandRecord(record: WaterRecord, code: string, biases: KitBiase
   const suspects = [...biases].flatMap(([id, { verdict }]) =>
     verdict === 'suspect' && used.has(id) ? [id] : [],
   );
-  return recordOf(code, readings, record.changes, record.doses, makeUp, suspects);
+  const { changes, doses, left = none, looked = none } = record;
+  return recordOf(code, readings, changes, dosesAsSeen(doses, looked), makeUp, suspects, left, looked);
 }
 
 /** The day for which use is worked out, so that an alert of this morning and a page of now say one figure. */
 export const demandDay = (record: WaterRecord, code: string, now: Date): number =>
   estimateDay(record, withoutDoubted(code, record.readings.get(code) ?? [], record.doubted), now);
+
+const none: readonly never[] = [];
 
 /** The same objects from the same facts, so that the rates worked out of them are kept with them. */
 const recordOf = memoizeWith(
@@ -36,7 +40,11 @@ const recordOf = memoizeWith(
     doses: WaterRecord['doses'],
     makeUp: number | null,
     suspects: readonly string[],
+    left: readonly LeftFact[],
+    looked: readonly LookedFact[],
   ): DemandRecord => ({
+    left,
+    looked: looked.filter(({ quantityCode }) => quantityCode === code),
     readings: readings.flatMap(({ day, value, u, below, above, trust, kitId, methodId, hand }) =>
       above
         ? []

@@ -33,6 +33,10 @@ export interface DemandLog {
 export interface DemandRecord {
   readings: readonly DemandReading[];
   log: DemandLog;
+  /** Part of the stock that left on a day, sold or lost. */
+  left?: readonly { day: number; share: number }[];
+  /** Between these days a look into the container says what went in. */
+  looked?: readonly { fromDay: number; toDay: number }[];
 }
 
 /** The net change of a level a day with changes and doses taken out; use is its negative. */

@@ -1,5 +1,7 @@
 import { normalQuantile } from '../../science/statistics/normal.ts';
 import { studentWithin } from '../../science/statistics/student.ts';
+import { daysInDoubt, doseSwing } from './dose-doubt.rules.ts';
+import { type GrowthLine, growthLine, prior, type WindowUse } from './growth-line.rules.ts';
 import { type DemandRate, type DemandReading, type DemandRecord, rateBetween } from './rate.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
 
@@ -8,24 +10,29 @@ export interface DemandShift {
   /** Length of each window, days: by how often the water is tested. */
   days: number;
   late: DemandRate;
-  /**
-   * The present use, what the past leads to (its mean, or its line where it clearly grew), and the spread (SD) of single
-   * windows around their mean.
-   */
   use: number;
+  /** What the past leads to, by its growth where it grew: less what was sold or lost since; and the spread (SD) of single windows. */
   usual: number;
   spread: number;
   /** The past clearly grew. */
   grows: boolean;
-  /** The use to expect by the growth seen in the past; the usual one where it did not grow. */
+  /** The same for a rise: nothing is taken off for what was sold or lost. */
   expected: number;
   /** Change against the usual use as a share of it, with its 95 % interval. */
   share: number;
   shareLow: number;
   shareHigh: number;
-  /** Evidence in standard deviations that it fell below the past's mean or growth, and that it rose above its growth. */
+  /** Evidence in standard deviations that it fell below what the past leads to, and that it rose above it. */
   fell: number;
   rose: number;
+  /** The stronger of the two, were each day's dose what was told: more than them where a doser swings. */
+  asTold: number;
+  /** How far (SD) the mean dose of the window may be off what was told; 0 while the level moves as steadily as ever. */
+  doseSd: number;
+  /** What went in is known by looks into the container for nearly all of the window. */
+  looked: boolean;
+  /** Part of the stock of the past that was sold or lost since, as the use is compared. */
+  left: number;
   /** Windows of the past, oldest first, and from which day on. */
   past: { day: number; use: number }[];
   sinceDay: number;
@@ -40,25 +47,25 @@ const fewestDays = 56;
 const fewestReadings = { late: 4, past: 3 };
 /** A window is four gaps between tests long, within these days. */
 const windowLength = { gaps: 4, shortest: 10, longest: 28 };
-/** The spread assumed before windows have shown it, as a part of the use, and the number of windows it counts as. */
-const prior = { windows: 4, share: 0.07 };
-/** A window further from the median than this many spreads is moved to that distance, so that one slip does not widen the spread. */
-const outlierLimit = 2.5;
+/** What was sold may have used more or less than its part of the pieces, by this part of it; own choice. */
+const leftSd = 0.3;
+/** A dose is known by looks into its container where they cover all but this part of the window; own choice. */
+const lookedShare = 0.2;
 
 /**
  * Compares the use in the last window with that in equal windows before. A short window finds a large change soon, one
- * twice as long finds a smaller one; the comparison with the stronger evidence is returned. Growth of the stock is
- * allowed for: a rise must lie above the trend of the past, a fall below its mean or below that trend. Null where the past
- * is too short, or shows no use that stands out of its spread.
+ * twice as long finds a smaller one; the comparison with the stronger evidence is returned. Both ways it is judged against the
+ * growth of the past; what was sold or lost since explains a fall in proportion. Null where the past is too short, or shows no
+ * use that stands out of its spread.
  *
  * @param nowDay days since 1970; later readings are ignored
  */
-export function demandShift({ readings, log }: DemandRecord, nowDay: number): DemandShift | null {
-  const known = readings.filter(({ day }) => day <= nowDay);
+export function demandShift(record: DemandRecord, nowDay: number): DemandShift | null {
+  const known = record.readings.filter(({ day }) => day <= nowDay);
   const days = windowLengthOf(known);
   const last = known.at(-1)?.day ?? 0;
   if (days === null || nowDay - last > days) return null;
-  const shifts = [days, 2 * days].map((length) => shiftOver({ readings: known, log }, last, length));
+  const shifts = [days, 2 * days].map((length) => shiftOver({ ...record, readings: known }, last, length));
   return shifts.filter((shift) => shift !== null).sort((a, b) => evidenceOf(b) - evidenceOf(a))[0] ?? null;
 }
 
@@ -72,9 +79,13 @@ function shiftOver(record: DemandRecord, last: number, days: number): DemandShif
   const past = Array.from({ length: count }, (_, i) => at(last - days * (count - i))).filter(
     (rate) => rate !== null && rate.readings >= fewestReadings.past && rate.toDay - rate.fromDay >= days / 2,
   ) as DemandRate[];
-  return past.length < fewestWindows || past.length * days < fewestDays
-    ? null
-    : compareWindows(late, past, days);
+  if (past.length < fewestWindows || past.length * days < fewestDays) return null;
+  const swing = doseSwing(record, last, { late: days, past: pastDays / 2 });
+  const doubt = daysInDoubt(record.looked ?? [], late.fromDay, late.toDay);
+  const span = late.toDay - late.fromDay;
+  // The slope of a line through a walk of steps is off by 1.2 of their mean's variance.
+  const doseSd = (swing * Math.sqrt(1.2 * Math.max(0, doubt))) / span;
+  return compareWindows(record, late, past, { days, doseSd, looked: doubt <= lookedShare * span });
 }
 
 /** Days of one window; null with fewer than two readings. */
@@ -85,84 +96,115 @@ function windowLengthOf(readings: readonly DemandReading[]): number | null {
   return gap === null ? null : Math.min(longest, Math.max(shortest, Math.ceil(gaps * gap)));
 }
 
-function compareWindows(late: DemandRate, past: readonly DemandRate[], days: number): DemandShift | null {
-  const rows = past.map((rate) => ({ day: (rate.fromDay + rate.toDay) / 2, use: -rate.perDay }));
+function compareWindows(
+  { left = [] }: DemandRecord,
+  late: DemandRate,
+  past: readonly DemandRate[],
+  about: Pick<DemandShift, 'days' | 'doseSd' | 'looked'>,
+): DemandShift | null {
+  const middleOf = ({ fromDay, toDay }: DemandRate) => (fromDay + toDay) / 2;
+  const rows = past.map((rate) => ({ day: middleOf(rate), use: -rate.perDay, error: rate.sd }));
+  const lines = linesBySales(left, rows, past, late);
+  const best = lines.reduce((least, { share }) => Math.min(least, share), Number.POSITIVE_INFINITY);
+  const likely = lines
+    .filter(({ share }) => share <= asLikely * best)
+    .sort((a, b) => a.expected - b.expected);
+  const [low, high] = [likely[0], likely.at(-1)];
+  const mean = rows.reduce((sum, { use }) => sum + use, 0) / rows.length;
+  if (low === undefined || high === undefined || mean < (3 * low.spread) / Math.sqrt(rows.length))
+    return null;
   const error = lowerMedian(past.map(({ sd }) => sd)) ?? 0;
-  const { mean, spread: flatSpread } = windowStatistics(
-    rows.map(({ use }) => use),
-    error,
-  );
-  const line = growthLine((late.fromDay + late.toDay) / 2, rows, mean, error);
-  const spread = line.isClear ? line.spread : flatSpread;
-  if (mean <= 0 || mean < (3 * spread) / Math.sqrt(rows.length)) return null;
-  const lateSd = Math.sqrt(spread ** 2 + Math.max(0, late.sd ** 2 - error ** 2));
+  const recent = soldSince(left, past.slice(-2), late);
   const use = -late.perDay;
-  const dof = prior.windows + rows.length - (line.isClear ? 2 : 1);
-  const flatSd = Math.hypot(lateSd, spread / Math.sqrt(rows.length));
-  const lineSd = Math.hypot(lateSd, spread * line.leverage);
-  const [usual, sd] = line.isClear ? [line.value, lineSd] : [mean, flatSd];
-  const share = (use - usual) / usual;
+  const dof = prior.windows + rows.length - (low.isClear ? 2 : 1);
+  const sdOf = ({ spread, sd, expected }: GrowthLine, doseSd: number) =>
+    Math.hypot(
+      spread,
+      sd,
+      Math.sqrt(Math.max(0, late.sd ** 2 - error ** 2)),
+      leftSd * recent * expected,
+      doseSd,
+    );
+  const { doseSd } = about;
+  const scores = (dose: number) => ({
+    fell: normalScoreOf((low.expected - use) / sdOf(low, dose), dof),
+    rose: normalScoreOf((use - high.expected) / sdOf(high, dose), dof),
+  });
+  const share = (use - low.expected) / low.expected;
+  const asTold = scores(0);
+  const reach = (1.96 * sdOf(low, doseSd)) / low.expected;
   return {
-    days,
+    ...about,
     late,
     use,
-    usual,
-    grows: line.isClear,
-    spread,
-    expected: line.value,
+    usual: low.expected,
+    expected: high.expected,
+    grows: low.isClear,
+    spread: low.spread,
     share,
-    shareLow: share - (1.96 * sd) / usual,
-    shareHigh: share + (1.96 * sd) / usual,
-    fell: normalScoreOf(Math.max((usual - use) / sd, (line.value - use) / lineSd), dof),
-    rose: normalScoreOf((use - line.value) / lineSd, dof),
-    past: rows,
+    shareLow: share - reach,
+    shareHigh: share + reach,
+    ...scores(doseSd),
+    asTold: Math.max(asTold.fell, asTold.rose),
+    left: recent,
+    past: rows.map(({ day, use: used }) => ({ day, use: used })),
     sinceDay: past[0]?.fromDay ?? late.fromDay,
   };
 }
 
-/** Mean and spread of the windows with outliers pulled in; the spread is pooled with the one assumed before any window. */
-function windowStatistics(uses: readonly number[], error: number): { mean: number; spread: number } {
-  const center = median(uses);
-  const reach = outlierLimit * Math.max(1.4826 * median(uses.map((use) => Math.abs(use - center))), error);
-  const pulled = uses.map((use) => Math.max(center - reach, Math.min(center + reach, use)));
-  const mean = pulled.reduce((sum, use) => sum + use, 0) / uses.length;
-  const square = pulled.reduce((sum, use) => sum + (use - mean) ** 2, 0);
-  const expected = error ** 2 + (prior.share * mean) ** 2;
-  return {
-    mean,
-    spread: Math.sqrt((prior.windows * expected + square) / (prior.windows + uses.length - 1)),
-  };
+/** Nothing explains that all is gone. */
+const mostSold = 0.95;
+
+/** By how much of their part of the pieces what was sold may have used: none, half, as much, a quarter more. */
+const usedBySold = [0, 0.5, 1, 1.25];
+/** A line whose windows spread by no more than so many times those of the best is as likely; own choice. */
+const asLikely = 1.15;
+
+/** What the past leads to, by how much what was sold or lost in it may have used; `share`: the relative spread about it. */
+function linesBySales(
+  left: NonNullable<DemandRecord['left']>,
+  rows: readonly WindowUse[],
+  past: readonly DemandRate[],
+  late: DemandRate,
+): (GrowthLine & { share: number })[] {
+  return (left.length === 0 ? [0] : usedBySold).flatMap((part) => {
+    const kept = past.map((rate) => stockKept(left, rate, part));
+    const now = stockKept(left, late, part);
+    const held = rows.map(({ day, use, error }, i) => {
+      const there = kept[i] ?? 1;
+      return { day, use: use / there, error: error / there };
+    });
+    const line = growthLine(held, (late.fromDay + late.toDay) / 2);
+    if (line === null) return [];
+    const { expected, spread, sd, isClear } = line;
+    const scaled = { expected: expected * now, spread: spread * now, sd: sd * now, isClear };
+    return [{ ...scaled, share: spread / expected }];
+  });
 }
 
-function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const half = (sorted.length - 1) / 2;
-  return ((sorted[Math.floor(half)] ?? 0) + (sorted[Math.ceil(half)] ?? 0)) / 2;
-}
+/** Part of the stock of the last windows of the past that was sold or lost since. */
+const soldSince = (
+  left: NonNullable<DemandRecord['left']>,
+  before: readonly DemandRate[],
+  late: DemandRate,
+) => Math.max(0, 1 - stockKept(left, late, 1) / Math.max(...before.map((rate) => stockKept(left, rate, 1))));
 
-/** A past that rises by this many of its standard errors has grown; own choice. */
-const clearlyGrown = 2.5;
-
-/**
- * The trend of the past carried on to a day where it rises, else its mean; `leverage`: its standard error in spreads;
- * `spread`: of the windows around it; `isClear`: the past rose by more than that makes by chance.
- */
-function growthLine(day: number, rows: readonly { day: number; use: number }[], mean: number, error: number) {
-  const center = rows.reduce((sum, row) => sum + row.day, 0) / rows.length;
-  const square = rows.reduce((sum, row) => sum + (row.day - center) ** 2, 0);
-  const slope = rows.reduce((sum, row) => sum + (row.day - center) * (row.use - mean), 0) / square;
-  const flat = { value: mean, leverage: Math.sqrt(1 / rows.length), spread: 0, isClear: false };
-  if (slope <= 0) return flat;
-  const { spread } = windowStatistics(
-    rows.map((row) => row.use - slope * (row.day - center)),
-    error,
-  );
-  return {
-    value: mean + slope * (day - center),
-    leverage: Math.sqrt(1 / rows.length + (day - center) ** 2 / square),
-    spread,
-    isClear: slope * Math.sqrt(square) >= clearlyGrown * spread,
-  };
+/** Part of the use, as it was before any stock left, that was there in the mean of a window; `used`: as in `usedBySold`. */
+function stockKept(
+  all: NonNullable<DemandRecord['left']>,
+  { fromDay, toDay }: Pick<DemandRate, 'fromDay' | 'toDay'>,
+  used: number,
+): number {
+  const left = all.map(({ day, share }) => ({ day, share: Math.min(mostSold, used * share) }));
+  const during = left.filter(({ day }) => day > fromDay && day < toDay);
+  const edges = [fromDay, ...during.map(({ day }) => day), toDay];
+  let part = left.filter(({ day }) => day <= fromDay).reduce((kept, { share }) => kept * (1 - share), 1);
+  let sum = 0;
+  for (const [i, edge] of edges.slice(1).entries()) {
+    sum += part * (edge - (edges[i] ?? edge));
+    part *= 1 - (during[i]?.share ?? 0);
+  }
+  return sum / (toDay - fromDay);
 }
 
 /** The normal score that is as rare as this value of Student's t. */

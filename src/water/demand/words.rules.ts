@@ -210,6 +210,9 @@ export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: Dema
 const shownEvidence = 2.5;
 const shownShare = 0.1;
 
+/** A change by this part could not be seen; own choice: what is told of a use that falls. */
+const unseenShare = 0.2;
+
 /** "Use fell by a third against …", or that nothing stands out, or that it cannot be told yet. */
 export function shiftWords(quantity: Quantity, shift: DemandShift | null): string {
   if (shift === null)
@@ -217,6 +220,8 @@ export function shiftWords(quantity: Quantity, shift: DemandShift | null): strin
   const { share, shareLow, shareHigh, usual, days } = shift;
   const usualWords = `${dailyAmountWords(quantity, usual, shift.late.level)} a day`;
   const standsOut = Math.max(shift.fell, shift.rose) >= shownEvidence && Math.abs(share) > shownShare;
+  if (!standsOut && 2 * shift.doseSd >= unseenShare * usual)
+    return `Against its own past (usually ${usualWords}): cannot be judged while the dose swings from day to day. What goes out of the doser’s container would tell.`;
   if (!standsOut) return `Against its own past (usually ${usualWords}): as usual for this water.`;
   const interval = [shareLow, shareHigh]
     .map((end) => numberWords(Math.round(Math.abs(end) * 100)))

@@ -214,11 +214,17 @@ export async function loadChanges(
   return groupBySystem(rows, withTime);
 }
 
+// A dose that no person logged is of the only doser for its quantity.
 const doseQuery = `
-  SELECT id, system_id AS "systemId", ${sqlMs('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise,
-         concerns, reason, access_key_id IS NOT NULL AS "byInstrument"
-    FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
-   WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
+  WITH only_doser AS (
+    SELECT system_id, strength_code, min(id::text)::uuid AS id FROM equipment
+     WHERE kind = 'doser' AND removed_at IS NULL AND strength > 0 AND system_id = ANY($1) GROUP BY system_id, strength_code HAVING count(*) = 1)
+  SELECT dose.id, dose.system_id AS "systemId", ${sqlMs('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise,
+         concerns, reason, access_key_id IS NOT NULL AS "byInstrument",
+         coalesce(doser_id, CASE WHEN account_id IS NULL AND done_by = '' THEN only_doser.id END) AS "doserId"
+    FROM dose LEFT JOIN only_doser ON only_doser.system_id = dose.system_id AND only_doser.strength_code = dose.quantity_code
+         LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
+   WHERE dose.system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
    ORDER BY dose.at, dose.id`;
 
 /** Logged doses as far back as the history of what they raise goes, oldest first, by system. */

@@ -75,6 +75,8 @@ export interface DoseFact {
   /** Why it was right all the same, as its person wrote; "" of an instrument's. */
   reason?: string;
   byInstrument?: boolean;
+  /** The doser whose container tells what went in. */
+  doserId?: string | null;
 }
 
 /** Something after which a water is used otherwise than before. */
@@ -92,4 +94,19 @@ export interface TemperatureFact {
   mean: number;
   /** What the mean is made of, by instrument. */
   sources?: readonly { methodId: string | null; kitId: string | null; mean: number; readings: number }[];
+}
+
+/** Part of the pieces that stood in the system, sold or lost on a day: what they used goes with them. */
+export interface LeftFact {
+  day: number;
+  share: number;
+}
+
+/** Two looks into a doser's container, and what went out between them over what its doses of those days were told. */
+export interface LookedFact {
+  doserId: string;
+  quantityCode: string;
+  fromDay: number;
+  toDay: number;
+  factor: number;
 }

@@ -3,12 +3,47 @@ import { FarmSettings } from '../../../src/watch/settings/settings.rules.ts';
 import { onDay } from '../../watch/facts.ts';
 import { farmOn, farmWorld } from './farm-world.ts';
 
-/** Whole systems in control for two years, watched by every rule the service has, with its defaults. */
+/** A trouble that begins on a day in whole systems, and the rules that may tell it. */
+export interface FarmTrouble {
+  name: string;
+  factor?: number;
+  fall?: number;
+  nitrate?: number;
+  right: readonly string[];
+}
+
+/** Alkalinity and nitrate go on as the worlds of those rules; use and salt are as in control. */
+export const farmTroubles: readonly FarmTrouble[] = [
+  {
+    name: 'alkalinity falls by 0.1 dKH a day',
+    fall: 0.1,
+    right: [
+      'alkalinity-falling',
+      'out-of-band',
+      'alkalinity-unsteady',
+      'demand-changed',
+      'saturation',
+      'sinking-fast',
+    ],
+  },
+  { name: 'swing of alkalinity tripled', factor: 3, right: ['alkalinity-unsteady'] },
+  {
+    name: 'nitrate made up by a mg/L a week',
+    nitrate: 1 / 7,
+    right: ['nitrate-creep', 'nitrate-level', 'out-of-band'],
+  },
+];
+
+/**
+ * Whole systems, watched by every rule the service has, with its defaults: in control for two years, when each alert is false; or
+ * for 45 days from the beginning of a trouble, when each alert of another rule than may tell it names a wrong cause.
+ */
 export interface CalmJob {
   kind: 'calm';
   heading: string;
   systems: number;
   rateAim: number;
+  trouble?: FarmTrouble;
   seed: number;
 }
 
@@ -16,13 +51,14 @@ export interface CalmResult {
   kind: 'calm';
   job: CalmJob;
   years: number;
-  /** False alerts a system-year by rule, the most first. */
-  rates: { rule: string; rate: number }[];
+  /** Alerts a system-year by rule, the most first: false ones, or those that name a wrong cause; and the days a year they stand open. */
+  rates: { rule: string; rate: number; daysOpen: number }[];
 }
 
 const from = 180;
 const lookBack = 31;
 const controlDays = 730;
+const troubleDays = 45;
 const yearDays = 365;
 /** The whole watch is asked every third day. */
 const every = 3;
@@ -30,35 +66,52 @@ const quietDays = 30;
 
 /** Runs one job; the same job gives the same result on every machine. */
 export function runCalmFarm(job: CalmJob): CalmResult {
-  const alerts = new Map<string, number>();
+  const days = job.trouble === undefined ? controlDays : troubleDays;
+  const years = (job.systems * days) / yearDays;
+  const told = new Map<string, { rate: number; daysOpen: number }>();
   for (let i = 0; i < job.systems; i++) {
-    for (const rule of falseAlerts(job.seed + i)) alerts.set(rule, (alerts.get(rule) ?? 0) + 1);
+    for (const { rule, opened, daysOpen } of alertsIn(job.seed + i, days, job.trouble)) {
+      const so = told.get(rule) ?? { rate: 0, daysOpen: 0 };
+      told.set(rule, { rate: so.rate + opened / years, daysOpen: so.daysOpen + daysOpen / years });
+    }
   }
-  const years = (job.systems * controlDays) / yearDays;
-  const rates = [...alerts].map(([rule, count]) => ({ rule, rate: count / years }));
+  const rates = [...told].map(([rule, counts]) => ({ rule, ...counts }));
   return { kind: 'calm', job, years, rates: rates.sort((a, b) => b.rate - a.rate) };
 }
 
-/** The rule of each alert: a finding that fires after 30 days in which it did not, and that no other explains. */
-function falseAlerts(seed: number): string[] {
-  const world = farmWorld(from + controlDays, seed);
+/**
+ * By rule: alerts opened, each a finding that fires after 30 days in which it did not and that no other explains; and the days on
+ * which one stood open. Of a trouble only rules that may not tell it.
+ */
+function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
+  const world = farmWorld(from + days, seed, trouble === undefined ? undefined : { ...trouble, onset: from });
   const book = new FarmSettings([]);
+  const asked = rules.filter(({ name }) => !trouble?.right.includes(name));
   const last = new Map<string, number>();
-  const opened: string[] = [];
-  for (let day = from - lookBack; day < from + controlDays; day += every) {
+  const open = new Set<string>();
+  const told = new Map(asked.map(({ name }) => [name, { rule: name, opened: 0, daysOpen: 0 }]));
+  for (let day = from - lookBack; day < from + days; day += every) {
     const facts = farmOn(world, day + 0.9);
     const now = onDay(day + 0.9);
-    for (const rule of rules) {
-      const fires = rule
+    for (const rule of asked) {
+      const counts = told.get(rule.name);
+      const found = rule
         .evaluate(facts, book.here(rule, facts.systemId), now)
-        .filter(({ status, causes }) => status === 'fires' && causes.length === 0);
-      for (const { facet, subject } of fires) {
-        const key = `${rule.name} ${facet} ${subject.id}`;
-        if (day >= from && day - (last.get(key) ?? Number.NEGATIVE_INFINITY) > quietDays)
-          opened.push(rule.name);
+        .filter(({ causes }) => causes.length === 0);
+      const keyOf = ({ facet, subject }: (typeof found)[number]) => `${rule.name} ${facet} ${subject.id}`;
+      const standing = new Set(found.map(keyOf));
+      for (const key of [...open].filter((one) => one.startsWith(`${rule.name} `) && !standing.has(one)))
+        open.delete(key);
+      for (const finding of found.filter(({ status }) => status === 'fires')) {
+        const key = keyOf(finding);
+        open.add(key);
+        const isNew = day >= from && day - (last.get(key) ?? Number.NEGATIVE_INFINITY) > quietDays;
+        if (isNew && counts) counts.opened += 1;
         last.set(key, day);
       }
+      if (day >= from && counts && [...open].some((key) => key.startsWith(`${rule.name} `)))
+        counts.daysOpen += every;
     }
   }
-  return opened;
+  return [...told.values()].filter(({ opened, daysOpen }) => opened + daysOpen > 0);
 }

@@ -48,3 +48,14 @@ export function shorten(delays: readonly (number | null)[], within: number): Del
     p90: quantile(counted, 0.9),
   };
 }
+
+/** Part of the days from `from` on at which an alert stood open: from each look to the next. */
+export function openShare(looks: readonly Look[], from: number): number {
+  const counted = looks.filter(({ day }) => day >= from);
+  const [first, last] = [counted[0], counted.at(-1)];
+  if (first === undefined || last === undefined || last.day === first.day) return 0;
+  const open = counted
+    .slice(1)
+    .reduce((sum, { day }, i) => sum + (counted[i]?.open ? day - (counted[i]?.day ?? day) : 0), 0);
+  return open / (last.day - first.day);
+}

@@ -8,7 +8,7 @@ const historyDays = 400;
 
 /** What the service knows on a day: all that was written down in the `back` days up to it. */
 export function factsAt(
-  { code, readings, changes, doses, makeUp }: Logged,
+  { code, readings, changes, doses, makeUp, left = [], looked = [] }: Logged,
   today: number,
   back = historyDays,
 ): SystemFacts {
@@ -19,6 +19,8 @@ export function factsAt(
     readings: new Map([[code, read]]),
     changes: known(changes),
     doses: known(doses),
+    left: known(left),
+    looked: looked.filter(({ toDay }) => toDay <= today && toDay > today - back),
     kits: code === 'alkalinity' ? kitsInUse(code, read) : [],
     kept: new Map([
       [code, { bandLow: null, bandHigh: null, limitHigh: null, makeUp, source: 'made for the bench' }],

@@ -22,17 +22,29 @@ const others = [
   { code: 'temperature', habit: 'daily', level: 25.5, wander: 0.2, u: 0.1, slip: 0 },
 ] as const;
 
+/** A trouble from its onset on: the swing times `factor`, alkalinity falling a day in dKH, nitrate made besides a day in mg/L. */
+interface Begun {
+  onset: number;
+  factor?: number;
+  fall?: number;
+  nitrate?: number;
+}
+
 /**
  * A whole system in control: alkalinity tested daily and dosed, calcium and nitrate weekly, magnesium, phosphate,
  * salinity and temperature at usual habits and errors; slips, weekly changes of which a tenth is not logged, kits that
  * differ by 1.5 to 3 % and are checked against a standard when opened and every four weeks.
  */
-export function farmWorld(days: number, seed: number): SystemFacts {
+export function farmWorld(days: number, seed: number, trouble: Begun = { onset: days }): SystemFacts {
   const random = seededRandom(seed + 500_000);
   const used = useWorld({ seed, days });
   const readings = new Map(used.readings);
-  readings.set('alkalinity', alkalinityWorld({ ...heldAlkalinity, days, onset: days }, seed).readings);
-  readings.set('nitrate', nitrate(used, days, random));
+  const { onset, factor = 1, fall = 0 } = trouble;
+  readings.set(
+    'alkalinity',
+    alkalinityWorld({ ...heldAlkalinity, days, onset, factor, fall }, seed).readings,
+  );
+  readings.set('nitrate', nitrate(used, days, random, trouble));
   for (const { code, habit, level, wander, u, slip } of others) {
     const drift = wandering(random, 30);
     const tests = new Set(testDays(habit, days, random, { missed: 0.05, irregular: true }));
@@ -72,15 +84,18 @@ const heldAlkalinity = {
   testSd: 0.1,
   swing: 0.1,
   wander: 0.15,
-  factor: 1,
-  fall: 0,
   repeated: true,
   kitSd: kitsDiffer / 2,
 } as const;
 const usualNitrate = 8;
 
 /** As in the worlds of the creep's rule, with the changes of this one. */
-function nitrate(used: SystemFacts, days: number, random: ReturnType<typeof seededRandom>): ReadingFact[] {
+function nitrate(
+  used: SystemFacts,
+  days: number,
+  random: ReturnType<typeof seededRandom>,
+  { onset, nitrate: added = 0 }: Begun,
+): ReadingFact[] {
   const tests = new Set(testDays('weekly', days, random, { missed: 0.05, irregular: true }));
   const opened = new Set(kitDays(days, random));
   const wander = wandering(random, 30);
@@ -89,7 +104,7 @@ function nitrate(used: SystemFacts, days: number, random: ReturnType<typeof seed
   const readings: ReadingFact[] = [];
   let [level, kit, bias] = [usualNitrate, '', 0];
   for (let day = 0; day < days; day++) {
-    level += production * (1 + 0.15 * wander());
+    level += production * (1 + 0.15 * wander()) + (day >= onset ? added : 0);
     if (opened.has(day)) [kit, bias] = [madeId(), random.uniform() < 0.5 ? -kitsDiffer : kitsDiffer];
     if (tests.has(day)) {
       const slip = random.uniform() < 0.02 ? 2 ** (2 * random.uniform() - 1) : 1;

@@ -1,3 +1,4 @@
+import type { Finding } from '../../../src/alerts/finding.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { dayZero } from '../../watch/facts.ts';
 import { factsAt } from './facts.ts';
@@ -10,6 +11,10 @@ export interface Look {
   day: number;
   /** Whether it stands above its limit. */
   above: boolean;
+  /** Whether its alert stands open: it opened, and nothing closed it since. */
+  open?: boolean;
+  /** It names itself as the cause: no other alert that stands open would explain it. */
+  own?: boolean;
 }
 
 export interface Followed {
@@ -38,17 +43,21 @@ export function follow(
   const near = screens[rule]?.(world, tried);
   const random = seededRandom(world.readings.length);
   const followed: Followed = { looks: [], asked: 0, checked: 0, missed: 0 };
+  let open: boolean = false;
   for (const [i, { day: stamp }] of world.readings.entries()) {
     const day = stamp - dayZero;
     if (day < from) continue;
-    const worth = near === undefined || (near[i] ?? 0) >= worthAsking;
+    const isNear = near === undefined || (near[i] ?? 0) >= worthAsking;
+    const worth: boolean = isNear || open;
     const check = !worth && random.uniform() < checkedPart;
-    const fires =
-      (worth || check) && evaluate(factsAt(world, stamp), stamp).some(({ status }) => status === 'fires');
+    const found: Finding[] = worth || check ? evaluate(factsAt(world, stamp), stamp) : [];
+    const firing = found.filter(({ status }) => status === 'fires');
+    const fires = firing.length > 0;
+    open = fires || (open && found.length > 0);
     followed.asked += worth ? 1 : 0;
     followed.checked += check ? 1 : 0;
     followed.missed += check && fires ? 1 : 0;
-    followed.looks.push({ day, above: fires });
+    followed.looks.push({ day, above: fires, open, own: firing.some(({ causes }) => causes.length === 0) });
     if (fires && day >= untilAfter) break;
   }
   return followed;

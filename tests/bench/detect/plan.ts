@@ -1,4 +1,4 @@
-import type { CalmJob } from './calm-job.ts';
+import { type CalmJob, farmTroubles } from './calm-job.ts';
 import type { KitJob } from './kit-job.ts';
 import type { LightJob } from './light-job.ts';
 import type { Job } from './pool.ts';
@@ -181,6 +181,28 @@ const demandJob = ({ gap, testSd, name }: (typeof demandRows)[number]) => ({
   rateAim: 0.3,
 });
 
+const roughRows = [
+  { gap: 1, testSd: 0.1, name: 'daily' },
+  { gap: 2, testSd: 0.1, name: '2nd day' },
+  { gap: 2, testSd: 0.1, looked: true, name: '2nd day, container looked into' },
+];
+
+/** A third of the stock is sold every 150 days on average: own choice. */
+const roughDemandJob = ({ name, ...plan }: (typeof roughRows)[number]) => ({
+  rule: ruleFor.demand,
+  heading: `Change of demand, rough farm, ${name}, ${plan.testSd} dKH`,
+  water: { quantity: 'rough demand' as const, plan: { ...plan, saleEvery: 150 } },
+  troubles: [
+    { name: 'use fell by 30 %', factor: 0.7 },
+    { name: 'use fell by half', factor: 0.5 },
+    { name: 'wrong cause: doser stuck on, 1.6 times', gives: 1.6, wrong: true },
+    { name: 'wrong cause: doser swings', swings: 0.57, wrong: true },
+    { name: 'wrong cause: a third sold', soldAtOnset: true, wrong: true },
+  ],
+  within: 28,
+  rateAim: 0.3,
+});
+
 type KitRow = Pick<KitJob, 'quantity' | 'habit' | 'u' | 'checksEvery' | 'by' | 'aim'>;
 
 const suspected = (share: number) => ({ of: 'suspected' as const, share });
@@ -246,7 +268,26 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
       seed: seeded().seed,
     }),
   );
-  return [...waters, ...kits, ...lights, ...calm];
+  const rough = roughRows.map(
+    (row): WaterJob => ({
+      kind: 'water',
+      ...roughDemandJob(row),
+      systems: size.systems,
+      onsets: size.onsets,
+      ...seeded(),
+    }),
+  );
+  const troubled = farmTroubles.map(
+    (trouble): CalmJob => ({
+      kind: 'calm',
+      heading: `All rules together, ${trouble.name}`,
+      systems: Math.ceil(size.onsets / 10),
+      rateAim: 0.1,
+      trouble,
+      seed: seeded().seed,
+    }),
+  );
+  return [...waters, ...kits, ...lights, ...calm, ...rough, ...troubled];
 }
 
 const calmParts = 12;

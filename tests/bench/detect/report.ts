@@ -20,8 +20,8 @@ const waterWidths = [52, 8, 8, 8, 10, 6, 8];
 const rateError = (rate: number, years: number) => Math.sqrt(Math.max(rate, 1 / years) / years).toFixed(2);
 
 function waterLines(result: WaterResult): string[] {
-  const { job, rate, years, rivals } = result;
-  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), ${years.toFixed(0)} system-years`;
+  const { job, rate, open, years, rivals } = result;
+  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), open on ${(100 * open).toFixed(1)} % of days, ${years.toFixed(0)} system-years`;
   const told = (name: string, { found, median, p90 }: Delays, falsely: number, aim = '', study = '') =>
     row([name, percent(found), days(median), days(p90), falsely.toFixed(2), aim, study], waterWidths);
   return [
@@ -102,20 +102,31 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   const years = parts.reduce((sum, part) => sum + part.years, 0);
   const byRule = Map.groupBy(
     parts.flatMap((part) =>
-      part.rates.map(({ rule, rate }) => ({ rule, rate: (rate * part.years) / years })),
+      part.rates.map(({ rule, rate, daysOpen }) => ({
+        rule,
+        rate: (rate * part.years) / years,
+        daysOpen: (daysOpen * part.years) / years,
+      })),
     ),
     ({ rule }) => rule,
   );
   const rates = [...byRule].map(([rule, all]) => ({
     rule,
     rate: all.reduce((sum, one) => sum + one.rate, 0),
+    daysOpen: all.reduce((sum, one) => sum + one.daysOpen, 0),
   }));
   const total = rates.reduce((sum, { rate }) => sum + rate, 0);
-  const { heading, rateAim } = first.job;
+  const { heading, rateAim, trouble } = first.job;
+  const what = trouble === undefined ? 'false alerts' : 'alerts that name a wrong cause';
   return [
     '',
-    `${heading}: ${total.toFixed(2)} ± ${rateError(total, years)} false alerts a system-year (aim at most ${rateAim}${verdict(total <= rateAim)}), ${years.toFixed(0)} system-years`,
-    ...rates.sort((a, b) => b.rate - a.rate).map(({ rule, rate }) => `  ${rule}: ${rate.toFixed(2)}`),
+    `${heading}: ${total.toFixed(2)} ± ${rateError(total, years)} ${what} a system-year (aim at most ${rateAim}${verdict(total <= rateAim)}), ${years.toFixed(0)} system-years`,
+    ...rates
+      .sort((a, b) => b.rate - a.rate)
+      .map(
+        ({ rule, rate, daysOpen }) =>
+          `  ${rule}: ${rate.toFixed(2)}, open ${daysOpen.toFixed(1)} days a year`,
+      ),
   ];
 }
 
@@ -130,7 +141,12 @@ export function lastLines(results: readonly Result[]): string {
   return [
     ...kitLines(results.filter((one) => one.kind === 'kit')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
-    ...calmLines(results.filter((one) => one.kind === 'calm')),
+    ...[
+      ...Map.groupBy(
+        results.filter((one) => one.kind === 'calm'),
+        ({ job }) => job.heading,
+      ).values(),
+    ].flatMap(calmLines),
     '',
     `The rules were asked at ${sum(({ asked }) => asked)} readings near an alert, and at ${sum(({ checked }) => checked)} of the others, where they fired at ${sum(({ missed }) => missed)}.`,
   ].join('\n');

@@ -1,9 +1,10 @@
 import { type AlkalinityPlan, alkalinityWorld } from './alkalinity-world.ts';
-import { countAlerts, type Delays, delayOf, shorten } from './counting.ts';
+import { countAlerts, type Delays, delayOf, openShare, shorten } from './counting.ts';
 import { type DemandPlan, demandWorld } from './demand-world.ts';
 import { follow } from './following.ts';
 import { type NitratePlan, nitrateWorld } from './nitrate-world.ts';
 import { type Rival, rivalsOf } from './rivals.ts';
+import { type RoughDemandPlan, roughDemandWorld } from './rough-demand-world.ts';
 import type { Tried } from './settings.ts';
 import { alertRate, tuneLimit } from './tuning.ts';
 import type { Logged } from './world.ts';
@@ -12,7 +13,9 @@ type Span = 'days' | 'onset';
 export type Water =
   | { quantity: 'nitrate'; plan: Omit<NitratePlan, Span | 'trouble'> }
   | { quantity: 'alkalinity'; plan: Omit<AlkalinityPlan, Span | 'factor' | 'fall'> }
-  | { quantity: 'demand'; plan: Omit<DemandPlan, Span | 'factor'> };
+  | { quantity: 'demand'; plan: Omit<DemandPlan, Span | 'factor'> }
+  | { quantity: 'rough demand'; plan: Omit<RoughDemandPlan, Span | RoughTrouble> };
+type RoughTrouble = 'factor' | 'gives' | 'swings' | 'soldAtOnset';
 
 /** A trouble that begins on a day, with the aim that the study sets, days in the median. */
 export interface Trouble {
@@ -20,6 +23,11 @@ export interface Trouble {
   nitrate?: NitratePlan['trouble'];
   factor?: number;
   fall?: number;
+  gives?: number;
+  swings?: number;
+  soldAtOnset?: boolean;
+  /** The rule is to be silent, or to leave the word to another: what it says by itself names a wrong cause. */
+  wrong?: boolean;
   aim?: number;
   /** The median the study reached. */
   study?: string;
@@ -48,6 +56,8 @@ export interface WaterResult {
   job: WaterJob;
   years: number;
   rate: number;
+  /** Part of the days in control at which a false alert stood open. */
+  open: number;
   rivals: { name: string; limit: number; rate: number }[];
   troubles: { trouble: Trouble; rule: Delays; rivals: Delays[] }[];
   asked: number;
@@ -56,19 +66,28 @@ export interface WaterResult {
 }
 
 /** Days of history before anything counts, as in the study. */
-const baseline = { nitrate: 240, alkalinity: 180, demand: 180 };
+const baseline = { nitrate: 240, alkalinity: 180, demand: 180, 'rough demand': 180 };
 const controlDays = 730;
-const followDays = { nitrate: 240, alkalinity: 150, demand: 120 };
+const followDays = { nitrate: 240, alkalinity: 150, demand: 120, 'rough demand': 60 };
 const yearDays = 365;
 const lookBack = 31;
 
 const never = Number.POSITIVE_INFINITY;
 
 function grow(water: Water, trouble: Trouble | null, days: number, onset: number, seed: number): Logged {
-  const { nitrate = 'none', factor = 1, fall = 0 } = trouble ?? {};
+  const {
+    nitrate = 'none',
+    factor = 1,
+    fall = 0,
+    gives = 1,
+    swings = 0,
+    soldAtOnset = false,
+  } = trouble ?? {};
   if (water.quantity === 'nitrate')
     return nitrateWorld({ ...water.plan, days, onset, trouble: nitrate }, seed);
   if (water.quantity === 'demand') return demandWorld({ ...water.plan, days, onset, factor }, seed);
+  if (water.quantity === 'rough demand')
+    return roughDemandWorld({ ...water.plan, days, onset, factor, gives, swings, soldAtOnset }, seed);
   return alkalinityWorld({ ...water.plan, days, onset, factor, fall }, seed);
 }
 
@@ -79,7 +98,7 @@ const sumOf = <T>(all: readonly T[], of: (one: T) => number): number =>
 
 /** Runs one job; the same job gives the same result on every machine. */
 export function runWater(job: WaterJob): WaterResult {
-  const { years, rate, followed, rivals } = runCalm(job);
+  const { years, rate, open, followed, rivals } = runCalm(job);
   const troubles = job.troubles.map((trouble, n) => findTrouble(job, trouble, n + 1, rivals));
   const all = [...followed, ...troubles.flatMap((one) => one.followed)];
   return {
@@ -87,6 +106,7 @@ export function runWater(job: WaterJob): WaterResult {
     job,
     years,
     rate,
+    open,
     rivals: rivals.map(({ rival, limit, rate: own }) => ({ name: rival.name, limit, rate: own })),
     troubles: troubles.map(({ followed: _, ...told }) => told),
     asked: sumOf(all, ({ asked }) => asked),
@@ -113,6 +133,7 @@ function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
   return {
     years,
     rate,
+    open: sumOf(followed, ({ looks }) => openShare(looks, from)) / systems,
     followed: followed.map(({ looks: _, ...counts }) => counts),
     rivals: rivals.map((rival, r) => {
       const series = (of: readonly ReturnType<typeof seriesOf>[]) => of.map((one) => one[r] ?? []);
@@ -138,7 +159,8 @@ function findTrouble(
     const world = grow(water, trouble, days, onset, seed + n * apart + i);
     const { looks, ...counts } = follow(world, rule, tried, { from: onset - lookBack, untilAfter: onset });
     const theirs = rivals.map(({ rival, limit }) => delayOf(rivalLooks(rival, world, limit), onset));
-    return { counts, delay: delayOf(looks, onset), theirs };
+    const told = trouble.wrong ? looks.map((look) => ({ ...look, above: look.own === true })) : looks;
+    return { counts, delay: delayOf(told, onset), theirs };
   });
   return {
     trouble,

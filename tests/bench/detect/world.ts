@@ -1,5 +1,11 @@
 import type { Random } from '../../../src/science/statistics/random.ts';
-import type { ChangeFact, DoseFact, ReadingFact } from '../../../src/watch/facts/types.ts';
+import type {
+  ChangeFact,
+  DoseFact,
+  LeftFact,
+  LookedFact,
+  ReadingFact,
+} from '../../../src/watch/facts/types.ts';
 
 /** What a farm has written down of one simulated water: facts of the watch, oldest first. Onset on day `onset`. */
 export interface Logged {
@@ -8,6 +14,8 @@ export interface Logged {
   changes: ChangeFact[];
   doses: DoseFact[];
   makeUp: number;
+  left?: LeftFact[];
+  looked?: LookedFact[];
 }
 
 /** How often a water is tested. */

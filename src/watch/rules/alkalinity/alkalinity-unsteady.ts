@@ -18,11 +18,14 @@ import {
 } from '../../../science/filter/swing-or-trend.ts';
 import { dateAtDay, dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
+import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
+import { demandShift } from '../../../water/demand/shift.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { kitJudgements } from '../levels/kit-bias.ts';
 import { sinceLastEvent } from '../levels/last-event.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
@@ -119,7 +122,24 @@ function judge(
   const opens = sum >= values.caution * limit && (trend === null || trend.tells);
   const status = stale ? 'unknown' : opens ? 'fires' : 'stays';
   const swings = finding(facts, readings, { steps, sum, limit, status, perDkh }, values);
-  return trend?.tells === true ? asTrend(facts, swings, trend) : swings;
+  return trend?.tells === true ? asTrend(facts, swings, trend) : withUseInDoubt(facts, swings, now);
+}
+
+/** A change of the use by this much could not be seen; own choice: what is told of a use that falls. */
+const unseenShare = 0.2;
+
+/** While what goes in differs from day to day, nobody knows what is used: said here, once, rather than as a change of the use. */
+function withUseInDoubt(facts: SystemFacts, finding: Finding, now: Date): Finding {
+  const shift = demandShift(
+    demandRecord(facts, 'alkalinity', kitJudgements(facts)),
+    demandDay(facts, 'alkalinity', now),
+  );
+  if (shift === null || 2 * shift.doseSd < unseenShare * shift.usual) return finding;
+  return {
+    ...finding,
+    why: `${finding.why} Use cannot be judged while the dose swings, unless the container is looked into each week.`,
+    figures: [...finding.figures, { label: 'Used a day', text: 'cannot be judged while the dose swings' }],
+  };
 }
 
 /** What moves one way inside its band is told as that, mildly: nothing swings. */

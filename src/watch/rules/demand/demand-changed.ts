@@ -1,5 +1,4 @@
-import { advised, down, measure, optimise, up } from '../../../alerts/advice.ts';
-import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import { withSign } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
@@ -12,6 +11,7 @@ import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
+import { type Doubt, demandAdvice, demandQuestion, demandTitle, type Way } from './demand-words.ts';
 
 const simulated =
   'simulated systems with daily, second-daily and twice-weekly tests, doses that follow the use, changes of which a tenth is not logged, and stock that grows';
@@ -20,7 +20,7 @@ const parameters = {
   evidence: {
     label: 'Alarm at',
     unit: 'standard deviations',
-    default: 3.5,
+    default: 3.2,
     low: 2,
     high: 6,
     source: `${simulated}: a false alert in more than three years and system`,
@@ -58,7 +58,7 @@ export const demandChanged = defineRule({
   name: 'demand-changed',
   heading: 'Demand changed',
   watches:
-    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 180 days before. Growth of the stock is allowed for. Less use is an early sign of stress.',
+    'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 180 days before. Growth of the stock is allowed for, and what was sold or lost. Less use is an early sign of stress. Where a doser doses, what went out of its container counts.',
   byKind: false,
   learns: true,
   parameters,
@@ -77,8 +77,6 @@ export const demandChanged = defineRule({
   },
 });
 
-type Way = 'fell' | 'rose';
-
 function judge(facts: SystemFacts, shift: DemandShift, values: Values<typeof parameters>): Finding | null {
   const way: Way = shift.use < shift.usual ? 'fell' : 'rose';
   const evidence = shift[way];
@@ -96,11 +94,31 @@ interface Judged {
   limit: number;
 }
 
+function doubtOf(facts: SystemFacts, shift: DemandShift, way: Way): Doubt {
+  const against = way === 'fell' ? shift.usual : shift.expected;
+  if (shift.late.dosedPerDay < against / 4 && Math.abs(shift.use) < against / 2) return 'unlogged';
+  if (way === 'fell' && -shift.late.low < 0) return 'more than dosed';
+  return shift.looked || !isByMachine(facts, shift.late) ? null : 'doser';
+}
+
+/** Most of what was dosed in a window came from a doser, not from a hand. */
+function isByMachine(
+  { doses }: SystemFacts,
+  { fromDay, toDay }: Pick<DemandShift['late'], 'fromDay' | 'toDay'>,
+): boolean {
+  const during = doses.filter(
+    ({ day, quantityCode }) => quantityCode === 'alkalinity' && day >= fromDay && day < toDay,
+  );
+  const rises = (all: typeof during) => all.reduce((sum, { rise }) => sum + (rise ?? 0), 0);
+  const machine = during.filter(({ doserId, byInstrument }) => doserId != null || byInstrument === true);
+  return rises(machine) > rises(during) / 2;
+}
+
 function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judged): Finding {
   const quantity = quantityNamed(facts, 'alkalinity');
   const rate = (use: number) => `${sayDifference(quantity, use, shift.late.level)} a day`;
   const against = way === 'fell' ? shift.usual : shift.expected;
-  const undosed = shift.late.dosedPerDay < against / 4 && Math.abs(shift.use) < against / 2;
+  const doubt = doubtOf(facts, shift, way);
   return {
     ...plainFinding,
     rule: 'demand-changed',
@@ -108,10 +126,10 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/demand`,
     status: judged.fires ? 'fires' : 'stays',
-    severity: way === 'fell' && !undosed ? 'today' : 'watch',
+    severity: way === 'fell' && doubt !== 'unlogged' ? 'today' : 'watch',
     score: judged.evidence / judged.limit,
-    title: titleOf(facts, way, judged.share, undosed),
-    numbers: `${rate(shift.use)} over ${shift.days} days, ${shift.grows ? 'by its own growth' : 'usually'} ${rate(shift.usual)}`,
+    title: demandTitle(facts, way, judged.share, doubt),
+    numbers: `${rate(shift.use)} over ${shift.days} days, ${shift.grows ? 'by its own growth' : 'usually'} ${rate(against)}`,
     number: { ...amount(quantity, 'Used a day', shift.use), text: rate(shift.use), unit: '' },
     limit: {
       ...amount(quantity, way === 'fell' && !shift.grows ? 'Usually' : 'By its own growth', against),
@@ -120,10 +138,9 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
       source: `Own use since ${dateWords(momentOfDay(shift.sinceDay), facts.timeZone)}, in ${shift.past.length} windows of ${shift.days} days that differ by ${rate(shift.spread)}; ${parameters.evidence.source}.`,
     },
     figures: figuresOf(shift, rate),
-    ...advice[way],
-    question: undosed
-      ? 'Were doses given that nobody logged? Log them: the use is worked out from the doses.'
-      : question(way),
+    ...demandAdvice(way, doubt),
+    question: demandQuestion(way, doubt, shift.left),
+    causes: doubt === 'doser' || doubt === 'more than dosed' ? levelKeys(facts, way) : [],
     evidence: readingEvidence(
       quantity,
       (facts.readings.get('alkalinity') ?? []).filter(({ day }) => day > shift.late.toDay - shownDays),
@@ -131,11 +148,15 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
   };
 }
 
-function titleOf({ name }: SystemFacts, way: Way, share: number, undosed: boolean): string {
-  if (undosed) return `${name}: less alkalinity used, or doses unlogged`;
-  return way === 'fell'
-    ? `${name}: alkalinity use fell by ${percent(share)}`
-    : `${name}: alkalinity use rose ${percent(share)} beyond growth`;
+/** What tells that the level moves, which a doser that gives more or less does as well: one cause, one alert. */
+function levelKeys({ systemId }: SystemFacts, way: Way): FindingKey[] {
+  const of = (rule: string, facet = ''): FindingKey => ({
+    rule,
+    subject: { type: 'system', id: systemId },
+    facet,
+  });
+  const moved = [of('out-of-band', 'alkalinity'), of('alkalinity-unsteady', 'trend')];
+  return way === 'fell' ? [of('overdose'), ...moved] : [of('alkalinity-falling'), ...moved];
 }
 
 const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['figures'] => [
@@ -149,35 +170,17 @@ const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['
   },
   { label: 'Dosed a day', text: rate(shift.late.dosedPerDay) },
   { label: 'By its own growth', text: rate(shift.expected) },
+  ...(shift.left < shownLeft
+    ? []
+    : [
+        {
+          label: 'Less what was sold or lost since',
+          text: `${percent(shift.left)} of the pieces: ${rate(shift.usual)}`,
+        },
+      ]),
 ];
 
+/** Less of the stock that left is not told; own choice. */
+const shownLeft = 0.03;
+
 const signed = (share: number) => withSign(share, percent(Math.abs(share)));
-
-const advice = {
-  fell: {
-    why: 'Stock that builds skeleton slower uses less: a fall often shows stress before any piece pales. With the doses as before, alkalinity will rise.',
-    ...advised(
-      measure(
-        'Look at the stock, the lamps, the temperature and the flow today. Test alkalinity again, with another kit if there is one.',
-      ),
-      optimise(
-        'Then lower the daily dose to the use rather than let the level climb.',
-        down('dose', 'alkalinity'),
-      ),
-    ),
-  },
-  rose: {
-    why: 'More is used than growth explains. With the doses as before, alkalinity will fall.',
-    ...advised(
-      measure(
-        'Test alkalinity again. Look for a doser that gives too little, a leak that is topped up, or white crusts on heaters and pumps.',
-      ),
-      optimise('Then raise the daily dose by small steps.', up('dose', 'alkalinity')),
-    ),
-  },
-};
-
-const question = (way: Way): string =>
-  way === 'fell'
-    ? 'Was stock sold or moved out of this water? Then it uses less by right.'
-    : 'Was stock added, or are water changes missing in the log?';
