@@ -63,6 +63,25 @@ describe('the rule on bands', () => {
     expect(alerts.length / years).toBeLessThanOrEqual(0.5);
   });
 
+  test('hears two tests running beyond the edge before the filter of all tests is there, and not one', () => {
+    const crept = (last: readonly number[]) => {
+      const own = Array.from({ length: 60 }, (_, day) =>
+        reading(3 * day, 35.6 + (day % 2 === 0 ? 0.05 : -0.05), 0.2),
+      );
+      const late = last.map((value, i) => reading(180 + 3 * i, value, 0.2));
+      return blankSystem({ kept, readings: new Map([['salinity', [...own, ...late]]]) });
+    };
+    const outside = (last: readonly number[]) =>
+      firing(find(outOfBand, crept(last), 177 + 3 * last.length)).filter(({ title }) =>
+        title.includes('is above its band'),
+      );
+    expect(outside([36.25, 36.2])).toHaveLength(1);
+    expect(outside([36.25])).toEqual([]);
+    expect(outside([36.25, 35.9])).toEqual([]);
+    // Either could be the error of its test.
+    expect(outside([36.03, 36.04])).toEqual([]);
+  });
+
   test('says that a quantity stands outside, against which edge and what comes first', () => {
     const [finding] = firing(find(outOfBand, tested(40, { calcium: calcium(350) }), 40));
     expect(finding).toMatchObject({

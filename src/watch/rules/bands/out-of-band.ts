@@ -8,7 +8,7 @@ import { departsFromPlan, plannedShift, runningTowards } from '../levels/correct
 import { bearableLevels, harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
-import { driftOf, levelNow } from '../levels/level-against-band.ts';
+import { beyondByTests, driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { factsNow, probeBeyond, probeRunning } from '../levels/probe-now.ts';
 import { usualGap } from '../levels/spacing.ts';
@@ -139,7 +139,7 @@ function judge(
   const gap = usualGap(readings);
   const seen = { facts, code, readings, edges, track, level, now };
   const stale = today - last.day > Math.max(14, 3 * gap);
-  const out = outside(seen, values);
+  const out = outsideByEither(seen, values);
   const found = (out?.status === 'fires' ? out : runsAway(seen)) ?? out ?? leaving(seen, values, gap);
   return found === null || !stale ? found : { ...found, status: 'unknown' };
 }
@@ -151,6 +151,19 @@ function ofOneHand(readings: readonly ReadingFact[]): ReadingFact[] {
   const recent = (own: readonly ReadingFact[]) => own.filter(({ day }) => day > end - 60).length;
   return [...byHand.values()].sort((a, b) => recent(b) - recent(a))[0] ?? [];
 }
+
+/** By the filter of all tests, and where that sees nothing yet by the last two. */
+function outsideByEither(seen: JudgedQuantity, values: Settings): Finding | null {
+  const out = outside(seen, values);
+  if (out?.status === 'fires' || seen.level.from !== 'all tests') return out;
+  const level = beyondByTests(seen.readings, seen.edges, seen.track.shift);
+  const byTests =
+    level === null ? null : outside({ ...seen, level }, { ...values, clear: pairClear * values.clear });
+  return byTests?.status === 'fires' ? byTests : out;
+}
+
+/** Two tests running, each beyond the edge, need lie this part as far beyond it as the filter; by simulation. */
+const pairClear = 0.5;
 
 function outside(seen: JudgedQuantity, values: Settings): Finding | null {
   const { level, edges, code, facts, track, now } = seen;

@@ -9,8 +9,8 @@ import { lowerMiddle } from './spacing.ts';
 export interface Level {
   value: number;
   sd: number;
-  /** Said by the last readings alone: a repeat agreed, or only an unconfirmed one says so. */
-  from: 'confirmed' | 'all tests' | 'unconfirmed';
+  /** Said by the last readings alone: a repeat agreed, two tests running lie beyond the edge, or only an unconfirmed one says so. */
+  from: 'confirmed' | 'all tests' | 'two tests' | 'unconfirmed';
 }
 
 /** A second reading that agrees has settled it within this many days. */
@@ -32,6 +32,29 @@ export function levelNow(readings: readonly ReadingFact[], track: LevelTrack): L
     last,
     last.trust === 'confirmed' ? 'confirmed' : 'unconfirmed',
   );
+}
+
+/** Two tests running say where a level stands if they are no further apart than so many days; own choice. */
+const runningDays = 9;
+
+/**
+ * Where the last two tests put a level that both lie beyond one edge of the band: a level that creeps over an edge is seen by
+ * them before the filter of all tests follows. Null where they do not, or where a step of a correction lies between them.
+ */
+export function beyondByTests(
+  readings: readonly ReadingFact[],
+  { low, high }: Edges,
+  shift: LevelTrack['shift'],
+): Level | null {
+  const [before, last] = readings.slice(-2);
+  if (before === undefined || last === undefined || last.day - before.day > runningDays) return null;
+  const pair = [before, last];
+  if (pair.some(({ trust, below, above }) => trust === 'unconfirmed' || below || above === true)) return null;
+  if (shift(before.day) !== shift(last.day)) return null;
+  const beyond = pair.every(({ value }) => value > high) || pair.every(({ value }) => value < low);
+  if (!beyond) return null;
+  const sd = Math.max(1e-9, Math.hypot(before.u, last.u) / 2);
+  return { value: (before.value + last.value) / 2, sd, from: 'two tests' };
 }
 
 /** What the last reading and those near it that agree with it say. */
