@@ -5,6 +5,7 @@ import { readMessage } from '../../src/intake/mqtt/payloads.rules.ts';
 import { readBroker } from '../../src/intake/mqtt/settings.ts';
 import { readConfig } from '../../src/platform/config.ts';
 import { connect } from '../../src/platform/database.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Broker, startBroker } from '../support/broker.ts';
 import { freshDatabase, type TestDatabase } from '../support/database.ts';
 import { startProcess } from '../support/processes.ts';
@@ -255,9 +256,21 @@ test('a device whose last will came is told as silent, until it is back', async 
   await controller.publishAsync('devices/hall/state', 'online', { qos: 1, retain: true });
   controller.stream.destroy();
   await expect.poll(page).toContain('Silent devices');
+  // One alert, told where the device's probe is, with since when; it ends when the device is back.
+  const { db } = bench.service;
+  const told = async () => {
+    await evaluateSystems(bench.service, [systemId], new Date());
+    return db.alert.findMany({ where: { rule: 'device-silent', clearedAt: null } });
+  };
+  const [alert, ...others] = await told();
+  expect(others).toEqual([]);
+  expect(alert).toMatchObject({ systemId, severity: 'today', title: 'Long run: a device is silent' });
+  const { silentSince } = await db.mqttHeard.findFirstOrThrow({ where: { topic: 'devices/hall/state' } });
+  expect(alert?.finding).toMatchObject({ began: { from: silentSince?.toISOString() } });
   expect((await manager.get('/journal')).body).toContain('Device silent by its last will');
   await send('devices/hall/state', 'online');
   await expect.poll(page).not.toContain('Silent devices');
+  expect(await told()).toEqual([]);
 });
 
 test('alerts go out as they stand, in plain words, and the service’s own last will says that it is gone', async () => {

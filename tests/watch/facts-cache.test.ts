@@ -69,7 +69,18 @@ const aReading = (system: string, code: string, back: number) =>
   `(SELECT id FROM reading WHERE system_id = ${system} AND quantity_code = '${code}' ORDER BY at DESC OFFSET ${back} LIMIT 1)`;
 const kitOf = (code: string) => `(SELECT kit_id FROM reading WHERE id = ${aReading(first, code, 0)})`;
 
+const oneSite = '(SELECT site_id FROM system ORDER BY id LIMIT 1)';
 const changes: [string, string][] = [
+  [
+    'a device that falls silent',
+    `WITH topic AS (INSERT INTO mqtt_topic (id, site_id, filter, payload, silent_word) VALUES (gen_random_uuid(), ${oneSite}, 'hall/+/state', 'status', 'gone'))
+     INSERT INTO mqtt_heard (site_id, topic, last_at, messages, silent_since) VALUES (${oneSite}, 'hall/ph/state', ${ago(1)}, 3, ${ago(1)})`,
+  ],
+  [
+    'a probe of a silent device',
+    `INSERT INTO probe_name (name, system_id, kit_id, created_at) VALUES ('hall/ph/value', ${second}, ${kitOf('calcium')}, ${ago(1)})`,
+  ],
+  ['a device that is heard again', `UPDATE mqtt_heard SET silent_since = NULL`],
   ['a late reading', lateReading(first, 'alkalinity', 20)],
   ['a reading of a system that shares the kit', lateReading(second, 'calcium', 3)],
   ['a reading below detection', lateReading(first, 'phosphate', 2, { below_detection: 'true' })],

@@ -58,6 +58,7 @@ export function blankSystem(more: Partial<SystemFacts> = {}): SystemFacts {
     pests: [],
     losses: { stays: [], deaths: [] },
     shared: [],
+    silentDevices: [],
     ...more,
   };
 }

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import type { KitFact, ProbeFact } from '../../src/watch/facts/types.ts';
+import { deviceSilent } from '../../src/watch/rules/instruments/device-silent.ts';
 import { probeFaulty } from '../../src/watch/rules/instruments/probe-faulty.ts';
 import { blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
 
@@ -116,5 +117,50 @@ describe('a probe', () => {
     const kit = { id: wild.kitId, checks: [7.01, 7, 6.99, 7].map(check) } as unknown as KitFact;
     expect(on(10.001, wild, { kits: [kit] })[0]?.title).toContain('an electrical fault, not the water');
     expect(on(10.001, wild)[0]?.title).toContain('its values jump about');
+  });
+});
+
+describe('a device whose last will came', () => {
+  const device = (kitIds: readonly string[] = []) => ({
+    topic: 'hall/ph1/state',
+    since: onDay(10).toISOString(),
+    sinceDay: dayZero + 10,
+    probes: kitIds.map((kitId) => ({
+      name: 'hall/ph1/ph',
+      kitId,
+      label: 'pH probe',
+      systemName: 'Long run',
+    })),
+  });
+
+  test('is one alert, with since when and what it carries', () => {
+    const [found, ...others] = firing(
+      find(deviceSilent, blankSystem({ silentDevices: [device([madeId()])] }), 10.5),
+    );
+    expect(others).toEqual([]);
+    expect(found).toMatchObject({
+      title: 'Long run: a device is silent',
+      facet: 'hall/ph1/state',
+      began: { from: onDay(10).toISOString(), to: onDay(10).toISOString() },
+      number: { text: '12', unit: 'h' },
+    });
+    expect(found?.figures).toContainEqual({ label: 'Its probes', text: 'pH probe' });
+  });
+
+  test('says that its probes are not known where none has a name in its branch', () => {
+    const [found] = firing(find(deviceSilent, blankSystem({ silentDevices: [device()] }), 10.5));
+    expect(found?.why).toContain('not known');
+  });
+
+  test('explains the silence of its own probe, and nothing else that is wrong with it', () => {
+    const own = probe();
+    const silentDevices = [device([own.kitId])];
+    const causesOf = (one: ProbeFact, minutes: number) =>
+      on(10 + minutes * minute, one, { silentDevices })[0]?.causes;
+    expect(causesOf(own, 300)).toEqual([
+      { rule: 'device-silent', subject: { type: 'system', id: expect.any(String) }, facet: 'hall/ph1/state' },
+    ]);
+    expect(on(10 + 300 * minute, probe(), { silentDevices })[0]?.causes).toEqual([]);
+    expect(causesOf({ ...own, rejected: 100 }, 1)).toEqual([]);
   });
 });

@@ -121,6 +121,7 @@ async function readSome(service: Service, most: number): Promise<number> {
     await change(service, { accountId: null }, async (work) => {
       await settle(work.tx, messages, work.now);
       for (const [siteId, said] of sites) await saveSaid(work, siteId, said);
+      for (const { id } of await systemsOf(work.tx, turned)) work.reevaluate(id);
       for (const { siteId, topic, silent } of turned)
         work.record(
           silent ? 'mqtt_topic.silent' : 'mqtt_topic.heard',
@@ -224,6 +225,15 @@ async function turnedDevices(pool: pg.Pool, sites: ReadonlyMap<string, Said>): P
   const before = new Set((await pool.query<{ key: string }>(silentSql)).rows.map(({ key }) => key));
   return said.filter(({ siteId, topic, silent }) => silent !== before.has(`${siteId} ${topic}`));
 }
+
+/** The systems of the sites where a device turned: in one of them it is told. */
+const systemsOf = async (tx: Tx, turned: readonly Turned[]): Promise<{ id: string }[]> =>
+  turned.length === 0
+    ? []
+    : tx.system.findMany({
+        where: { siteId: { in: turned.map(({ siteId }) => siteId) }, retiredAt: null },
+        select: { id: true },
+      });
 
 /** What came last on each topic. */
 function lastOf(heard: Said['heard']) {

@@ -62,8 +62,15 @@ export async function removeTopic(work: Work, siteId: string, id: string): Promi
   });
   if (count === 0) throw notFound('This topic');
   const { filter } = await work.tx.mqttTopic.findUniqueOrThrow({ where: { id } });
+  await reevaluateSite(work, siteId);
   work.record('mqtt_topic.removed', { type: 'site', id: siteId }, { topic: filter });
   return { filter };
+}
+
+/** A topic of last wills that comes or goes changes which devices are told as silent. */
+async function reevaluateSite(work: Work, siteId: string): Promise<void> {
+  const systems = await work.tx.system.findMany({ where: { siteId, retiredAt: null }, select: { id: true } });
+  for (const { id } of systems) work.reevaluate(id);
 }
 
 /** A topic on which something came, with what its name stands for where it is one. */

@@ -106,6 +106,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'kit-biased': () => ['kit', 'kit page'],
   'kit-unfit': () => ['kit', 'kit page'],
   'kit-missing': () => ['kit'],
+  'device-silent': () => ['test', 'emergency'],
   'probe-unwell': () => ['test', 'kit page'],
   'equipment-fault': ({ facet }) =>
     facet.startsWith(uncheckedFacet) ? ['checked', 'emergency'] : ['mended', 'switch off', 'emergency'],

@@ -70,6 +70,7 @@ const endings: Readonly<Record<string, string>> = {
   'equipment-fault': 'it is noted as mended',
   'look-overdue': 'the look is noted',
   'kit-missing': 'another kit is open',
+  'device-silent': 'the device is heard again',
 };
 
 /** What ends an alert that asks for no confirmation of what was done, to go on after "it ends when"; null for all others. */

@@ -13,6 +13,7 @@ import { loadLosses } from './losses.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadPests } from './pests.ts';
+import { loadSilentDevices } from './probes.ts';
 import { loadRacks } from './racks.ts';
 import { loadRoutines } from './routines.ts';
 import { loadShared } from './shared.ts';
@@ -44,6 +45,7 @@ type Parted = Pick<
   | 'pests'
   | 'losses'
   | 'shared'
+  | 'silentDevices'
   | 'lamps'
   | 'racks'
   | 'kitsPutAway'
@@ -78,6 +80,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   pests: { load: loadPests, none: [], staleBy: ['pest', 'lot', 'place'] },
   losses: { load: loadLosses, none: { stays: [], deaths: [] }, staleBy: ['lot', 'place'] },
   shared: { load: loadShared, none: [], staleBy: ['scan'] },
+  silentDevices: { load: loadSilentDevices, none: [], staleBy: ['device', 'kit'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
   kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },

@@ -1,8 +1,9 @@
 import type pg from 'pg';
+import { silentDevices } from '../../intake/mqtt/devices.ts';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import type { Span } from '../../water/record/span.ts';
-import type { ProbeFact } from './types.ts';
+import type { ProbeFact, SilentDeviceFact } from './types.ts';
 
 const shownMs = 2 * dayMs;
 const mostSamples = 600;
@@ -54,5 +55,18 @@ export async function loadProbes(
     ...row,
     lastDay: dayOf(lastAt),
     samples: times.map((time, i) => ({ day: time / dayMs, value: values[i] ?? Number.NaN })),
+  }));
+}
+
+/** Devices that are silent by their last will, by the system in which they are told. One query. */
+export async function loadSilentDevices(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+): Promise<Map<string, SilentDeviceFact[]>> {
+  const devices = await silentDevices(pool, systemIds);
+  return groupBySystem(devices, ({ topic, since, probes }) => ({
+    ...{ topic, probes },
+    since: since.toISOString(),
+    sinceDay: dayOf(since),
   }));
 }

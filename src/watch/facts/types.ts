@@ -6,6 +6,7 @@ import type {
   Flow,
   OffThing,
 } from '../../generated/prisma/enums.ts';
+import type { SilentDevice } from '../../intake/mqtt/devices.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import type { LossHistory } from '../../stock/losses/usual.rules.ts';
 import type { WatchState } from '../../stock/pests/state.ts';
@@ -375,6 +376,8 @@ export interface SystemFacts {
   routines: readonly RoutineFact[];
   corrections: readonly CorrectionFact[];
   probes: readonly ProbeFact[];
+  /** Devices that are silent by their last will, where they are told here; the longest silent first. */
+  silentDevices: readonly SilentDeviceFact[];
   /** What each probe showed in ten days, sent or read off, and why it has no vote where it has none. */
   probeVotes: readonly ProbeVote[];
   /** How the systems of its site moved in the last day; empty where the past is judged. */
@@ -399,6 +402,12 @@ export interface SystemFacts {
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];
+}
+
+/** A device whose last will came and that has not been heard since; `since` is ISO 8601. */
+export interface SilentDeviceFact extends Pick<SilentDevice, 'topic' | 'probes'> {
+  since: string;
+  sinceDay: number;
 }
 
 /** What affected lots share, as it was found at a time (ISO 8601). */

@@ -11,6 +11,7 @@ import { saturation } from './chemistry/saturation.ts';
 import { sinkingFast } from './chemistry/sinking-fast.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
+import { deviceSilent } from './instruments/device-silent.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
 import { kitMissing } from './instruments/kit-missing.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
@@ -57,6 +58,7 @@ export const rules = [
   kitBiased,
   kitUnfit,
   kitMissing,
+  deviceSilent,
   probeFaulty,
   probeOrHand,
   equipmentFault,

@@ -37,6 +37,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     // What probes reported is kept here for two days only.
     probes: [],
     probeVotes: [],
+    silentDevices: [],
     siteMoves: [],
     temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),

@@ -9,6 +9,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { probeEnded } from '../endings/things.ts';
 import { quantityNamed } from '../shared/words.ts';
+import { devicesOf } from './device-silent.ts';
 import { doubtedProbeFinding } from './probe-doubted.ts';
 import { type ProbeFlaw, type ProbeParameters, probeFlaws } from './probe-flaws.ts';
 
@@ -124,6 +125,7 @@ function finding(
       ),
     ),
     evidence: evidenceOf(facts, probe, first),
+    causes: flaws.every(({ isSilence }) => isSilence) ? devicesOf(facts, probe.kitId) : [],
   };
 }
 

@@ -32,6 +32,8 @@ export interface ProbeFlaw {
   severity: Severity;
   number: Finding['number'];
   limit: Finding['limit'];
+  /** It reports no longer, which a device that is gone explains. */
+  isSilence?: true;
   /** The samples that show it, where not all do. */
   samples?: readonly Sample[];
 }
@@ -89,6 +91,7 @@ function silent(probe: ProbeFact, { silentIntervals }: ProbeParameters, around: 
     short: `silent for ${minutesWords(minutes < 120 ? minutes : Math.floor(minutes / 60) * 60)}`,
     words: `last heard ${agoWords(momentOfDay(lastDay), around.timeZone, momentOfDay(around.today))}, reports every ${minutesWords(everyMinutes)}`,
     step: 'Look at its power, its cable and the network.',
+    isSilence: true,
     score: 2 ** Math.min(6, Math.floor(Math.log2(minutes / borne) / 2)),
     fires: true,
     severity: long ? 'today' : 'watch',
