@@ -28,18 +28,25 @@ export async function listProbeNames(db: Reader, siteId: string): Promise<ProbeN
 }
 
 /**
- * The names of a pack as rows, locked until the transaction ends: packs of the same names wait for each other, so that
- * one value is never saved twice.
+ * The names of some packs as rows, locked until the transaction ends: packs of the same names wait for each other, so that
+ * one value is never saved twice. Names that nobody has heard of are remembered.
  */
-export async function lockProbeNames(work: Work, names: readonly string[]): Promise<Map<string, ProbeName>> {
-  await work.tx
-    .$executeRaw`SELECT 1 FROM probe_name WHERE name = ANY(${[...names]}) ORDER BY name FOR UPDATE`;
+export async function probesNamed(work: Work, names: readonly string[]): Promise<Map<string, ProbeName>> {
+  const known = await lockNames(work, names);
+  if (known < names.length) {
+    await rememberNames(work, names);
+    await lockNames(work, names);
+  }
   const rows = await work.tx.probeName.findMany({
     where: { name: { in: [...names] } },
     include: withPlacement,
   });
   return new Map(rows.map((row) => [row.name, row]));
 }
+
+/** @returns how many of them there are */
+const lockNames = ({ tx }: Work, names: readonly string[]): Promise<number> =>
+  tx.$executeRaw`SELECT 1 FROM probe_name WHERE name = ANY(${[...names]}) ORDER BY name FOR UPDATE`;
 
 /** Says what a name stands for; one of another site stays as it is. @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use */
 export async function placeProbe(

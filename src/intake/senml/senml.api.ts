@@ -1,10 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { change } from '../../platform/change.ts';
 import { takes } from '../../platform/door/takes.ts';
+import { Gatherers } from '../../platform/gather.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
-import { packSchema, resolvePack } from './senml.rules.ts';
-import { savePack } from './senml.ts';
+import { packSchema, type ResolvedRecord, resolvePack } from './senml.rules.ts';
+import { type PackResult, savePack, savePacks } from './senml.ts';
 
 /** Probes and controllers report as SenML (RFC 8428), as JSON. */
 export function senmlApi(app: FastifyInstance, service: Service): void {
@@ -13,15 +15,59 @@ export function senmlApi(app: FastifyInstance, service: Service): void {
     { parseAs: 'string' },
     app.getDefaultJsonParser('error', 'error'),
   );
+  const small = smallPacks(service);
   app.post('/api/senml', takes(packSchema, { repeatable: true }), (request, reply) =>
-    postPack(service, request, reply),
+    postPack(service, small, request, reply),
   );
 }
 
-async function postPack(service: Service, request: FastifyRequest, reply: FastifyReply) {
+/** A pack of up to so many records is small: writing it costs less than beginning and ending a transaction (own choice). */
+const smallPack = 500;
+/** So many records are written together at most, so that a transaction stays short (own choice). */
+const mostTogether = 2_000;
+/** How long the first of some small packs waits for others; own choice. */
+const waitMs = 4;
+
+interface SmallPack {
+  siteId: string;
+  origin: { accountId: string | null; accessKeyId: string | null };
+  records: ResolvedRecord[];
+}
+
+/** Small packs of one sender that come at almost the same time are written together; each is answered when its rows are safe. */
+const smallPacks = (service: Service) =>
+  new Gatherers<SmallPack, PackResult>({
+    together: async (packs) => {
+      const [first] = packs;
+      if (first === undefined) return [];
+      return change(service, first.origin, (work) =>
+        savePacks(
+          work,
+          first.siteId,
+          packs.map(({ records }) => records),
+        ),
+      );
+    },
+    size: ({ records }) => records.length,
+    most: mostTogether,
+    waitMs,
+  });
+
+async function postPack(
+  service: Service,
+  small: Gatherers<SmallPack, PackResult>,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const pack = checked(packSchema, request.body);
   const resolved = resolvePack(pack, service.now().getTime() / 1000);
   if ('fault' in resolved) throw new Refusal(resolved.fault);
-  const result = await request.change((work) => savePack(work, request.site.id, resolved.records));
-  return reply.send(result);
+  const { records } = resolved;
+  const siteId = request.site.id;
+  // What comes under an Idempotency-Key is a change of its own, whose answer is kept.
+  const { machine } = request;
+  if (machine === null || records.length > smallPack || 'idempotency-key' in request.headers)
+    return reply.send(await request.change((work) => savePack(work, siteId, records)));
+  const origin = { accountId: null, accessKeyId: machine.id };
+  return reply.send(await small.do(`${siteId} ${origin.accessKeyId}`, { siteId, origin, records }));
 }

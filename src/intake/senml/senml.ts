@@ -4,7 +4,7 @@ import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import { type ProbeReport, saveProbeReports } from '../../water/readings/probe-reports.ts';
-import { countByDay, lockProbeNames, type ProbeName, rememberNames } from '../probes/probes.ts';
+import { countByDay, type ProbeName, probesNamed } from '../probes/probes.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
 import { senmlValue } from './units.rules.ts';
 
@@ -32,36 +32,66 @@ export async function savePack(
   siteId: string,
   records: readonly ResolvedRecord[],
 ): Promise<PackResult> {
-  const names = [...new Set(records.map((one) => one.n))];
-  await rememberNames(work, names);
-  const byName = await lockProbeNames(work, names);
-  const unknown = names.filter((name) => !byName.get(name)?.kit);
-  const read = records.flatMap((record) => {
-    const probe = byName.get(record.n);
-    return probe === undefined ? [] : readRecord(probe, record, work.now);
-  });
-  const reports = read.filter((one): one is ProbeReport => !('reason' in one));
-  const rejected = read.filter((one) => 'reason' in one);
-  const saved = await saveProbeReports(work, reports);
+  const [result] = await savePacks(work, siteId, [records]);
+  if (result === undefined) throw new Error('no answer for a pack');
+  return result;
+}
+
+/**
+ * The same for several packs at once, with one line in the journal: what became of each, in their order. A value that
+ * two of them bring is taken of the first.
+ */
+export async function savePacks(
+  work: Work,
+  siteId: string,
+  packs: readonly (readonly ResolvedRecord[])[],
+): Promise<PackResult[]> {
+  const names = [...new Set(packs.flatMap((pack) => pack.map((one) => one.n)))];
+  const byName = await probesNamed(work, names);
+  const read = packs.map((pack) => readPack(byName, pack, work.now));
+  const saved = await saveProbeReports(
+    work,
+    read.flatMap(({ reports }) => reports),
+  );
   await countByDay(work, [
     ...saved.map(({ name, at }) => ({ name, at: at.toISOString(), impossible: null })),
-    ...rejected
+    ...read
+      .flatMap(({ rejected }) => rejected)
       .filter(({ isImpossible }) => isImpossible)
       .map(({ name, at, value }) => ({ name, at, impossible: value })),
   ]);
-  const taken = saved.length;
-  const counts = {
-    taken,
-    present: reports.length - taken,
-    rejected: rejected.length,
-    unknown: unknown.length,
-  };
-  work.record('probes.reported', { type: 'site', id: siteId }, counts);
-  return {
-    taken,
-    present: counts.present,
+  const isSaved = new Set(saved);
+  const results = read.map(({ reports, rejected, unknown }) => {
+    const taken = reports.filter((report) => isSaved.has(report)).length;
+    return { taken, present: reports.length - taken, rejected, unknown };
+  });
+  const sum = (count: (result: (typeof results)[number]) => number) =>
+    results.reduce((all, result) => all + count(result), 0);
+  work.record(
+    'probes.reported',
+    { type: 'site', id: siteId },
+    {
+      taken: sum(({ taken }) => taken),
+      present: sum(({ present }) => present),
+      rejected: sum(({ rejected }) => rejected.length),
+      unknown: new Set(results.flatMap(({ unknown }) => unknown)).size,
+    },
+  );
+  return results.map(({ rejected, ...result }) => ({
+    ...result,
     rejected: rejected.slice(0, mostRejectedListed).map(({ isImpossible, ...one }) => one),
-    unknown,
+  }));
+}
+
+function readPack(byName: ReadonlyMap<string, ProbeName>, pack: readonly ResolvedRecord[], now: Date) {
+  const read = pack.flatMap((record) => {
+    const probe = byName.get(record.n);
+    return probe === undefined ? [] : readRecord(probe, record, now);
+  });
+  return {
+    reports: read.filter((one): one is ProbeReport => !('reason' in one)),
+    rejected: read.filter((one) => 'reason' in one),
+    unknown: [...new Set(pack.map(({ n }) => n))].filter((name) => !byName.get(name)?.kit),
   };
 }
 

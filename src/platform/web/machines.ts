@@ -3,10 +3,11 @@ import type pg from 'pg';
 import { isByDoor } from '../door/addresses.ts';
 import { isAskedWithin } from '../door/hooks.ts';
 import { countRequest, rateHeaders } from '../door/rates.ts';
+import { Gatherers } from '../gather.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { may } from './access.ts';
-import { loadPageContext, type PageContextColumns } from './page-context.ts';
+import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
 
 /** A program with an access key. */
@@ -36,6 +37,41 @@ export function bearerKey({ headers }: FastifyRequest): string | null {
   return /^Bearer\s+(\S+)$/i.exec(headers.authorization ?? '')?.[1] ?? null;
 }
 
+/** A key with who stands behind it, and where, as both are now. */
+interface Holder {
+  machine: Machine;
+  context: PageContext;
+}
+
+/** Lets programs in by their keys; `reply` is null where it is looked at for the second time. */
+export type MachineAdmission = (request: FastifyRequest, reply: FastifyReply | null) => Promise<void>;
+
+/**
+ * How programs are let in. A key is looked up for every request; requests of one key that come at the same time share a
+ * look-up that begins after the last of them came, so that none is answered by what was so before.
+ */
+export function machineAdmission(service: Service, sources: MachineSources): MachineAdmission {
+  const lookUps = new Gatherers<string, Holder | null>({
+    together: async (secrets) => {
+      const found = await findHolder(service, sources, secrets[0] ?? '');
+      return secrets.map(() => found);
+    },
+    size: () => 1,
+    most: Number.POSITIVE_INFINITY,
+    waitMs: 0,
+  });
+  return (request, reply) =>
+    admitMachine(service, sources, (secret) => lookUps.do(secret, secret), request, reply);
+}
+
+async function findHolder(service: Service, sources: MachineSources, secret: string): Promise<Holder | null> {
+  const machine = await sources.keyHolder(service.pool, secret, service.now());
+  if (machine === null) return null;
+  const asked = { accountId: machine.accountId, siteId: machine.siteId };
+  const context = await loadPageContext(service.pool, sources.pageContext, asked, service.now());
+  return { machine, context };
+}
+
 /** True where a route takes what instruments measure, whoever posts it: its entries are the key's own, and no person's. */
 const isInstruments = (request: FastifyRequest) => request.routeOptions.config.access === 'hand or key';
 
@@ -43,24 +79,24 @@ const isInstruments = (request: FastifyRequest) => request.routeOptions.config.a
  * Lets a program in, where its key has the scope of the route, its owner may ask for it, and each of its writes can be told
  * from a repeat. @throws Refusal 401, 403, 404, 429
  */
-export async function admitMachine(
+async function admitMachine(
   service: Service,
   sources: MachineSources,
+  lookUp: (secret: string) => Promise<Holder | null>,
   request: FastifyRequest,
   reply: FastifyReply | null,
 ): Promise<void> {
-  const machine = await sources.keyHolder(service.pool, bearerKey(request) ?? '', service.now());
-  request.machine = machine;
-  if (machine === null) {
+  const holder = await lookUp(bearerKey(request) ?? '');
+  request.machine = holder?.machine ?? null;
+  if (holder === null) {
     await takeTry(service.pool, triesFrom('secret', request.ip), service.now());
     throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
       status: 401,
     });
   }
+  const { machine, context } = holder;
   if (reply !== null && !isAskedWithin(request)) holdToRate(machine, reply, service.now());
   holdToScope(machine, sources, request);
-  const asked = { accountId: machine.accountId, siteId: machine.siteId };
-  const context = await loadPageContext(service.pool, sources.pageContext, asked, service.now());
   if (context.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
   const { access = 'reader' } = request.routeOptions.config;
   if (!may(context.person?.role ?? null, access))

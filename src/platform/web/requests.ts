@@ -11,7 +11,13 @@ import { farmWords } from '../units/reader-words.ts';
 import { inUnits, unitsFrom, unitsOf } from '../units/units.ts';
 import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './access.ts';
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
-import { admitMachine, bearerKey, type Machine, type MachineSources } from './machines.ts';
+import {
+  bearerKey,
+  type Machine,
+  type MachineAdmission,
+  type MachineSources,
+  machineAdmission,
+} from './machines.ts';
 import { loadPageContext, type PageContext } from './page-context.ts';
 import { isSessionKept } from './sessions.ts';
 import { holdToSite, type SiteThings } from './site-bounds.ts';
@@ -126,11 +132,12 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     if (undoable !== null) this.session.set('undo', `/undo/${undoable}`);
     return result;
   });
+  const admit = machineAdmission(service, sources);
   app.addHook('onRequest', async (request, reply) => {
     // What is no route is told to nobody but who works here.
     const { access = 'reader', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
-    if (bearerKey(request) !== null) return admitMachine(service, sources, request, reply);
+    if (bearerKey(request) !== null) return admit(request, reply);
     await lookWhoAsks(service, sources, request);
     const { person, settled } = request.pageContext;
     if (person !== null) renewSession(request, service.now());
@@ -146,7 +153,7 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
   app.addHook('preValidation', async (request, reply) =>
     request.isToKeep ? keepAndLead(service, request, reply) : undefined,
   );
-  addSecondLook(app, service, sources);
+  addSecondLook(app, service, sources, admit);
   addSiteBounds(app, service, sources.siteThings);
   addUnits(app);
   const isClosed = ({ routeOptions: { config, url } }: FastifyRequest) =>
@@ -182,11 +189,16 @@ function holdToRole(role: Role, access: RouteAccess): void {
  * Looks again who asks, once the whole of a write is there: a body can take minutes, and whoever was signed out
  * meanwhile, or may do less, writes nothing more.
  */
-function addSecondLook(app: FastifyInstance, service: Service, sources: RequestSources): void {
+function addSecondLook(
+  app: FastifyInstance,
+  service: Service,
+  sources: RequestSources,
+  admit: MachineAdmission,
+): void {
   app.addHook('preHandler', async (request, reply) => {
     const { access = 'reader' } = request.routeOptions.config;
     if (['GET', 'HEAD'].includes(request.method) || request.is404 || isOpen(access)) return undefined;
-    if (request.machine !== null) return admitMachine(service, sources, request, null);
+    if (request.machine !== null) return admit(request, null);
     const [lives] = await Promise.all([
       isSessionKept(service.db, request.session.sessionId),
       lookWhoAsks(service, sources, request),

@@ -17,6 +17,30 @@ export interface ProbeReport {
   note: string;
 }
 
+/** The first report of each instrument and time, to the millisecond as the database keeps it. */
+function firstOfEach(reports: readonly ProbeReport[]): ProbeReport[] {
+  const first = new Map<string, ProbeReport>();
+  for (const report of reports) {
+    const key = `${report.kitId} ${report.at.getTime()}`;
+    if (!first.has(key)) first.set(key, report);
+  }
+  return [...first.values()];
+}
+
+/** What all values of one instrument have alike: told once and not with each of them. */
+function instrumentsOf(reports: readonly ProbeReport[]) {
+  const known = new Map<string, number>();
+  const all: ProbeReport[] = [];
+  const placeOf = (report: ProbeReport): number => {
+    const { systemId, quantityCode, methodId, kitId, enteredUnit } = report;
+    const key = [systemId, quantityCode, methodId, kitId, enteredUnit].join(' ');
+    const place = known.get(key) ?? all.push(report);
+    known.set(key, place);
+    return place;
+  };
+  return { all, places: reports.map(placeOf) };
+}
+
 /**
  * Saves what instruments report by themselves: one value for each instrument and time, the first that came. Single values
  * of a probe are not judged: rules look at all of them together.
@@ -24,21 +48,26 @@ export interface ProbeReport {
  */
 export async function saveProbeReports(work: Work, reports: readonly ProbeReport[]): Promise<ProbeReport[]> {
   if (reports.length === 0) return [];
-  const rows = reports.map((report) => ({ id: uuidv7(), ...report }));
+  const rows = firstOfEach(reports);
+  const ids = rows.map(() => uuidv7());
+  const { all, places } = instrumentsOf(rows);
+  const of = <T>(told: (report: ProbeReport) => T, some: readonly ProbeReport[] = rows) => some.map(told);
   const saved = await work.tx.$queryRaw<{ id: string }[]>`
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit, note,
                          account_id, access_key_id, created_at)
-    SELECT DISTINCT ON ("kitId", at) id, "systemId", "quantityCode", "methodId", "kitId", at, value, uncertainty, "enteredText", "enteredUnit", note,
+    SELECT report.id, system_id, quantity_code, method_id, kit_id, report.at, report.value, report.uncertainty, entered_text, entered_unit, report.note,
            ${work.accountId}::uuid, ${work.accessKeyId}::uuid, ${work.now}
-      FROM json_to_recordset(${JSON.stringify(rows)}::json)
-        AS report(id uuid, "systemId" uuid, "quantityCode" text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8,
-                  uncertainty float8, "enteredText" text, "enteredUnit" text, note text)
+      FROM unnest(${ids}::uuid[], ${places}::int[], ${of(({ at }) => at.toISOString())}::timestamptz[], ${of(({ value }) => value)}::float8[],
+                  ${of(({ uncertainty }) => uncertainty)}::float8[], ${of(({ enteredText }) => enteredText)}::text[], ${of(({ note }) => note)}::text[])
+             AS report(id, place, at, value, uncertainty, entered_text, note)
+      JOIN unnest(${of(({ systemId }) => systemId, all)}::uuid[], ${of(({ quantityCode }) => quantityCode, all)}::text[],
+                  ${of(({ methodId }) => methodId, all)}::uuid[], ${of(({ kitId }) => kitId, all)}::uuid[], ${of(({ enteredUnit }) => enteredUnit, all)}::text[])
+             WITH ORDINALITY AS instrument(system_id, quantity_code, method_id, kit_id, entered_unit, place) ON instrument.place = report.place
      WHERE NOT EXISTS (SELECT 1 FROM reading AS there
-                        WHERE there.system_id = report."systemId" AND there.quantity_code = report."quantityCode"
-                          AND there.at = date_trunc('milliseconds', report.at) AND there.kit_id = report."kitId")
-     ORDER BY "kitId", at, id
+                        WHERE there.system_id = instrument.system_id AND there.quantity_code = instrument.quantity_code
+                          AND there.at = report.at AND there.kit_id = instrument.kit_id)
     RETURNING id`;
   for (const systemId of new Set(reports.map((report) => report.systemId))) work.reevaluate(systemId);
-  const ids = new Set(saved.map(({ id }) => id));
-  return rows.filter((row) => ids.has(row.id));
+  const isSaved = new Set(saved.map(({ id }) => id));
+  return rows.filter((_, i) => isSaved.has(ids[i] ?? ''));
 }

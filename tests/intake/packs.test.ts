@@ -1,0 +1,128 @@
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { addKey } from '../../src/people/keys/keys.ts';
+import { type Bench, startBench } from '../support/service.ts';
+import { makeSystem } from '../water/farm.ts';
+
+let bench: Bench;
+let systemId: string;
+let key: string;
+const kits: string[] = [];
+const names = ['hall:a', 'hall:b'];
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  systemId = await makeSystem(bench);
+  const { db } = bench.service;
+  const method = await db.method.create({
+    data: { quantityCode: 'temperature', name: 'Probe', absolute: 0.05, everyMinutes: 1, isProbe: true },
+  });
+  const since = new Date('2026-11-01T00:00:00Z');
+  for (const name of names) {
+    const { id } = await db.kit.create({ data: { methodId: method.id, label: name, openedAt: since } });
+    await db.probeName.create({ data: { name, systemId, kitId: id, createdAt: since } });
+    kits.push(id);
+  }
+  const { id: siteId } = await db.site.findFirstOrThrow();
+  const owner = await bench.as('owner');
+  const data = { name: 'Controller', siteId, scopes: ['readings' as const], days: null, perMinute: 6_000 };
+  key = (await bench.change((work) => addKey(work, data), owner.id)).secret;
+});
+afterAll(() => bench.close());
+
+const start = Date.parse('2026-11-24T06:00:00Z') / 1000;
+const sample = (name: string, minute: number, v: number, u = 'Cel') => ({
+  ...{ n: name, u, v },
+  t: start + 60 * minute,
+});
+
+interface Told {
+  taken: number;
+  present: number;
+  rejected: { name: string; value: number }[];
+  unknown: string[];
+}
+
+async function post(pack: object[], headers: Record<string, string> = {}) {
+  const answer = await bench.app.inject({
+    method: 'POST',
+    url: '/api/v1/senml',
+    headers: {
+      authorization: `Bearer ${key}`,
+      'content-type': 'application/senml+json',
+      ...headers,
+    },
+    payload: JSON.stringify(pack),
+  });
+  return { status: answer.statusCode, told: answer.json() as Told };
+}
+
+const values = async (kit = 0) =>
+  (
+    await bench.service.db.reading.findMany({ where: { kitId: kits[kit] ?? '' }, orderBy: { at: 'asc' } })
+  ).map(({ value }) => value);
+const lines = () => bench.service.db.journalLine.count({ where: { kind: 'probes.reported' } });
+
+test('small packs that come at the same time are written together, and each is told what became of its own', async () => {
+  const before = await lines();
+  const packs = Array.from({ length: 12 }, (_, n) => [
+    sample('hall:a', n, 20 + n),
+    sample('hall:b', n, 900),
+    sample(`hall:new${n}`, n, 1),
+  ]);
+  const answers = await Promise.all(packs.map((pack) => post(pack)));
+  for (const [n, { status, told }] of answers.entries()) {
+    expect(status).toBe(200);
+    expect(told).toMatchObject({ taken: 1, present: 0, unknown: [`hall:new${n}`] });
+    expect(told.rejected).toMatchObject([{ name: 'hall:b', value: 900 }]);
+  }
+  expect(await values()).toEqual(packs.map((_, n) => 20 + n));
+  expect((await lines()) - before).toBeLessThan(packs.length);
+  const counted = await bench.service.db.probeDay.findMany({ where: { name: { in: names } } });
+  expect(counted.map(({ name, taken, rejected }) => [name, taken, rejected]).sort()).toEqual([
+    ['hall:a', 12, 0],
+    ['hall:b', 0, 12],
+  ]);
+});
+
+test('a value that comes in several packs at once, or again later, is one: the first that came', async () => {
+  const before = (await values()).length;
+  const pack = (v: number) => [sample('hall:a', 100, v), sample('hall:a', 100, v + 1)];
+  const answers = await Promise.all([post(pack(25)), post(pack(25)), post(pack(25))]);
+  const sum = (of: (told: Told) => number) => answers.reduce((all, { told }) => all + of(told), 0);
+  expect(sum(({ taken }) => taken)).toBe(1);
+  expect(sum(({ present }) => present)).toBe(5);
+  expect((await post(pack(27))).told).toMatchObject({ taken: 0, present: 2 });
+  expect((await values()).slice(before)).toEqual([25]);
+});
+
+test('late values, out of order, are taken', async () => {
+  const minutes = [240, -240, 3000, 60.5];
+  const { told } = await post(minutes.map((minute) => sample('hall:b', minute - 4000, 24)));
+  expect(told).toMatchObject({ taken: 4, present: 0, rejected: [] });
+  expect((await values(1)).length).toBe(4);
+});
+
+test('a pack that cannot be written takes none of the others with it', async () => {
+  const { pool } = bench.service;
+  await pool.query(`
+    CREATE FUNCTION refuse_marked() RETURNS trigger LANGUAGE plpgsql AS $$
+    BEGIN IF NEW.value = 31.25 THEN RAISE EXCEPTION 'the disk refuses this row'; END IF; RETURN NEW; END $$;
+    CREATE TRIGGER refuse_marked BEFORE INSERT ON reading FOR EACH ROW EXECUTE FUNCTION refuse_marked()`);
+  const before = (await values()).length;
+  const answers = await Promise.all(
+    [23, 31.25, 24, 26].map((value, n) => post([sample('hall:a', 30 + n, value)])),
+  );
+  await pool.query('DROP TRIGGER refuse_marked ON reading; DROP FUNCTION refuse_marked');
+  expect(answers.map(({ status }) => status)).toEqual([200, 500, 200, 200]);
+  expect((await values()).length).toBe(before + 3);
+});
+
+test('a key that was ended opens nothing to packs that come after it, however many come at once', async () => {
+  const pack = (n: number) => post([sample('hall:a', 500 + n, 25)]);
+  await bench.service.db.accessKey.updateMany({ data: { endedAt: bench.service.now() } });
+  const answers = await Promise.all([pack(0), pack(1), pack(2), pack(3)]);
+  expect(answers.map(({ status }) => status)).toEqual([401, 401, 401, 401]);
+  await bench.service.db.accessKey.updateMany({ data: { endedAt: null } });
+  // A minute is in the future by the service's clock; the key opens again.
+  expect((await pack(0)).told.rejected).toHaveLength(1);
+});
