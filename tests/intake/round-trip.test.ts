@@ -19,8 +19,13 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 const span = { from: new Date('2026-01-01'), to: new Date('2026-12-01'), timeZone: 'Europe/Lisbon' };
-const exported = () =>
-  readingsCsv(bench.service, { system: { id: systemId, name: 'Long run' }, code: '', ...span });
+async function exported(): Promise<string> {
+  const system = { id: systemId, name: 'Long run' };
+  let text = '';
+  for await (const piece of readingsCsv(bench.service, { systems: [system], code: '', ...span }))
+    text += piece;
+  return text;
+}
 
 async function previewOf(text: string) {
   const { db, pool } = bench.service;
@@ -71,7 +76,7 @@ describe('readings written to a file', () => {
   test('that were voided stay out', async () => {
     const { id } = await bench.service.db.import.findFirstOrThrow();
     await bench.change((work) => withdrawImport(work, id, 'once more'));
-    const all = `${await readingsCsv(bench.service, { system: { id: systemId, name: 'Long run' }, code: '', ...span })}`;
+    const all = await exported();
     const { lines } = await previewOf(all);
     expect(new Set(lines.map((line) => `${line.state} ${line.reason}`))).toEqual(
       new Set(['nothing marked as not counting']),

@@ -52,7 +52,7 @@ const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknow
         from,
         to: demoNow,
         withVoided: true,
-      }),
+      }).next(),
   ],
   ['src/water/readings/series.ts', 'LatestReading', (pool) => latestReadings(pool, ids.systems)],
   ['src/watch/facts/kits.ts', 'KitRow', (pool) => loadKits(pool, span)],

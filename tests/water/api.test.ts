@@ -47,6 +47,43 @@ describe('readings as JSON', () => {
     });
   });
 
+  test('are all there, in the order of their times and each once, where they are more than one piece', async () => {
+    const { pool } = bench.service;
+    const many = await makeSystem(bench, 'Probe run');
+    // Every second one has the time of the one before; every hundredth was taken back.
+    const fill = `
+      INSERT INTO reading (id, system_id, quantity_code, at, value, uncertainty, entered_text, entered_unit, note, voided_at, void_reason)
+      SELECT gen_random_uuid(), $1, $2, '2026-11-20T00:00:00Z'::timestamptz + (n / 2) * interval '1 minute', 8, 0.1, '8', 'dKH', n || ' said “so”',
+             CASE WHEN n % 100 = 0 THEN '2026-11-23'::timestamptz END, CASE WHEN n % 100 = 0 THEN 'bench' END
+        FROM generate_series(1, $3::int) AS n`;
+    await pool.query(fill, [many, 'alkalinity', 4_321]);
+    await pool.query(fill, [many, 'calcium', 1_000]);
+    interface Told {
+      readings: { id: string; at: string; note: string; quantityCode: string; corrected: null }[];
+      unit?: string;
+    }
+    const ask = async (path: string) => {
+      const answer = await hand.get(path, json);
+      expect(answer.status).toBe(200);
+      expect(answer.headers['content-type']).toContain('application/json');
+      return answer.json() as Told;
+    };
+    for (const [path, count] of [
+      [`/api/readings?systemId=${many}`, 4_278 + 990],
+      [`/api/readings?systemId=${many}&voided=yes`, 5_321],
+      [`/api/systems/${many}/series?quantity=alkalinity`, 4_278],
+      [`/api/systems/${many}/series?quantity=calcium`, 990],
+    ] as const) {
+      const { readings } = await ask(path);
+      expect(readings.length, path).toBe(count);
+      expect(new Set(readings.map(({ id }) => id)).size).toBe(count);
+      const times = readings.map(({ at }) => at);
+      expect(times).toEqual([...times].sort());
+      expect(readings[7]?.note).toMatch(/^\d+ said “so”$/);
+    }
+    expect((await ask(`/api/systems/${many}/series?quantity=alkalinity`)).unit).toBe('meq/L');
+  });
+
   test('are refused as problem details that name every field', async () => {
     const answer = await hand.send('/api/readings', {
       systemId,

@@ -4,6 +4,7 @@ import { readAddresses } from '../../platform/door/etags.ts';
 import { keptDays } from '../../platform/door/replays.ts';
 import { isOpen } from '../../platform/web/access.ts';
 import { answerSchema, bodySchema, type JsonSchema, namesVersion, queryParameters } from './body-schemas.ts';
+import { reasonLeftOut } from './left-out.ts';
 import { pageParameters, parts, responses } from './parts.ts';
 import { routeWords } from './route-words.ts';
 
@@ -24,11 +25,14 @@ export interface Operation {
   operation: JsonSchema;
 }
 
-const isForPrograms = ({ url }: CollectedRoute) => url.startsWith('/api/');
+const isForPrograms = ({ url }: Pick<CollectedRoute, 'url'>) => url.startsWith('/api/');
 
-/** Pages of the round that a tablet keeps, its queue, and what leads people about the house: no part of what is promised. */
-const isOfScreens = ({ url }: CollectedRoute) =>
-  /^\/(kept|undo|tablet|welcome|scan|sites\/:id\/look|account\/sign-out|sign-)/.test(url);
+/** Forms of writes that are left out, forms kept for after the sign-in, and the camera's page: for people alone. */
+const isForPeople = ({ method, url }: CollectedRoute) =>
+  !isForPrograms({ url }) &&
+  (method === 'GET'
+    ? /^\/(kept|tablet|welcome|scan|sign-)/.test(url) || reasonLeftOut(`POST ${url}`) !== null
+    : reasonLeftOut(`${method} ${url}`) !== null);
 
 /**
  * Every route under the door: those for programs, each write of a page, and each form that is read before it is written.
@@ -40,7 +44,7 @@ export function operationsOf(routes: readonly CollectedRoute[], keyScope: KeySco
   );
   const known = new Set<string>();
   const all = routes
-    .filter((route) => !isOpen(route.access) && !isOfScreens(route))
+    .filter((route) => !isOpen(route.access) && !isForPeople(route))
     .filter((route) => isForPrograms(route) || route.method !== 'GET' || forms.has(route.url))
     .sort((a, b) => Number(isForPrograms(b)) - Number(isForPrograms(a)))
     .flatMap((route) => {

@@ -1,5 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import type { CsvCell } from '../../platform/csv.ts';
+import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import type { RouteAccess } from '../../platform/web/access.ts';
 
@@ -52,3 +53,16 @@ export interface ExportedList extends ListWords {
   /** @throws Refusal 409 where the row behind which it begins is gone */
   page(ask: Ask, asked: PageAsked): Promise<ListPage>;
 }
+
+/** A cursor that is none of this list. */
+export const wrongCursor = () =>
+  new Refusal('This is no cursor of this list. Take “next” of the page before as it is.', {
+    field: 'cursor',
+  });
+
+/** A cursor behind something that is not there any more. */
+export const goneCursor = () =>
+  new Refusal(
+    'The row behind which this page begins was changed or has gone. Read the list from its beginning.',
+    { status: 409 },
+  );

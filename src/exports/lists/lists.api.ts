@@ -1,10 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { doorPath } from '../../platform/door/addresses.ts';
-import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
-import type { ListPage } from './list.ts';
+import { type ListPage, wrongCursor } from './list.ts';
 import { mayRead, namedList, readableLists } from './lists.ts';
 
 /** Every list for programs: as JSON, page by page. */
@@ -68,8 +67,3 @@ function placeIn(cursor: string, slug: string): string {
   }
   throw wrongCursor();
 }
-
-const wrongCursor = () =>
-  new Refusal('This is no cursor of this list. Take “next” of the page before as it is.', {
-    field: 'cursor',
-  });

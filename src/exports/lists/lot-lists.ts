@@ -1,10 +1,12 @@
+import { z } from 'zod';
 import type { CsvCell } from '../../platform/csv.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
 import { inputAmount, priceOf } from '../../platform/words/money.ts';
-import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
+import { isReady, lotReadiness, lotReadinessBehind, type Readiness } from '../../stock/sales/readiness.ts';
+import { keyedList } from './keyed-list.ts';
 import { pageOfQuery } from './keyed-sql.ts';
 import type { Ask, ExportedList, ListPage, ListWords, PageAsked } from './list.ts';
-import { columnTypes, workedOutList } from './worked-out-list.ts';
+import { columnTypes } from './worked-out-list.ts';
 
 interface LotRow {
   code: string;
@@ -119,16 +121,38 @@ const readyHeads = [
   ...['size (mm)', 'price', 'currency', 'ready', 'why not'],
 ];
 
-async function* readyRows({ service, site, now }: Ask): AsyncGenerator<CsvCell[][]> {
+const readyCells = (lot: Readiness, { site }: Ask): CsvCell[] => [
+  ...[lot.code, lot.ownCode, lot.tradeName, lot.kind, site.name, lot.systemName, lot.place],
+  ...[lot.pieces, lot.held, lot.pieces - lot.held, lot.sizeMm],
+  ...[lot.price === null ? null : Number(inputAmount(lot.price)), lot.price?.currency ?? null],
+  ...[isReady(lot) ? 'yes' : 'no', lot.reasons.map(({ text }) => text).join('; ')],
+];
+
+/** The file of them, by kind as the page has them. */
+async function* readyRows(ask: Ask): AsyncGenerator<CsvCell[][]> {
+  const { service, site, now } = ask;
   yield [readyHeads];
   const lots = await lotReadiness(service.pool, { siteId: site.id, timeZone: site.timeZone }, now);
-  yield lots.map((lot) => [
-    ...[lot.code, lot.ownCode, lot.tradeName, lot.kind, site.name, lot.systemName, lot.place],
-    ...[lot.pieces, lot.held, lot.pieces - lot.held, lot.sizeMm],
-    ...[lot.price === null ? null : Number(inputAmount(lot.price)), lot.price?.currency ?? null],
-    ...[isReady(lot) ? 'yes' : 'no', lot.reasons.map(({ text }) => text).join('; ')],
-  ]);
+  yield lots.map((lot) => readyCells(lot, ask));
 }
+
+/** For programs by code, whose index leads to each page. */
+const readyList = (words: ListWords): ExportedList => ({
+  ...keyedList(
+    words,
+    columnTypes(readyHeads, {
+      numbers: ['pieces', 'held', 'free', 'size (mm)', 'price'],
+      yesOrNo: ['ready'],
+    }),
+    z.string(),
+    async (ask, after, limit) => {
+      const asked = { siteId: ask.site.id, timeZone: ask.site.timeZone, code: after ?? '', limit };
+      const lots = await lotReadinessBehind(ask.service.pool, asked, ask.now);
+      return lots.map((lot) => ({ place: lot.code, cells: readyCells(lot, ask) }));
+    },
+  ),
+  rows: readyRows,
+});
 
 const reader = { access: 'reader' } as const;
 
@@ -147,17 +171,10 @@ export const lotLists: ExportedList[] = [
     { ...reader, slug: 'gone', title: 'Lots without pieces', what: 'A lot of which nothing is left.' },
     false,
   ),
-  workedOutList(
-    {
-      ...reader,
-      slug: 'ready',
-      title: 'Ready to sell',
-      what: 'A lot, whether it can be sold, and what speaks against it.',
-    },
-    columnTypes(readyHeads, {
-      numbers: ['pieces', 'held', 'free', 'size (mm)', 'price'],
-      yesOrNo: ['ready'],
-    }),
-    readyRows,
-  ),
+  readyList({
+    ...reader,
+    slug: 'ready',
+    title: 'Ready to sell',
+    what: 'A lot, whether it can be sold, and what speaks against it.',
+  }),
 ];

@@ -1,9 +1,11 @@
-import type { CsvCell } from '../../platform/csv.ts';
+import { z } from 'zod';
+import { biasCorrector } from '../../water/kits/bias.ts';
 import { type ExportedLog, logHeads, logRows } from '../../water/log/export.csv.ts';
 import { readingHeads, readingRows } from '../../water/readings/export.csv.ts';
+import { fromPlace, keyedList } from './keyed-list.ts';
 import type { Ask, ExportedList } from './list.ts';
 import { sqlList } from './sql-list.ts';
-import { columnTypes, workedOutList } from './worked-out-list.ts';
+import { columnTypes } from './worked-out-list.ts';
 
 const reader = { access: 'reader' } as const;
 
@@ -11,28 +13,27 @@ async function systemsOf({ service, site }: Ask): Promise<{ id: string; name: st
   return service.db.system.findMany({
     where: { siteId: site.id },
     select: { id: true, name: true },
-    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    orderBy: [{ position: 'asc' }, { name: 'asc' }, { id: 'asc' }],
   });
 }
 
-/** The files of all systems as one: each has the same head. */
-async function* ofSystems(
-  ask: Ask,
-  rowsOf: (system: { id: string; name: string }) => Promise<CsvCell[][]>,
-): AsyncGenerator<CsvCell[][]> {
-  let isFirst = true;
-  for (const system of await systemsOf(ask)) {
-    const [head = [], ...rows] = await rowsOf(system);
-    yield isFirst ? [head, ...rows] : rows;
-    isFirst = false;
-  }
-}
+/** The systems that are still to be read behind a place in one of them. */
+const systemsFrom = async (ask: Ask, after: { systemId: string } | null) =>
+  fromPlace(await systemsOf(ask), after === null ? null : ({ id }) => id === after.systemId);
 
+const logPlace = z.strictObject({ systemId: z.uuid(), at: z.iso.datetime(), id: z.uuid() });
+const readingPlace = logPlace.extend({ quantityCode: z.string() });
+
+/** A log of all systems as one list. */
 const log = (which: ExportedLog, title: string, what: string): ExportedList =>
-  workedOutList(
+  keyedList(
     { ...reader, slug: which, title, what },
     columnTypes(logHeads[which], { numbers: ['amount', 'rise', 'pumps off'], times: ['at'] }),
-    (ask) => ofSystems(ask, (system) => logRows(ask.service.pool, which, system, ask.site.timeZone)),
+    logPlace,
+    async (ask, after, limit) => {
+      const systems = await systemsFrom(ask, after);
+      return logRows(ask.service.pool, which, { systems, timeZone: ask.site.timeZone, after, limit });
+    },
   );
 
 const readingNumbers = [
@@ -42,7 +43,7 @@ const readingNumbers = [
 
 /** Water: what was tested, put in and planned. */
 export const waterLists: ExportedList[] = [
-  workedOutList(
+  keyedList(
     {
       ...reader,
       slug: 'readings',
@@ -50,13 +51,13 @@ export const waterLists: ExportedList[] = [
       what: 'A reading of any system. “Readings from a file” reads it.',
     },
     columnTypes(readingHeads, { numbers: readingNumbers, times: ['at', 'voided_at', 'entered_at'] }),
-    (ask) =>
-      ofSystems(ask, (system) =>
-        readingRows(ask.service, {
-          system,
-          ...{ code: '', from: new Date(0), to: ask.now, timeZone: ask.site.timeZone },
-        }),
-      ),
+    readingPlace,
+    async (ask, after, limit) => {
+      const systems = await systemsFrom(ask, after);
+      const period = { from: new Date(0), to: ask.now, timeZone: ask.site.timeZone };
+      const correct = biasCorrector(ask.service.pool);
+      return readingRows(ask.service, { systems, code: '', ...period }, { after, limit, correct });
+    },
   ),
   log('doses', 'Doses', 'Something that was dosed. “Doses and more from a file” reads it.'),
   log('water-changes', 'Water changes', 'A water change. “Doses and more from a file” reads it.'),

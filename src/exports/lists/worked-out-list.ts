@@ -1,7 +1,14 @@
 import { createHash } from 'node:crypto';
 import type { CsvCell } from '../../platform/csv.ts';
-import { Refusal } from '../../platform/refusal.ts';
-import type { Ask, ColumnType, ExportedList, ListPage, ListWords, PageAsked } from './list.ts';
+import {
+  type Ask,
+  type ColumnType,
+  type ExportedList,
+  goneCursor,
+  type ListPage,
+  type ListWords,
+  type PageAsked,
+} from './list.ts';
 
 /** The types of the columns that are not text. */
 interface Types {
@@ -77,10 +84,6 @@ async function pageOf(
       }
     }
   }
-  if (!isThere)
-    throw new Refusal(
-      'The row behind which this page begins was changed or has gone. Read the list from its beginning.',
-      { status: 409 },
-    );
+  if (!isThere) throw goneCursor();
   return { columns, rows, next: null };
 }

@@ -115,7 +115,7 @@ export async function lotRecord(
     lotTimeline(pool, lot.id, others, { page, perPage }),
     pool.query<LotRecord['photos'][number]>(photosQuery, [lot.id]),
     pool.query<LotRecord['counts'][number]>(countsQuery, [lot.id]),
-    lotReadiness(pool, { siteId: lot.siteId, timeZone, lotId: lot.id }, at),
+    lotReadiness(pool, { siteId: lot.siteId, timeZone, lotIds: [lot.id] }, at),
     libraryNames(db),
     lotsToAsk(pool, lot.siteId, { lotIds: [lot.id] }),
   ]);

@@ -44,7 +44,7 @@ const saleSchema = (timeZone: string, now: Date) =>
 
 /** The reasons against selling and the open holds: shown beside both forms. */
 async function saleView({ service, lot, now, timeZone, request }: LotFormContext) {
-  const ask = { siteId: request.site.id, timeZone, lotId: lot.id };
+  const ask = { siteId: request.site.id, timeZone, lotIds: [lot.id] };
   const [[readiness], holds] = await Promise.all([
     lotReadiness(service.pool, ask, now),
     openHolds(service.db, lot.id),

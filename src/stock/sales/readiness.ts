@@ -40,13 +40,14 @@ interface Row extends Omit<SaleFacts, 'look'> {
   systemName: string | null;
 }
 
-const query = `
+/** Of the lots of a site, or ($2) of some of them: then only their rows are read. */
+const queryOf = (some: boolean) => `
   WITH placed AS (
     SELECT lot_id, min(rack_name) AS rack, json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column") AS cells,
            min(system_name) AS system_name, bool_or(tank.quarantine) AS quarantine, min(tank.system_id::text)::uuid AS system_id,
            min(CASE WHEN tank.own_water <> '' THEN tank.id::text END)::uuid AS water_tank_id
-      FROM lot_place JOIN tank ON tank.id = lot_place.tank_id GROUP BY lot_id),
-  held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
+      FROM lot_place JOIN tank ON tank.id = lot_place.tank_id ${some ? 'WHERE lot_id = ANY($2::uuid[])' : ''} GROUP BY lot_id),
+  held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL ${some ? 'AND lot_id = ANY($2::uuid[])' : ''} GROUP BY lot_id),
   with_alerts AS (
     SELECT lot_id, array_agg(title ORDER BY severity, opened_at) AS titles FROM lot_alert GROUP BY lot_id)
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
@@ -65,19 +66,23 @@ const query = `
     LEFT JOIN held ON held.lot_id = lot.id
     LEFT JOIN with_alerts ON with_alerts.lot_id = lot.id
     LEFT JOIN lot_look AS looked ON looked.lot_id = lot.id
-   WHERE lot.site_id = $1 AND lot.pieces > 0 AND ($2::uuid IS NULL OR lot.id = $2)
+   WHERE lot.site_id = $1 AND lot.pieces > 0 ${some ? 'AND lot.id = ANY($2::uuid[])' : ''}
    ORDER BY kind.name, lot.code`;
+const ofAll = queryOf(false);
+const ofSome = queryOf(true);
 
 /**
- * Whether pieces of a site's lots (or of one lot) can be sold now, with every reason why not. Three queries, however
+ * Whether pieces of a site's lots (or of some of them) can be sold now, with every reason why not. Three queries, however
  * many lots.
  */
 export async function lotReadiness(
   pool: pg.Pool,
-  ask: { siteId: string; timeZone: string; lotId?: string },
+  ask: { siteId: string; timeZone: string; lotIds?: readonly string[] },
   now: Date,
 ): Promise<Readiness[]> {
-  const { rows } = await pool.query<Row>(query, [ask.siteId, ask.lotId ?? null]);
+  const { rows } = await (ask.lotIds === undefined
+    ? pool.query<Row>(ofAll, [ask.siteId])
+    : pool.query<Row>(ofSome, [ask.siteId, ask.lotIds]));
   const care = await careOf(pool, rows);
   return rows.map(({ rack, cells, systemName, state, grade, lookedAt, ...row }) => {
     const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
@@ -100,4 +105,19 @@ export const isReady = ({ reasons }: Pick<Readiness, 'reasons'>): boolean => rea
 export function readySum(lots: readonly Readiness[]): { lots: number; pieces: number } {
   const ready = lots.filter(isReady);
   return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
+}
+
+const codesBehind = `
+  SELECT id FROM lot WHERE code > $2 AND site_id = $1 AND pieces > 0 ORDER BY code LIMIT $3`;
+
+/** The same for at most `limit` lots behind a code, in the order of their codes. Four queries. */
+export async function lotReadinessBehind(
+  pool: pg.Pool,
+  { siteId, timeZone, code, limit }: { siteId: string; timeZone: string; code: string; limit: number },
+  now: Date,
+): Promise<Readiness[]> {
+  const { rows } = await pool.query<{ id: string }>(codesBehind, [siteId, code, limit]);
+  const lots = await lotReadiness(pool, { siteId, timeZone, lotIds: rows.map(({ id }) => id) }, now);
+  const byId = new Map(lots.map((lot) => [lot.id, lot]));
+  return rows.flatMap(({ id }) => byId.get(id) ?? []);
 }

@@ -31,10 +31,13 @@ const kitQuery = `
     FROM kit JOIN method ON method.id = kit.method_id
    WHERE kit.id = ANY($1::text[]::uuid[])`;
 
+// A kit's first use in each water is one step down an index, however many readings there are of it.
 const waterQuery = `
   WITH used AS (
-    SELECT kit_id, system_id, min(at) AS first_at, row_number() OVER (PARTITION BY kit_id ORDER BY min(at), system_id) AS place
-      FROM reading WHERE kit_id = ANY($1::text[]::uuid[]) AND voided_at IS NULL AND trust <> 'refuted' GROUP BY kit_id, system_id)
+    SELECT asked.id AS kit_id, system.id AS system_id, first.at AS first_at, row_number() OVER (PARTITION BY asked.id ORDER BY first.at, system.id) AS place
+      FROM unnest($1::text[]::uuid[]) AS asked(id) CROSS JOIN (SELECT id FROM system OFFSET 0) AS system
+      JOIN LATERAL (SELECT at FROM reading WHERE kit_id = asked.id AND system_id = system.id AND voided_at IS NULL AND trust <> 'refuted'
+                     ORDER BY at LIMIT 1) AS first ON true)
   SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
          extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below, near.above_scale AS above,
          near.trust::text, near.kit_id AS "kitId"
@@ -119,10 +122,47 @@ export async function withBiasCorrection<R extends KitReading>(
 ): Promise<(R & { corrected: BiasCorrection | null })[]> {
   const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
   const biases = await kitBiases(reader, kits);
-  return readings.map((reading) => {
-    const kit = biases.get(reading.kitId ?? '');
-    const right = removeBias(reading, kit);
-    const known = { bias: kit?.bias ?? 0, biasSd: kit?.sd ?? 0 };
-    return { ...reading, corrected: right === null ? null : { ...right, ...known } };
-  });
+  return readings.map((reading) => corrected(reading, biases.get(reading.kitId ?? '')));
+}
+
+function corrected<R extends KitReading>(
+  reading: R,
+  kit: KitBias | undefined,
+): R & { corrected: BiasCorrection | null } {
+  const right = removeBias(reading, kit);
+  const known = { bias: kit?.bias ?? 0, biasSd: kit?.sd ?? 0 };
+  return { ...reading, corrected: right === null ? null : { ...right, ...known } };
+}
+
+const kitsOfQuantity = `SELECT kit.id FROM kit JOIN method ON method.id = kit.method_id WHERE method.quantity_code = $1`;
+
+/**
+ * The same for readings that are read piece by piece: all kits of a quantity are judged together, once, however many pieces
+ * there are, so that no piece depends on which others it is read with. Three queries a quantity.
+ */
+export function biasCorrector(
+  reader: SqlReader,
+): <R extends KitReading & { quantityCode: string }>(
+  readings: readonly R[],
+) => Promise<(R & { corrected: BiasCorrection | null })[]> {
+  const known = new Map<string, Promise<Map<string, KitBias>>>();
+  const judge = async (code: string) => {
+    const { rows } = await reader.query<{ id: string }>(kitsOfQuantity, [code]);
+    return kitBiases(
+      reader,
+      rows.map(({ id }) => id),
+    );
+  };
+  const biasesOf = (code: string) => {
+    const biases = known.get(code) ?? judge(code);
+    known.set(code, biases);
+    return biases;
+  };
+  return async (readings) => {
+    const codes = new Set(readings.flatMap((one) => (one.kitId === null ? [] : [one.quantityCode])));
+    const judged = new Map(
+      await Promise.all([...codes].map(async (code) => [code, await biasesOf(code)] as const)),
+    );
+    return readings.map((one) => corrected(one, judged.get(one.quantityCode)?.get(one.kitId ?? '')));
+  };
 }

@@ -3,12 +3,13 @@ import { type CsvCell, csvText } from '../../platform/csv.ts';
 import type { Reader } from '../../platform/service.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
 import { convertDifference } from '../../science/units.ts';
-import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
+import { type BiasCorrection, biasCorrector } from '../kits/bias.ts';
 import { farmValue, listQuantities, type Quantity } from '../quantities/quantities.ts';
-import { readingSeries, type SeriesReading } from './series.ts';
+import { type ReadingPlace, readingSlice, type SeriesReading } from './series.ts';
 
 interface ExportQuestion {
-  system: { id: string; name: string };
+  /** Readings of these, one after the other. */
+  systems: readonly { id: string; name: string }[];
   /** One quantity; every one when empty. */
   code: string;
   from: Date;
@@ -22,31 +23,67 @@ export const readingHeads =
     ',',
   );
 
-/** Readings as a file that comes back in as it went out. */
-export const readingsCsv = async (...asked: Parameters<typeof readingRows>): Promise<string> =>
-  csvText(await readingRows(...asked));
+/** Readings read at a time for a file: own choice. */
+const readingsAtOnce = 2_000;
 
-/** The same as rows, the head first: the farm's units, times with their offset, nothing left out, voided ones with their reason;
- * readings of a kit that is known to read wrong as read, and corrected in columns of their own. */
+/** Readings as a file that comes back in as it went out, in pieces. */
+export async function* readingsCsv(
+  service: { db: Reader; pool: pg.Pool },
+  question: ExportQuestion,
+): AsyncGenerator<string> {
+  yield csvText([readingHeads]);
+  const correct = biasCorrector(service.pool);
+  for (let after: ReadingPlace | null = null; ; ) {
+    const rows: PlacedCells[] = await readingRows(service, question, {
+      after,
+      limit: readingsAtOnce,
+      correct,
+    });
+    yield csvText(rows.map(({ cells }) => cells));
+    if (rows.length < readingsAtOnce) return;
+    after = rows.at(-1)?.place ?? null;
+  }
+}
+
+/** Which rows are read now, and by what those of kits that read wrong are corrected. */
+interface Piece {
+  /** A reading of the first system. */
+  after: ReadingPlace | null;
+  limit: number;
+  correct: ReturnType<typeof biasCorrector>;
+}
+
+interface PlacedCells {
+  place: ReadingPlace;
+  cells: CsvCell[];
+}
+
+/** The same as rows with their places, system by system, quantity by quantity: the farm's units, times with their offset, nothing
+ * left out, voided ones with their reason; readings of a kit that is known to read wrong as read, and corrected in columns of
+ * their own. A fixed number of queries. */
 export async function readingRows(
   { db, pool }: { db: Reader; pool: pg.Pool },
-  { system, code, from, to, timeZone }: ExportQuestion,
-): Promise<CsvCell[][]> {
+  { systems, code, from, to, timeZone }: ExportQuestion,
+  { after, limit, correct }: Piece,
+): Promise<PlacedCells[]> {
   const quantities = (await listQuantities(db)).filter((quantity) => code === '' || quantity.code === code);
-  const codes = quantities.map((quantity) => quantity.code);
-  const rows = await readingSeries(pool, {
-    systemId: system.id,
-    quantityCode: codes,
-    from,
-    to,
-    withVoided: true,
-  });
+  const all = systems.flatMap(({ id }) =>
+    quantities.map((quantity) => ({ systemId: id, quantityCode: quantity.code })),
+  );
+  const first = all.findIndex(
+    ({ systemId, quantityCode }) => systemId === after?.systemId && quantityCode === after.quantityCode,
+  );
+  const series = all.slice(Math.max(first, 0));
+  const rows = await readingSlice(pool, { series, from, to, after, limit });
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
-  const lines = (await withBiasCorrection(pool, rows)).flatMap((reading) => {
-    const quantity = byCode.get(reading.quantityCode);
-    return quantity === undefined ? [] : [csvCells(reading, system.name, quantity, timeZone)];
+  const names = new Map(systems.map(({ id, name }) => [id, name]));
+  return (await correct(rows)).flatMap((reading) => {
+    const { systemId, quantityCode, at, id } = reading;
+    const quantity = byCode.get(quantityCode);
+    if (quantity === undefined) return [];
+    const place = { systemId, quantityCode, at: at.toISOString(), id };
+    return [{ place, cells: csvCells(reading, names.get(systemId) ?? '', quantity, timeZone) }];
   });
-  return [readingHeads, ...lines];
 }
 
 function csvCells(

@@ -1,11 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { sendLong } from '../../platform/door/long-answers.ts';
 import { asks, type Takes, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText, text } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { withBiasCorrection } from '../kits/bias.ts';
+import { biasCorrector } from '../kits/bias.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { period, readPeriod, readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { findWaterSystem } from '../systems/systems.ts';
@@ -13,11 +14,11 @@ import { listTargets } from '../targets/targets.ts';
 import { enterSamples } from './probe-samples.ts';
 import { batchRequest, readingsRequest } from './readings.schema.ts';
 import { enterReadings } from './readings.ts';
-import { readingSeries } from './series.ts';
+import { readingSeries, type SeriesQuestion } from './series.ts';
 
 /** Readings as JSON, by the same operations as the pages: what was read, one quantity as a series, and new readings. */
 export function readingsApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/readings', asks(systemAndPeriod), (request) => getReadings(service, request));
+  app.get('/api/readings', asks(systemAndPeriod), (request, reply) => getReadings(service, request, reply));
   app.post(
     '/api/readings',
     takes(({ timeZone, now }) => readingsRequest(timeZone, now)),
@@ -28,20 +29,27 @@ export function readingsApi(app: FastifyInstance, service: Service): void {
     takes(({ timeZone, now }) => batchRequest(timeZone, now)),
     (request, reply) => postBatch(service, request, reply),
   );
-  app.get('/api/systems/:id/series', asks(seriesQuery), (request) => getSeries(service, request));
+  app.get('/api/systems/:id/series', asks(seriesQuery), (request, reply) =>
+    getSeries(service, request, reply),
+  );
 }
 
 const seriesQuery: Takes = (sample) =>
   period(sample).extend({ quantity: text('the code of the quantity', 40) });
 
 /** Open to instruments with an access key too. */
-async function getReadings(service: Service, request: FastifyRequest) {
+async function getReadings(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const asked = await readSystemAndPeriod(service, request);
   const quantities = await listQuantities(service.db);
   const codes =
     asked.quantityCode === '' ? quantities.map((quantity) => quantity.code) : [asked.quantityCode];
-  const readings = await readingSeries(service.pool, { ...asked, quantityCode: codes });
-  return { readings: await withBiasCorrection(service.pool, readings) };
+  return sendLong(reply, {}, 'readings', corrected(service, { ...asked, quantityCode: codes }));
+}
+
+/** Readings piece by piece, each with what its kit is known to read wrong by. */
+async function* corrected({ pool }: Service, question: SeriesQuestion) {
+  const correct = biasCorrector(pool);
+  for await (const piece of readingSeries(pool, question)) yield await correct(piece);
 }
 
 async function postReadings(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -57,7 +65,7 @@ async function postBatch(service: Service, request: FastifyRequest, reply: Fasti
 }
 
 /** One quantity of one system, in its canonical unit, with what it keeps. */
-async function getSeries(service: Service, request: FastifyRequest) {
+async function getSeries(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { quantity: code } = checked(z.object({ quantity: optionalText(40) }), request.query);
   const quantities = await listQuantities(service.db);
@@ -67,10 +75,7 @@ async function getSeries(service: Service, request: FastifyRequest) {
     { quantity: code },
   ).quantity;
   const times = readPeriod(service, request);
-  const [readings, targets] = await Promise.all([
-    readingSeries(service.pool, { systemId: system.id, quantityCode, ...times }),
-    listTargets(service.db, system.id),
-  ]);
+  const targets = await listTargets(service.db, system.id);
   const quantity = quantities.find((one) => one.code === quantityCode);
   const {
     bandLow = null,
@@ -79,12 +84,17 @@ async function getSeries(service: Service, request: FastifyRequest) {
     makeUp = null,
     starting = false,
   } = targets.get(quantityCode) ?? {};
-  return {
+  const head = {
     systemId: system.id,
     quantityCode,
     unit: quantity?.canonicalUnit,
     displayUnit: quantity?.displayUnit,
     keeps: { bandLow, bandHigh, limitHigh, makeUp, starting },
-    readings: await withBiasCorrection(service.pool, readings),
   };
+  return sendLong(
+    reply,
+    head,
+    'readings',
+    corrected(service, { systemId: system.id, quantityCode, ...times }),
+  );
 }

@@ -82,23 +82,85 @@ export const seriesColumns = `reading.id, reading.system_id AS "systemId", readi
                AND dose.at <= reading.at AND dose.at > reading.at - interval '7 days' ORDER BY dose.at DESC LIMIT 1) END AS "hoursSinceDose",
          reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
          reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"`;
-export const seriesJoins = `
-    FROM reading
+const besideSeries = `
     LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN kit ON kit.id = reading.kit_id
     LEFT JOIN account ON account.id = reading.account_id
     LEFT JOIN access_key ON access_key.id = reading.access_key_id`;
+export const seriesJoins = `
+    FROM reading${besideSeries}`;
 
 const series = `
   SELECT ${seriesColumns}
-    ${seriesJoins}
-   WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
-     AND ($5 OR reading.voided_at IS NULL)
-   ORDER BY reading.at, reading.created_at, reading.id`;
+    FROM unnest($2::text[]) AS asked(code)
+   CROSS JOIN LATERAL (
+     SELECT * FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = asked.code AND reading.at BETWEEN $3 AND $4
+        AND ($5 OR reading.voided_at IS NULL) AND (reading.at, reading.id) > ($7::timestamptz, $8::uuid)
+      ORDER BY reading.at, reading.id LIMIT $6) AS reading
+    ${besideSeries}
+   ORDER BY reading.at, reading.id LIMIT $6`;
 
-/** The readings of a quantity (or several) in one system, oldest first. */
-export async function readingSeries(pool: pg.Pool, question: SeriesQuestion): Promise<SeriesReading[]> {
+/** Readings of one piece: enough to be quick, few enough to hold nobody up (own choice). */
+const readingsAtOnce = 2_000;
+
+/**
+ * The readings of a quantity (or several) in one system, oldest first, in pieces: each is looked for behind the last one by
+ * an index, and no connection is held between them.
+ */
+export async function* readingSeries(
+  pool: pg.Pool,
+  question: SeriesQuestion,
+): AsyncGenerator<SeriesReading[]> {
   const { systemId, quantityCode, from, to, withVoided = false } = question;
-  return (await pool.query<SeriesReading>(series, [systemId, [quantityCode].flat(), from, to, withVoided]))
-    .rows;
+  const asked = [systemId, [quantityCode].flat(), from, to, withVoided, readingsAtOnce];
+  for (let after: [Date | string, string] = ['-infinity', noId]; ; ) {
+    const { rows } = await pool.query<SeriesReading>(series, [...asked, ...after]);
+    if (rows.length > 0) yield rows;
+    const last = rows.at(-1);
+    if (last === undefined || rows.length < readingsAtOnce) return;
+    after = [last.at, last.id];
+  }
+}
+
+/** Before every id. */
+const noId = '00000000-0000-0000-0000-000000000000';
+
+/** Where a reading stands in the series of its system and quantity. */
+export interface ReadingPlace {
+  systemId: string;
+  quantityCode: string;
+  /** ISO 8601. */
+  at: string;
+  id: string;
+}
+
+/** Which readings: of each system one quantity after the other, voided ones among them. */
+export interface SeriesSlice {
+  /** Pairs of a system and a quantity, in the order in which their series follow each other. */
+  series: readonly { systemId: string; quantityCode: string }[];
+  from: Date;
+  to: Date;
+  /** A reading of the first series, behind which they begin; null: at its beginning. */
+  after: ReadingPlace | null;
+  limit: number;
+}
+
+const slice = `
+  SELECT ${seriesColumns}
+    FROM unnest($1::uuid[], $2::text[]) WITH ORDINALITY AS place(system_id, code, nth)
+   CROSS JOIN LATERAL (
+     SELECT * FROM reading WHERE reading.system_id = place.system_id AND reading.quantity_code = place.code AND reading.at BETWEEN $3 AND $4
+        AND (reading.at, reading.id) > (CASE WHEN nth = 1 THEN $5::timestamptz ELSE '-infinity' END, $6::uuid)
+      ORDER BY reading.at, reading.id LIMIT $7) AS reading
+    ${besideSeries}
+   ORDER BY nth, reading.at, reading.id LIMIT $7`;
+
+/** At most `limit` readings of some series, one series after the other: an index leads to them. One query. */
+export async function readingSlice(
+  pool: pg.Pool,
+  { series: asked, from, to, after, limit }: SeriesSlice,
+): Promise<SeriesReading[]> {
+  const [systems, codes] = [asked.map((one) => one.systemId), asked.map((one) => one.quantityCode)];
+  const begin = [after?.at ?? '-infinity', after?.id ?? noId];
+  return (await pool.query<SeriesReading>(slice, [systems, codes, from, to, ...begin, limit])).rows;
 }

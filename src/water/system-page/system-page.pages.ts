@@ -1,3 +1,4 @@
+import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
@@ -174,8 +175,8 @@ function recentLogs(view: SystemView, system: WaterSystem) {
 async function sendCsv(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, from, to } = periodOf(request, service.now());
-  const csv = await readingsCsv(service, {
-    system,
+  const csv = readingsCsv(service, {
+    systems: [system],
     code,
     from,
     to,
@@ -185,5 +186,5 @@ async function sendCsv(service: Service, request: FastifyRequest, reply: Fastify
   return reply
     .type('text/csv; charset=utf-8')
     .header('content-disposition', `attachment; filename="${name}.csv"`)
-    .send(csv);
+    .send(Readable.from(csv));
 }
