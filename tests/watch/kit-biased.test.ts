@@ -77,20 +77,29 @@ describe('the rule on kits', () => {
     expect(named.length).toBeGreaterThan(35);
   });
 
-  test('names the bottle before where the standard clears the one in use, and leaves that one alone', () => {
-    const told = seeds.flatMap((seed) => {
+  /** What is told of both where the standard clears the kit in use, on a farm that has these kits beside it. */
+  const toldBeside = (others: readonly KitFact[]) =>
+    seeds.flatMap((seed) => {
       const kit = kitOf({ seed, gain: 1, checked: true, used: 40 });
       const [system] = kit.systems;
       const readings = system?.readings.map((one) =>
         one.kitId === 'before' ? { ...one, value: 1.12 * one.value } : one,
       );
       const systems = system === undefined ? [] : [{ ...system, readings: readings ?? [] }];
-      return firing(find(kitBiased, blankSystem({ kits: [{ ...kit, systems }] }), opened + 41));
+      const kits = [{ ...kit, systems }, ...others];
+      return firing(find(kitBiased, blankSystem({ kits }), opened + 41));
     });
+
+  test('names the bottle before where the standard clears the one in use, and leaves that one alone', () => {
+    const told = toldBeside([blankKit({ id: 'before', label: 'The bottle before' })]);
     const old = told.filter(({ subject }) => subject.id === 'before');
     expect(old.length).toBeGreaterThan(30);
     for (const { title } of old) expect(title).toBe('The bottle before: it reads high, by the standard');
     expect(told.length - old.length).toBeLessThan(4);
+  });
+
+  test('says nothing of a bottle that nobody uses any more: its alert would end and open at each evaluation', () => {
+    expect(toldBeside([]).filter(({ subject }) => subject.id === 'before')).toEqual([]);
   });
 
   test('takes no real fall of the water for a bottle', () => {

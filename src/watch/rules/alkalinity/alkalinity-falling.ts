@@ -1,4 +1,4 @@
-import { advised, correct, measure, noted, notUp, source, up } from '../../../alerts/advice.ts';
+import { advised, correct, measure, noted, notUp, optimise, source, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
@@ -212,6 +212,10 @@ function finding(
       correct(
         `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),
+      ),
+      optimise(
+        'Raise the daily dose to what is used, if nothing is wrong with what supplies it.',
+        up('dose', 'alkalinity'),
       ),
     ),
     question: missingDoses(facts) || bottleQuestion(facts, 'alkalinity'),

@@ -10,6 +10,7 @@ import {
   measure,
   noted,
   notUp,
+  optimise,
   people,
   source,
   up,
@@ -112,6 +113,10 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
           `Then plan a correction of at most ${fixed.byDKH(1)} a day.`,
           up('level', 'alkalinity', 'slow'),
         ),
+        optimise(
+          'Raise the daily dose to what is used, if nothing is wrong with what supplies it.',
+          up('dose', 'alkalinity'),
+        ),
       ],
     },
     above: {
@@ -122,6 +127,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
           'Stop or lower the dosing and let the stock use it up. Add nothing acid.',
           down('dose', 'alkalinity'),
         ),
+        optimise('Set the daily dose to what is used before dosing goes on.', down('dose', 'alkalinity')),
       ],
     },
   },

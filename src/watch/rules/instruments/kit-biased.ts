@@ -61,8 +61,12 @@ type Settings = Values<typeof parameters>;
 
 function finding(facts: SystemFacts, kit: KitFact, values: Settings): Finding | null {
   const judged = judgedKit(kit);
-  if (judged.before !== null && judged.before.other !== '')
-    return otherFinding(facts, kit, judged, judged.before, values);
+  if (judged.before !== null && judged.before.other !== '') {
+    const { other } = judged.before;
+    // Of a bottle that nobody uses any more there is nothing left to do, and its alert would end and open at each evaluation.
+    const inUse = facts.kits.some(({ id }) => id === other);
+    return inUse ? otherFinding(facts, kit, judged, judged.before, values) : null;
+  }
   const { bias, p, verdict } = judged;
   if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
   if (p * 100 >= 2 * values.suspected) return null;
