@@ -1,0 +1,89 @@
+/**
+ * How many animals the service saves on a simulated farm: `npm run bench:years -- [--years n] [--minutes n] [--seed n] [--threads n]
+ * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tuning]`. Each farm-year is lived under four policies with the
+ * same troubles, absences and slips: no watch, simple watches, the service, a clairvoyant. `--log` tells one farm-year
+ * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn. `--picture` draws the pieces lost as SVG. `--tuning` takes
+ * the seeds on which limits and rules may be tuned; those of the report are used for nothing else.
+ */
+import { writeFileSync } from 'node:fs';
+import { availableParallelism, cpus } from 'node:os';
+import { cpuUsage, stderr, stdout } from 'node:process';
+import { parseArgs } from 'node:util';
+import { ruleNamed } from '../../src/watch/rules/registry.ts';
+import { pictureOf } from './years/picture.ts';
+import { liveAll } from './years/pool.ts';
+import { reportLines, shareOf, worthTelling, type Year } from './years/report.ts';
+import { liveYear, type PolicyName, policyNames } from './years/run.ts';
+import { storyOf } from './years/story.ts';
+
+const { values } = parseArgs({
+  options: {
+    years: { type: 'string', default: '200' },
+    seed: { type: 'string' },
+    minutes: { type: 'string', default: '600' },
+    threads: { type: 'string', default: String(availableParallelism()) },
+    log: { type: 'string' },
+    policy: { type: 'string', default: 'the service' },
+    without: { type: 'string', default: '' },
+    picture: { type: 'string' },
+    tuning: { type: 'boolean', default: false },
+  },
+});
+
+const [reportSeeds, tuningSeeds] = [910_000_000, 920_000_000];
+const stories = 3;
+
+const without = values.without.split(',').filter((name) => name !== '');
+for (const name of without)
+  if (ruleNamed(name) === undefined) throw new Error(`--without ${name}: no such rule.`);
+
+if (values.log !== undefined) {
+  const policy = policyNames.find((name) => name === values.policy);
+  if (policy === undefined) throw new Error(`--policy: one of ${policyNames.join(', ')}.`);
+  stdout.write(`${liveYear({ seed: Number(values.log), policy, without }).log.join('\n')}\n`);
+} else await report();
+
+async function report(): Promise<void> {
+  const from = Number(values.seed ?? (values.tuning ? tuningSeeds : reportSeeds));
+  const started = performance.now();
+  const seconds = () => ((performance.now() - started) / 1000).toFixed(0);
+  const live = (seeds: readonly number[], policies: readonly PolicyName[], off: readonly string[]) =>
+    liveAll(
+      seeds.map((seed) => ({ seed, policies, without: off })),
+      { threads: Number(values.threads), until: performance.now() + Number(values.minutes) * 60_000 },
+      (done) => {
+        const rules = off.length > 0 ? ` without ${off}` : '';
+        stderr.write(`${seconds()} s: ${done} of ${seeds.length}${rules}\n`);
+      },
+    );
+  stdout.write(
+    `${cpus()[0]?.model ?? 'unknown CPU'}, ${cpus().length} cores, Node ${process.version}; seeds from ${from}\n`,
+  );
+  const seeds = Array.from({ length: Number(values.years) }, (_, i) => from + i);
+  const years = (await live(seeds, policyNames, [])) as Year[];
+  stdout.write(reportLines(years));
+  if (values.picture !== undefined) writeFileSync(values.picture, pictureOf(years));
+  for (const rule of without) {
+    const broken = await live(
+      years.map(({ seed }) => seed),
+      ['the service'],
+      [rule],
+    );
+    stdout.write(`${withoutLine(years, broken, rule)}\n`);
+  }
+  for (const { year, cause } of worthTelling(years, stories))
+    stdout.write(`\nSeed ${year.seed}, ${cause}:\n${storyOf(year['the service'].log, cause).join('\n')}\n`);
+  const { user, system } = cpuUsage();
+  stdout.write(`\n${seconds()} s by the clock, ${((user + system) / 1e6).toFixed(0)} s of processor time\n`);
+}
+
+/** What the share is with a rule switched off, over the farm-years that were lived without it. */
+function withoutLine(years: readonly Year[], broken: readonly Partial<Year>[], rule: string): string {
+  const pairs = broken.flatMap((one) => {
+    const whole = years.find(({ seed }) => seed === one.seed);
+    return whole === undefined ? [] : [{ whole, less: { ...whole, ...one } as Year }];
+  });
+  const words = (all: readonly Year[]) => `${(100 * shareOf(all, 'the service', 'lost')).toFixed(1)} %`;
+  const [less, whole] = [pairs.map((one) => one.less), pairs.map((one) => one.whole)].map(words);
+  return `Without ${rule}: ${less} of the preventable losses prevented in ${pairs.length} farm-years, ${whole} with it`;
+}

@@ -1,0 +1,377 @@
+import type { Action } from '../../../../src/watch/answers/actions.ts';
+import { onDay } from '../../../watch/facts.ts';
+import { type System, timeOf } from '../farm/farm.ts';
+import { dkh } from '../farm/water.ts';
+import { type Code, type Entry, lastOf } from '../hands/book.ts';
+import type { Hands } from '../hands/hands.ts';
+import { lookDay, tests, weeklyChange } from '../hands/routine.ts';
+import type { MakePolicy, Policy } from '../policies/policy.ts';
+import { bands } from '../truth.ts';
+import { actionsOf } from './acted.ts';
+import { type Correction, planUp, useByDemand } from './correcting.ts';
+import { KnownSystem } from './facts.ts';
+import { type Deed, deedsOf } from './reading-steps.ts';
+import { isTrueAlert } from './true-alerts.ts';
+import { type Alert, keyOf, SystemWatch } from './watch.ts';
+
+/** The service, with these rules switched off. */
+export const serviceWithout =
+  (without: readonly string[]): MakePolicy =>
+  (hands, from) =>
+    new Service(hands, from, without);
+
+/** One system as the service has it. */
+interface Kept {
+  system: System;
+  known: KnownSystem;
+  watch: SystemWatch;
+  correction: Correction | null;
+  /** What people wrote under alerts. */
+  said: Action[];
+  /** When a deed was last done for an alert, by both. */
+  done: Map<string, number>;
+  /** Something was entered since the rules last judged. */
+  fresh: boolean;
+}
+
+/** So long the same alert leads to no second go at the same deed, unless it is to be acted on now. */
+const againDays = 3;
+/** What was checked so lately is not checked again for another alert, unless it is to be acted on now. */
+const checkedLately = 2;
+/** The rules begin to judge so many days before losses count, so that alerts of the first day are not all new. */
+const judgesBefore = 10;
+/** Repeats that a page asks for at once are made by so many. */
+const repeats = 0.85;
+
+/** The watch's alerts, read in the digest's order, and their steps done one by one by the same hands. */
+class Service implements Policy {
+  readonly told: Policy['told'] = { alerts: 0, wrong: 0, byRule: new Map() };
+  readonly #hands: Hands;
+  readonly #from: number;
+  readonly #kept: Kept[];
+
+  constructor(hands: Hands, from: number, without: readonly string[]) {
+    this.#hands = hands;
+    this.#from = from;
+    this.#kept = hands.farm.systems.map((system) => ({
+      ...{ system, known: new KnownSystem(system, hands.bookOf(system)), watch: new SystemWatch(without) },
+      ...{ correction: null, said: [], done: new Map(), fresh: true },
+    }));
+  }
+
+  morning(): void {
+    const { farm } = this.#hands;
+    for (const one of this.#kept) {
+      one.known.post(farm.day);
+      for (const entry of this.#due(one.system)) this.#enter(one, entry);
+      if (farm.day % 7 === lookDay) this.#look(one);
+      this.#judge(one);
+    }
+    if (farm.day < this.#from) return;
+    this.#workThrough();
+    for (const one of this.#kept) this.#goOn(one);
+  }
+
+  evening(): void {
+    if (this.#hands.farm.day < this.#from) return;
+    for (const one of this.#kept) {
+      const dear = one.watch.told().some(({ severity }) => severity === 'now');
+      if (!dear) continue;
+      for (const code of ['temperature', 'salinity'] as const)
+        if (one.watch.told().some(({ facet, severity }) => severity === 'now' && facet === code))
+          this.#test(one, code, true);
+      this.#judge(one);
+    }
+    this.#workThrough(['now']);
+  }
+
+  /** While somebody is there, what is switched off calls when it is late. */
+  hourly(): void {
+    const { farm } = this.#hands;
+    if (farm.day < this.#from) return;
+    for (const one of this.#kept) {
+      const late = this.#hands
+        .bookOf(one.system)
+        .off.some(({ backAt, dueAt }) => backAt === null && dueAt < timeOf(farm));
+      if (!late) continue;
+      one.fresh = true;
+      this.#judge(one);
+      this.#workThrough(['now', 'today'], ({ rule }) => rule === 'still-off');
+    }
+  }
+
+  #due(system: System): Entry[] {
+    return tests(this.#hands, system);
+  }
+
+  #enter(one: Kept, entry: Entry): void {
+    const { temperature } = bands;
+    one.fresh ||=
+      entry.code !== 'temperature' || entry.value < temperature[0] || entry.value > temperature[1];
+    if (!one.known.readings.enter(entry)) return;
+    one.fresh = true;
+    const { farm } = this.#hands;
+    if (!farm.chance.happens(repeats, 'repeats', one.system.index, entry.code, farm.day)) return;
+    const again = this.#hands.test(one.system, entry.code, true);
+    if (again !== null) one.known.readings.enter({ ...again, at: again.at + 1 / 288 });
+  }
+
+  #test(one: Kept, code: Code, urgent: boolean): void {
+    const entry = this.#hands.test(one.system, code, urgent);
+    if (entry === null) return;
+    const last = one.known.readings.facts.get(code)?.length ?? 0;
+    this.#enter(one, { ...entry, at: entry.at + (last % 7) / 1000 + 1 / 144 });
+  }
+
+  #look(one: Kept): void {
+    this.#hands.look(one.system);
+    this.#hands.bringBack(one.system);
+    one.fresh = true;
+  }
+
+  /** At the lots that an alert is about; at all of them where it names none. */
+  #lookAt(one: Kept, alert: Alert): void {
+    const only = lotsOf(one.system, alert);
+    this.#hands.look(one.system, only.length === 0 ? {} : { only });
+    one.fresh = true;
+  }
+
+  #judge(one: Kept): void {
+    const { farm } = this.#hands;
+    const day = farm.day;
+    const dear = one.watch.open.some(({ severity }) => severity === 'now');
+    if (day < this.#from - judgesBefore || (!one.fresh && !dear && day % 3 !== 0)) return;
+    const now = timeOf(farm) + 1 / 48;
+    const facts = one.known.at(now);
+    const actions =
+      one.watch.open.length === 0
+        ? []
+        : [...actionsOf(one.system, this.#hands.bookOf(one.system), one.known), ...one.said]
+            .filter(({ at }) => at > onDay(now - 90))
+            .sort((a, b) => a.at.getTime() - b.at.getTime());
+    one.fresh = false;
+    for (const alert of one.watch.evaluate(facts, actions, onDay(now)))
+      if (day >= this.#from) this.#tell(one, alert);
+  }
+
+  #tell(one: Kept, alert: Alert): void {
+    const isTrue = isTrueAlert(this.#hands.farm, one.system, alert);
+    this.told.alerts += 1;
+    if (!isTrue) this.told.wrong += 1;
+    const count = this.told.byRule.get(alert.rule) ?? { alerts: 0, wrong: 0 };
+    this.told.byRule.set(alert.rule, { alerts: count.alerts + 1, wrong: count.wrong + Number(!isTrue) });
+    this.#hands.farm.said(
+      `the service, ${alert.severity}${isTrue ? '' : ' (false)'}: ${alert.title}. ${alert.finding.numbers}`,
+    );
+  }
+
+  /** First things first: over all systems by urgency, then by age, until the day's time is used up. */
+  #workThrough(
+    urgencies: readonly string[] = ['now', 'today', 'watch'],
+    only: (alert: Alert) => boolean = () => true,
+  ): void {
+    const rank = (alert: Alert) => urgencies.indexOf(alert.severity);
+    const all = this.#kept
+      .flatMap((one) => one.watch.told().map((alert) => ({ one, alert })))
+      .filter(({ alert }) => rank(alert) >= 0 && only(alert))
+      .sort(
+        (a, b) => rank(a.alert) - rank(b.alert) || a.alert.openedAt.getTime() - b.alert.openedAt.getTime(),
+      );
+    for (const { one, alert } of all)
+      if (
+        this.#hands.follows(
+          alert.severity,
+          one.system.index,
+          alert.rule,
+          alert.subject.id,
+          alert.facet,
+          this.#hands.farm.hour,
+        )
+      )
+        this.#follow(one, alert);
+  }
+
+  #follow(one: Kept, alert: Alert): void {
+    const { answer, advice } = alert.finding;
+    if (answer !== null && answer.confirmedAt === null && advice.length === 0) {
+      if (answer.overdue) this.#confirm(one, alert);
+      return;
+    }
+    const steps = advice.filter(({ waits }) => waits !== true);
+    let did = false;
+    const seen = new Set<string>();
+    for (const deed of steps.flatMap(deedsOf)) {
+      const key = `${keyOf(alert)} ${JSON.stringify(deed)}`;
+      const last = one.done.get(key) ?? Number.NEGATIVE_INFINITY;
+      const again = alert.severity === 'now' ? 0.4 : againDays;
+      if (seen.has(key) || timeOf(this.#hands.farm) - last < again) continue;
+      seen.add(key);
+      one.done.set(key, timeOf(this.#hands.farm));
+      did = this.#do(one, alert, deed) || did;
+    }
+    if (!did) return;
+    one.fresh = true;
+    one.said.push({
+      ...{
+        kind: 'said',
+        at: onDay(timeOf(this.#hands.farm) + 1 / 24),
+        who: 'the bench hand',
+        subjectId: alert.id,
+      },
+      ...{ quantityCode: null, name: 'did these steps', amount: null, before: null, contents: null },
+    });
+  }
+
+  #confirm(one: Kept, alert: Alert): void {
+    const code = codeOf(alert);
+    if (alert.subject.type === 'lot' || code === null) this.#lookAt(one, alert);
+    else this.#test(one, code, false);
+  }
+
+  /** Does one deed; false where it did nothing that is worth a word. */
+  #do(one: Kept, alert: Alert, deed: Deed): boolean {
+    const hands = this.#hands;
+    const { system } = one;
+    const urgent = alert.severity === 'now';
+    switch (deed.do) {
+      case 'check': {
+        const recent = hands.bookOf(system).checked.findLast(({ thing }) => thing === deed.thing)?.at ?? -9;
+        if (timeOf(hands.farm) - recent < (urgent ? 0.3 : checkedLately)) return false;
+        return hands.check(system, deed.thing, urgent) !== null;
+      }
+      case 'test': {
+        const code = deed.code === 'same' ? codeOf(alert) : deed.code;
+        if (code === null) return false;
+        for (const each of code === 'all'
+          ? (['alkalinity', 'salinity', 'temperature', 'nitrate'] as const)
+          : [code])
+          this.#test(one, each, urgent);
+        return true;
+      }
+      case 'check kit':
+        hands.checkKit(system, urgent);
+        return true;
+      case 'new kit':
+        hands.openKit(system);
+        return true;
+      case 'look':
+        this.#lookAt(one, alert);
+        return true;
+      case 'hold dose':
+        return hands.hold(system, true, urgent);
+      case 'set dose':
+        return this.#setDose(one);
+      case 'raise alkalinity':
+        one.correction ??= planUp(one.known.at(timeOf(hands.farm) + 1 / 48), timeOf(hands.farm));
+        return one.correction !== null;
+      default:
+        return this.#doToStock(one, alert, deed.do, urgent);
+    }
+  }
+
+  #doToStock(
+    one: Kept,
+    alert: Alert,
+    deed: Exclude<Deed, { do: 'check' | 'test' }>['do'],
+    urgent: boolean,
+  ): boolean {
+    const hands = this.#hands;
+    const { system } = one;
+    const lots = lotsOf(system, alert);
+    switch (deed) {
+      case 'move salinity': {
+        const last = lastOf(hands.bookOf(system), 'salinity');
+        return last !== undefined && hands.salt(system, Math.max(-1, Math.min(1, 35 - last.value)), urgent);
+      }
+      case 'change water':
+        return hands.change(system, 0.2, { once: true, urgent });
+      case 'plan changes': {
+        const plan = alert.finding.changes;
+        const part = plan === null ? null : Math.min(0.35, (plan.fraction * 7) / plan.everyDays);
+        system.changePart = Math.max(system.changePart ?? weeklyChange, part ?? 0.2);
+        return true;
+      }
+      case 'skim':
+        hands.skim(system);
+        return true;
+      case 'feed less':
+        hands.feed(system, 0.8);
+        return true;
+      case 'air':
+        hands.air(system);
+        return true;
+      case 'move lots':
+        return lots.filter((lot) => hands.move(system, lot)).length > 0;
+      case 'dim lamps':
+        return this.#dim(one, alert);
+      case 'set apart':
+        return lots.filter((lot) => hands.isolate(system, lot)).length > 0;
+      default:
+        return false;
+    }
+  }
+
+  /** Lamps that stand too high are turned to what they stood at. */
+  #dim({ system }: Kept, { subject }: Alert): boolean {
+    const rack = system.racks.findIndex(
+      (one, r) => subject.id === one.id || subject.id === this.#kept[system.index]?.known.lampId(r),
+    );
+    if (rack < 0) return false;
+    return this.#hands.check(system, 'lamps') !== null;
+  }
+
+  #setDose(one: Kept): boolean {
+    const use = useByDemand(one.known.at(timeOf(this.#hands.farm) + 1 / 48), timeOf(this.#hands.farm));
+    const { doseSet } = one.system;
+    if (use === null || Math.abs(use - doseSet) < 0.05 * doseSet) return false;
+    return this.#hands.setDose(one.system, Math.min(1.4 * doseSet, Math.max(0.5 * doseSet, use)));
+  }
+
+  /** A correction's next step, a held doser that may run again, water changes that are as usual again. */
+  #goOn(one: Kept): void {
+    const hands = this.#hands;
+    const { system, correction } = one;
+    const last = lastOf(hands.bookOf(system), 'alkalinity');
+    if (system.doseHeld && last !== undefined && last.value < 8.9 * dkh) hands.hold(system, false);
+    if (system.changePart !== null && !one.watch.open.some(({ rule }) => rule.startsWith('nitrate')))
+      system.changePart = null;
+    if (correction === null) return;
+    const step = correction.steps[correction.done];
+    if (step === undefined) {
+      this.#test(one, 'alkalinity', false);
+      one.correction = null;
+      return;
+    }
+    if (hands.farm.day < Math.floor(correction.fromDay) + step.day) return;
+    if (step.retest) this.#test(one, 'alkalinity', false);
+    const read = lastOf(hands.bookOf(system), 'alkalinity')?.value ?? 0;
+    const before = correction.steps[correction.done - 1]?.after;
+    // A test that departs from the plan holds the step: it is planned anew from there.
+    if (step.retest && before !== undefined && Math.abs(read - before.value) > 2 * before.u + 0.35 * dkh)
+      one.correction = null;
+    else if (hands.dose(system, step.change)) correction.done += 1;
+  }
+}
+
+/** The lots that an alert is about. */
+const lotsOf = ({ lots }: System, { subject, finding }: Alert) =>
+  lots.filter(({ id }) => id === subject.id || finding.lots.includes(id));
+
+/** Which quantity an alert is about; null where it is about none. */
+function codeOf({ rule, facet, title }: Alert): Code | null {
+  const codes: readonly string[] = [
+    'alkalinity',
+    'calcium',
+    'nitrate',
+    'phosphate',
+    'salinity',
+    'temperature',
+    'ph',
+  ];
+  if (codes.includes(facet)) return facet as Code;
+  if (/alkalinity|demand|overdose|precipitation|saturation|kit/.test(rule)) return 'alkalinity';
+  if (rule.startsWith('nitrate')) return 'nitrate';
+  if (rule === 'overdue')
+    return (codes.find((code) => title.toLowerCase().includes(`${code} test`)) as Code | undefined) ?? null;
+  return rule === 'heat-stress' ? 'temperature' : null;
+}
