@@ -210,6 +210,16 @@ const withOthersSteps: readonly Advice[] = [
   again('Photograph the edge with a ruler now and after 12 and 24 hours.'),
 ];
 
+/** Of one that goes on losing flesh, whatever it is: a rot goes from piece to piece, and clean water hides nothing (common practice). */
+const apartStep = isolate(
+  'Take it into water of its own today, with tools of its own. See to healthy ones first.',
+  done('apart'),
+);
+
+/** It lost flesh at the look before already, and nobody says that it is better since. */
+const goesOn = ({ conditions: [latest, before] }: LotFact): boolean =>
+  latest?.state === 'receding' && before?.state === 'receding' && latest.compared !== 'better';
+
 function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
@@ -220,6 +230,7 @@ function stepsFor(
   if (fast) return fastLossSteps;
   if (losesWithOthers(facts, lot, now)) return withOthersSteps;
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
+  if (goesOn(lot)) return [...(states[state]?.steps ?? []), apartStep];
   return states[state]?.steps ?? [];
 }
 

@@ -40,8 +40,22 @@ export function palingSteps(
   if (food.state === 'doubtful') steps.push(noted(measure(food.words), food.note));
   if (light === 'too bright') steps.push(...dimmer(lot, state, food.state === 'starved' ? food : null));
   else if (food.state === 'starved') steps.push(...foodFirst(lot, light, food));
-  else steps.push(...asItStands(lot, light, state));
+  else steps.push(...lightAgain(facts, lot, light), ...asItStands(lot, light, state));
   return steps;
+}
+
+/** Lamps may give more or less since their light was measured: a survey from before it paled clears them of nothing. */
+function lightAgain({ racks }: SystemFacts, { rackId, conditions }: LotFact, light: LightPlace): Advice[] {
+  const onset = onsetOf(conditions);
+  const measured = racks.find(({ id }) => id === rackId)?.surveys.at(-1)?.day;
+  if (light === 'unknown' || onset === null || measured === undefined || measured >= onset.firstBad.day)
+    return [];
+  return [
+    noted(
+      measure('Measure the light at its place again.'),
+      'It was last measured before this was seen; the lamps may give more or less since.',
+    ),
+  ];
 }
 
 /** Light of its place in words: "60 µmol/(m² s), and 50 to 120 suit it". */

@@ -1,0 +1,67 @@
+import { describe, expect, test } from 'vitest';
+import type { ConditionFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
+import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
+import { blankLot, blankSystem, dayZero, find, madeId, onDay } from './facts.ts';
+
+// What is done with one lot that pales or recedes: common practice of growers.
+
+const look = (
+  day: number,
+  state: ConditionFact['state'],
+  more: Partial<ConditionFact> = {},
+): ConditionFact => ({
+  ...{
+    id: madeId(),
+    day: dayZero + day,
+    at: onDay(day).toISOString(),
+    state,
+    grade: state === 'well' ? null : 2,
+  },
+  ...{ compared: null, note: '' },
+  ...more,
+});
+
+const rackMeasuredOn = (day: number): RackFact => ({
+  ...{ id: 'rack', name: 'N3', tankName: 'North', tankHeightMm: 400, lampId: 'lamp', depthMm: 200 },
+  ...{ slotWidthMm: 80, slotDepthMm: 80, standsDay: dayZero - 100 },
+  surveys: [
+    {
+      ...{ id: madeId(), day: dayZero + day, at: onDay(day).toISOString(), percent: 70 },
+      ...{ meter: 'meter', par: 90 },
+    },
+  ],
+});
+
+const stepsOf = (lot: Partial<LotFact>, day: number, measured = 0) => {
+  const facts = blankSystem({ lots: [blankLot(lot)], racks: [rackMeasuredOn(measured)] });
+  const [found] = find(conditionNoted, facts, day);
+  return { text: found?.firstStep ?? '', advice: found?.advice ?? [] };
+};
+
+describe('the steps for an unwell lot', () => {
+  const apart = ({ advice }: ReturnType<typeof stepsOf>) =>
+    advice.some(({ acts }) => acts.some(({ lever, direction }) => lever === 'apart' && direction === 'do'));
+
+  test('one that goes on losing flesh is taken into water of its own', () => {
+    const looks = [look(10, 'receding'), look(3, 'receding'), look(0, 'well')];
+    expect(apart(stepsOf({ conditions: looks }, 11))).toBe(true);
+  });
+
+  test('one seen receding for the first time, or better since, is looked at first', () => {
+    expect(apart(stepsOf({ conditions: [look(10, 'receding'), look(3, 'well')] }, 11))).toBe(false);
+    const better = [look(10, 'receding', { compared: 'better' }), look(3, 'receding')];
+    expect(apart(stepsOf({ conditions: better }, 11))).toBe(false);
+  });
+
+  const light = [{ ...{ fromDay: dayZero - 60, par: 90, dli: 3.24, error: 5, estimated: false } }];
+  const care = { ...blankLot().care, ceiling: { par: 200, source: 'made up' } };
+  const pale = { light, care, conditions: [look(10, 'paling'), look(3, 'well')] };
+
+  test('the light of one that pales is measured again where it was measured before it paled', () => {
+    expect(stepsOf(pale, 11, 0).text).toContain('Measure the light at its place again.');
+  });
+
+  test('but not where it was measured since', () => {
+    expect(stepsOf(pale, 11, 10.5).text).not.toContain('Measure the light at its place again');
+  });
+});
