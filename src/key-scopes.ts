@@ -19,7 +19,7 @@ const writes: readonly [RegExp, Scope][] = [
     'stock',
   ],
   [
-    /^\/(api\/)?(acclimations|acclimation-steps|acclimation-drafts|size-measurements|rack-photographs|healing-looks|pest-looks|pest-treatments|stocktakes)(\/|$)/,
+    /^\/(api\/)?(acclimations|acclimation-steps|acclimation-drafts|size-measurements|rack-photographs|rack-photograph-lots|healing-looks|pest-looks|pest-treatments|stocktakes)(\/|$)/,
     'stock',
   ],
   [/^\/(api\/)?(farm\/(?!bring-in)|racks|lamps|tanks|light-surveys|digest|digests)(\/|.*)$/, 'farm'],

@@ -44,6 +44,7 @@ export interface Evidence {
     | 'placement'
     | 'lamp setting'
     | 'light survey'
+    | 'photograph'
     | 'switched off'
     | 'fault';
   id: string;

@@ -217,6 +217,23 @@ const changes: [string, string][] = [
   ],
   ['a cut', `UPDATE cut SET at = ${ago(200)}`],
   [
+    'a photograph of a rack',
+    `WITH one AS (INSERT INTO rack_photograph (id, rack_id, taken_at, sha256, width_mm, depth_mm, residual_mm, blur_mm, tilt_deg, straight_bytes)
+       VALUES (gen_random_uuid(), ${key(5, 1)}, ${ago(3)}, 'a', 1, 1, 0, 0, 0, 0) RETURNING id)
+     INSERT INTO rack_photograph_lot (id, photograph_id, lot_id, slots, whiteness, whiteness_error, green_red, blue_yellow, area_mm2, area_low_mm2, area_high_mm2, outline)
+     SELECT gen_random_uuid(), id, ${key(8, 1)}, 'A1', 40, 0.5, 0, 0, 100, 90, 110, '[]' FROM one`,
+  ],
+  ['what it measured of another lot', `UPDATE rack_photograph_lot SET lot_id = ${key(8, 2)}`],
+  [
+    'a measure of it refused',
+    `UPDATE rack_photograph_lot SET refused_at = ${ago(1)}, refuse_reason = 'outline'`,
+  ],
+  ['that measure counting again', `UPDATE rack_photograph_lot SET refused_at = NULL, refuse_reason = NULL`],
+  [
+    'that photograph taken back',
+    `UPDATE rack_photograph SET voided_at = ${ago(0)}, void_reason = 'wrong rack'`,
+  ],
+  [
     'a lamp that was turned',
     `INSERT INTO lamp_setting (id, lamp_id, at, percent) VALUES (gen_random_uuid(), ${key(4, 1)}, ${ago(5)}, 90)`,
   ],

@@ -46,6 +46,7 @@ export function blankSystem(more: Partial<SystemFacts> = {}): SystemFacts {
     probes: [],
     probeVotes: [],
     siteMoves: [],
+    photographs: [],
     doubted: [],
     temperatures: [],
     tanks: [],
@@ -134,6 +135,7 @@ export function blankLot(known: Partial<LotFact> = {}): LotFact {
     light: [],
     care: unknownCare,
     conditions: [],
+    cutDay: null,
     acclimation: null,
     ...known,
   };

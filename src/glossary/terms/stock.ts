@@ -65,6 +65,13 @@ export const stockTerms: readonly Term[] = [
     text: 'Pieces kept back for one buyer until a day. They count as stock but cannot be sold to others. After that day they are free again by themselves.',
   },
   {
+    key: 'whiteness',
+    name: 'Whiteness',
+    text: 'How white a lot is in a photograph of its rack, from 0 for black to 100 for the white of the corner cards (L* of CIELAB). It compares a lot with itself in other photographs: what all lots of the rack share, as another lamp, is taken out. It says nothing of health by itself.',
+    otherwise:
+      'Others reckon pigment or algae in the flesh from such photographs. One photograph is good to about a factor of three there, so none is said here.',
+  },
+  {
     key: 'ready',
     name: 'Ready to sell',
     text: 'Large enough, healed, well at its last check, out of quarantine and not a mother. The list says of every other lot what it waits for.',

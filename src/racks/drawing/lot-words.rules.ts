@@ -42,6 +42,7 @@ export function shortAge(since: Date, now: Date): string {
 const shortAlertWords: Readonly<Record<string, string>> = {
   'too-much-light': 'too bright',
   'too-little-light': 'too dim',
+  lightening: 'lighter',
   'flow-unsuited': 'wrong flow',
   'jet-on-flesh': 'in a jet',
   'loose-in-flow': 'may fall',

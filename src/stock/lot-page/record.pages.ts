@@ -15,6 +15,7 @@ import { orderHref } from '../orders/view.ts';
 import { originFacts, placeFacts } from './facts.ts';
 import { life } from './life.ts';
 import { lightChart } from './light-chart.ts';
+import { photographMeasures } from './photograph-measures.ts';
 import { portrait } from './portrait.ts';
 import { type LotRecord, lotRecord, type RecordAlert } from './record.ts';
 import type { LotEventSource } from './timeline.ts';
@@ -68,6 +69,7 @@ async function showRecord(
     life: life(record, timeZone, service.now()),
     origin: originFacts(record, timeZone),
     place: placeFacts(record, service.now()),
+    photographed: await photographMeasures(service.pool, lot.id, timeZone, service.now()),
     light: lightChart(record, timeZone, service.now()),
     care: careLines(record.care, record.units),
     entries: timelineEntries(lotHref(lot.code), record.timeline.events, record.light.exposures, {

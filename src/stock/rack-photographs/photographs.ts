@@ -49,6 +49,7 @@ export async function addRackPhotograph(work: Work, photograph: NewRackPhotograp
   });
   await keepLots(work, id, photograph);
   await holdToRoom(work, photograph.siteId);
+  await touchRack(work, rackId);
   const measured = read.lots.filter(({ measured }) => !('why' in measured)).length;
   work.record(
     'rack_photograph.added',
@@ -56,6 +57,12 @@ export async function addRackPhotograph(work: Work, photograph: NewRackPhotograp
     { photograph: id, lots: lots.length, measured },
   );
   return id;
+}
+
+/** Has the system of a rack evaluated. */
+async function touchRack(work: Work, id: string): Promise<void> {
+  const rack = await work.tx.rack.findUniqueOrThrow({ where: { id }, select: { tank: true } });
+  work.reevaluate(rack.tank.systemId);
 }
 
 async function keepLots(work: Work, photographId: string, { lots, read, takenAt }: NewRackPhotograph) {
@@ -170,6 +177,8 @@ export async function findRackPhotograph(db: Reader, id: string) {
 
 /** What it tells of each lot. */
 export interface LotInPhotograph {
+  /** Of its row. */
+  id: string;
   lotId: string;
   code: string;
   ownCode: string;
@@ -183,13 +192,15 @@ export interface LotInPhotograph {
   areaHighMm2: number | null;
   outline: [number, number][][] | null;
   leftOut: string | null;
+  refuseReason: string | null;
 }
 
 const lotsIn = `
-  SELECT lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", kind.name AS kind, shown.slots,
+  SELECT shown.id, lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", kind.name AS kind, shown.slots,
          CASE WHEN photo.voided_at IS NULL THEN shown.photo_id END AS "photoId", shown.whiteness,
          shown.whiteness_error AS "whitenessError", shown.area_mm2 AS "areaMm2", shown.area_low_mm2 AS "areaLowMm2",
-         shown.area_high_mm2 AS "areaHighMm2", shown.outline, shown.left_out AS "leftOut"
+         shown.area_high_mm2 AS "areaHighMm2", shown.outline, shown.left_out AS "leftOut",
+         shown.refuse_reason AS "refuseReason"
     FROM rack_photograph_lot AS shown JOIN lot ON lot.id = shown.lot_id JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN photo ON photo.id = shown.photo_id
    WHERE shown.photograph_id = $1::uuid ORDER BY shown.id`;
@@ -227,6 +238,10 @@ export async function photographsOfRack(
   return (await sql.query<ListedPhotograph>(ofRack, [rackId, most])).rows;
 }
 
+/** Whether the straightened rack is still kept. */
+export const hasStraight = async (db: Reader, id: string): Promise<boolean> =>
+  (await db.rackPhotograph.count({ where: { id, straight: { not: null } } })) > 0;
+
 /** The straightened rack, or the file as it was sent, JPEG. @throws Refusal 404, also once it has gone */
 export async function rackPictureBytes(
   db: Reader,
@@ -253,6 +268,7 @@ export async function takeBackPhotograph(
   const { count } = await work.tx.rackPhotograph.updateMany({ where: { id, voidedAt: null }, data });
   if (count === 0) throw new Refusal('This photograph is taken back already.', { status: 409 });
   await work.tx.photo.updateMany({ where: { ofRack: { photographId: id }, voidedAt: null }, data });
+  await touchRack(work, rackId);
   work.record('rack_photograph.taken_back', { type: 'rack', id: rackId }, { photograph: id, reason });
   return { rackId };
 }

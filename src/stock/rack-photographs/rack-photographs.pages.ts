@@ -17,6 +17,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { aroundRack } from '../../science/photograph/read.ts';
 import type { CameraNotes } from './exif.ts';
 import { rackThen } from './lots-then.ts';
+import { pathsOf } from './outline.words.ts';
 import {
   addRackPhotograph,
   chooseKeeping,
@@ -212,7 +213,7 @@ async function showPhotograph(
     pictures: listed.find(({ id }) => id === photograph.id) ?? { hasStraight: false, hasOriginal: false },
     measured: lots
       .filter(({ leftOut }) => leftOut === null)
-      .map((lot) => ({ ...lot, paths: pathsOf(lot.outline) })),
+      .map((lot) => ({ ...lot, paths: pathsOf(lot.outline), href: `/rack-photograph-lots/${lot.id}` })),
     leftOut: lots
       .filter(({ leftOut }) => leftOut !== null)
       .map((lot) => ({ ...lot, why: leftOutWords[lot.leftOut as keyof typeof leftOutWords] ?? lot.leftOut })),
@@ -223,10 +224,6 @@ async function showPhotograph(
     form,
   });
 }
-
-/** Outlines as one path of SVG, in mm on the rack. */
-const pathsOf = (outline: [number, number][][] | null): string =>
-  (outline ?? []).map((points) => `M${points.map(([x, y]) => `${x} ${y}`).join('L')}Z`).join('');
 
 /** A picture never changes; once it has gone it is not asked for. */
 async function sendPicture(

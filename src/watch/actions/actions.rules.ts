@@ -33,6 +33,8 @@ export type Doing =
   | 'pest watch'
   | 'losses'
   | 'affected'
+  | 'look'
+  | 'photograph rack'
   | 'work';
 
 /** What each is a way to act on: with it the lever of a piece of advice can be moved, or what was moved is noted. */
@@ -63,6 +65,8 @@ export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
   'pest watch': ['place', 'apart'],
   losses: [],
   affected: [],
+  look: [],
+  'photograph rack': [],
   work: ['water', 'dose', 'food'],
 };
 
@@ -135,6 +139,8 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'affected-share': () => ['affected', 'photo', 'move', 'test', 'emergency'],
   'pest-in-water': () => ['pest watch', 'photo'],
   'condition-noted': () => ['photo', 'move', 'light steps', 'settings', 'flow'],
+  lightening: () => ['look', 'photograph rack', 'move', 'light steps'],
+  'rack-shift': () => ['photograph rack', 'settings', 'measure light'],
   recovering: () => ['photo', 'move', 'light steps', 'settings'],
 };
 
@@ -172,6 +178,8 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   'pest watch': 'Look for it',
   losses: 'See the losses',
   affected: 'Compare lots',
+  look: 'Record a look',
+  'photograph rack': 'Photograph it',
   work: 'Do it',
 };
 

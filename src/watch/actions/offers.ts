@@ -160,6 +160,16 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
   switch (doing) {
     case 'affected':
       return link('See what affected lots share', '/affected');
+    case 'look':
+      return link(
+        `Record how ${lot === undefined ? '' : calledBy(lot)} looks`,
+        of(lot, ({ code }) => `/stock/${code}/condition?back=/watch/${alert.id}`),
+      );
+    case 'photograph rack':
+      return link(
+        `Photograph ${rack?.name ?? ''} again`,
+        of(rack, ({ id }) => `/racks/${id}/photographs`),
+      );
     case 'losses':
       return link('See the losses and their causes', '/stock/losses');
     case 'pest watch':

@@ -71,6 +71,8 @@ const endings: Readonly<Record<string, string>> = {
   'look-overdue': 'the look is noted',
   'kit-missing': 'another kit is open',
   'device-silent': 'the device is heard again',
+  lightening: 'a look is recorded',
+  'rack-shift': 'later photographs no longer show it',
 };
 
 /** What ends an alert that asks for no confirmation of what was done, to go on after "it ends when"; null for all others. */

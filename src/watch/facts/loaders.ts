@@ -14,7 +14,7 @@ import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadPests } from './pests.ts';
 import { loadSilentDevices } from './probes.ts';
-import { loadRacks } from './racks.ts';
+import { loadPhotographs, loadRacks } from './racks.ts';
 import { loadRoutines } from './routines.ts';
 import { loadShared } from './shared.ts';
 import { loadTanks } from './systems.ts';
@@ -46,6 +46,7 @@ type Parted = Pick<
   | 'losses'
   | 'shared'
   | 'silentDevices'
+  | 'photographs'
   | 'lamps'
   | 'racks'
   | 'kitsPutAway'
@@ -81,6 +82,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   losses: { load: loadLosses, none: { stays: [], deaths: [] }, staleBy: ['lot', 'place'] },
   shared: { load: loadShared, none: [], staleBy: ['scan'] },
   silentDevices: { load: loadSilentDevices, none: [], staleBy: ['device', 'kit'] },
+  photographs: { load: loadPhotographs, none: [], staleBy: ['photograph', 'place'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
   kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },

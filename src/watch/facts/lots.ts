@@ -41,6 +41,8 @@ interface LotRow {
   jet: boolean;
   base: Base;
   depthMm: number;
+  /** Milliseconds since 1970. */
+  cutAt: number | null;
 }
 
 // A lot stands in one system; where its slots lie on several racks, the first one names the place. A slot holds one lot
@@ -73,7 +75,8 @@ const lotQuery = `
          lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
          slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
          placed.depth_mm AS "depthMm", placement.id AS "placementId",
-         ${sqlMs('placed_since(placement)', '"placedAt"')}
+         ${sqlMs('placed_since(placement)', '"placedAt"')},
+         ${sqlMs('(SELECT max(cut.at) FROM cut WHERE cut.from_lot_id = lot.id OR cut.into_lot_id = lot.id)', '"cutAt"')}
     FROM placed
     JOIN placement ON placement.id = placed.placement_id AND placement.to_at IS NULL
     JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0
@@ -151,7 +154,7 @@ export async function loadLots(
 const kindFact = (kind: KindRow | undefined) => ({ kindName: kind?.name ?? '', kindIds: kind?.ids ?? [] });
 
 function lotPlace(row: LotRow) {
-  const { systemId: _, kindId: __, racks, rackName, slotNames, slots, cells, placedAt, ...kept } = row;
+  const { systemId: _, kindId: __, racks, rackName, slotNames, slots, cells, placedAt, cutAt, ...kept } = row;
   const names = slots > 3 ? `${slotNames.split(' ').slice(0, 3).join(' ')} …` : slotNames;
   const { at, day } = timeOf(placedAt);
   return {
@@ -159,6 +162,7 @@ function lotPlace(row: LotRow) {
     place: `${rackName}, ${names}`,
     placedAt: at,
     placedDay: day,
+    cutDay: cutAt === null ? null : timeOf(cutAt).day,
     cells: cellsOf(racks === 1 ? cells : (cells.split(' ')[0] ?? '')),
   };
 }

@@ -50,6 +50,7 @@ const lotQuery = next([
   `SELECT DISTINCT here.system_id, condition.at FROM lot_place AS here JOIN condition ON condition.lot_id = here.lot_id
     WHERE here.system_id = ANY($1) AND condition.at > $2`,
   `SELECT system_id, from_at AS at FROM lot_place WHERE system_id = ANY($1) AND from_at > $2`,
+  ofAny('FROM rack_photograph', 'taken_at'),
   ofAny('FROM light_survey', 'measured_at'),
   ofAny('FROM lamp_setting', 'at'),
   ofAny('FROM rack_stand', 'at'),

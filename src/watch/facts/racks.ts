@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import type { Span } from '../../water/record/span.ts';
+import { type RackShots, rackShots, SHOT_DAYS } from '../../stock/rack-photographs/measures.ts';
+import { before, type Span } from '../../water/record/span.ts';
 import type { RackFact, SurveyFact } from './types.ts';
 
 interface SurveyRow extends Omit<SurveyFact, 'at' | 'day'> {
@@ -57,4 +58,14 @@ function rackFact({ systemId: _, surveys, ...rack }: RackRow): RackFact {
 function surveyFact({ ms, ...survey }: SurveyRow): SurveyFact {
   const at = new Date(ms);
   return { ...survey, at: at.toISOString(), day: dayOf(at) };
+}
+
+/** Photographs of the racks of each system with the whiteness of lots, by system. One query. */
+export async function loadPhotographs(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  span: Span,
+): Promise<Map<string, RackShots[]>> {
+  const racks = await rackShots(pool, { systemIds }, { since: before(span, SHOT_DAYS), now: span.now });
+  return Map.groupBy(racks, ({ systemId }) => systemId);
 }

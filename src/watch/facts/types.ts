@@ -10,6 +10,7 @@ import type { SilentDevice } from '../../intake/mqtt/devices.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import type { LossHistory } from '../../stock/losses/usual.rules.ts';
 import type { WatchState } from '../../stock/pests/state.ts';
+import type { RackShots } from '../../stock/rack-photographs/measures.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import type {
   ChangeFact,
@@ -308,6 +309,8 @@ export interface LotFact {
   care: PlaceCareFact;
   /** Newest first. */
   conditions: ConditionFact[];
+  /** When it was last cut, or cut from another; null where it never was here. */
+  cutDay: number | null;
   acclimation: AcclimationFact | null;
 }
 
@@ -399,6 +402,8 @@ export interface SystemFacts {
   losses: LossHistory;
   /** What the affected lots of the site share, by sign, where most of them stood here. */
   shared: readonly SharedFact[];
+  /** Of its racks, within 200 days; empty where the past is judged. */
+  photographs: readonly RackShots[];
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];

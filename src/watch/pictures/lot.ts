@@ -8,7 +8,7 @@ import type { AlertPicture, Clock, Drawing, PicturePhoto } from './picture.ts';
 import { rackPicture } from './racks.ts';
 
 const photoQuery = `
-  SELECT id, taken_at AS "takenAt", note FROM photo
+  SELECT id, taken_at AS "takenAt", note, EXISTS (SELECT FROM rack_photograph_lot WHERE photo_id = photo.id) AS "ofRack" FROM photo
    WHERE lot_id = $1 AND voided_at IS NULL ORDER BY taken_at`;
 
 /** A lot: its first and last photograph, where it stands, and the light it got. */
@@ -27,16 +27,24 @@ export async function lotPicture(
   return {
     ...place,
     drawings: [...place.drawings, ...light],
-    photos: { code: lot.code, ...pairOf(photos, alert.openedAt) },
+    photos: { code: lot.code, ...pairOf(photos, alert) },
   };
 }
 
-const photosOf = async (pool: pg.Pool, lotId: string): Promise<PicturePhoto[]> =>
-  (await pool.query<PicturePhoto>(photoQuery, [lotId])).rows;
+type TakenPhoto = PicturePhoto & { ofRack: boolean };
 
-/** The last photograph from before the alert (else the first), and the newest where that is another. */
-function pairOf(photos: readonly PicturePhoto[], openedAt: Date) {
-  const then = photos.findLast(({ takenAt }) => takenAt < openedAt) ?? photos[0] ?? null;
+const photosOf = async (pool: pg.Pool, lotId: string): Promise<TakenPhoto[]> =>
+  (await pool.query<TakenPhoto>(photoQuery, [lotId])).rows;
+
+/**
+ * The last photograph from before the alert (else the first), and the newest where that is another. What photographs of a
+ * rack opened is shown by these alone, from before it began.
+ */
+function pairOf(all: readonly TakenPhoto[], { rule, openedAt, finding: { began } }: Alert) {
+  const isByRack = rule === 'lightening' && began !== null;
+  const photos = isByRack ? all.filter(({ ofRack }) => ofRack) : all;
+  const before = isByRack ? new Date(Date.parse(began.from) + 1) : openedAt;
+  const then = photos.findLast(({ takenAt }) => takenAt < before) ?? photos[0] ?? null;
   const newest = photos.at(-1) ?? null;
   return { then, last: newest?.id === then?.id ? null : newest };
 }

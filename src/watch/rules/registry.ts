@@ -23,8 +23,10 @@ import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
 import { affectedShare } from './lots/affected-share.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
+import { lightening } from './lots/lightening.ts';
 import { lossesAboveUsual } from './lots/losses-above-usual.ts';
 import { pestInWater } from './lots/pest-in-water.ts';
+import { rackShiftRule } from './lots/rack-shift.ts';
 import { recovering } from './lots/recovering.ts';
 import { tissueLoss } from './lots/tissue-loss.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
@@ -79,6 +81,8 @@ export const rules = [
   lossesAboveUsual,
   pestInWater,
   conditionNoted,
+  lightening,
+  rackShiftRule,
   recovering,
 ] as unknown as readonly Rule[];
 

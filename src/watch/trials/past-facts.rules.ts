@@ -39,6 +39,8 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     probeVotes: [],
     silentDevices: [],
     siteMoves: [],
+    // How far photographs scatter was learnt by all of them.
+    photographs: [],
     temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
@@ -122,6 +124,7 @@ function lotAt(lot: LotFact, day: number): LotFact {
   return {
     ...lot,
     light: lot.light.filter(({ fromDay }) => fromDay <= day),
+    cutDay: lot.cutDay !== null && lot.cutDay <= day ? lot.cutDay : null,
     conditions: lot.conditions.filter((condition) => condition.day <= day),
     acclimation: acclimationAt(lot.acclimation, day),
   };

@@ -35,6 +35,7 @@ import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { sharedBy } from './affected-share.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
 import { palingSteps } from './paling-steps.ts';
+import { photographsOn } from './photographs-on.ts';
 import { recentChanges } from './recent-changes.ts';
 import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 import { urgencyOf } from './urgency.ts';
@@ -152,6 +153,7 @@ function finding(
   const raised = latest.state === 'receding' ? nitrate() : '';
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
   const note = standingNote(lot.conditions);
+  const seen = byLight.includes(latest.state) ? photographsOn(facts, lot, onset, now) : null;
   return {
     ...plainFinding,
     rule: 'condition-noted',
@@ -160,12 +162,16 @@ function finding(
     href: `/stock/${lot.code}`,
     status: 'fires',
     severity,
-    score: scores[severity] * (1 + 0.3 * grade),
+    score: scores[severity] * (1 + 0.3 * grade) * (seen?.weight ?? 1),
     title: `${whereWords(lot)}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not checked for ${dayCount(days)}` : ''}`,
     number: figure('Days since the last check', days, 0, 'd'),
     limit: { ...figure('Check due after', looked, 0, 'd'), source: parameters.looked.source },
-    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, onset)],
+    figures: [
+      { label: 'Kind', text: lot.kindName },
+      ...(seen === null ? [] : [{ label: 'Photographs', text: seen.text }]),
+      ...recentChanges(facts, lot, onset),
+    ],
     why: [note === '' ? '' : `Noted: “${note}”.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
