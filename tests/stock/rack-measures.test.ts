@@ -115,6 +115,14 @@ describe('what photographs of a rack measure of a lot', () => {
     expect((await rowOf(one.id, 5)).id).toBe(mine.id);
   });
 
+  test('tells how its area grows, and lends that to the day of sale where no hand measured it', async () => {
+    const page = await pageOf(`/stock/${lots[0]?.code}/sizes`);
+    expect(page).toMatch(/Area in photographs grows<\/dt><dd>[\d.]+ % a month/);
+    expect(page).toContain('sizes by hand do not tell growth');
+    const list = (await hand.get('/api/v1/lists/photograph-measures?limit=3')).json() as { rows: unknown[] };
+    expect(list.rows).toHaveLength(3);
+  });
+
   test('cannot be corrected in a photograph that is taken back, nor by who only looks', async () => {
     const row = await rowOf(lots[0]?.id ?? '', 0);
     const reader = await bench.as('reader', 'Only looks');

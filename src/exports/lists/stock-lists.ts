@@ -66,6 +66,23 @@ export const stockLists: ExportedList[] = [
        LEFT JOIN LATERAL (SELECT min(system_name) AS system FROM lot_place WHERE lot_id = lot.id) AS place ON true
       WHERE site.id = $1 ORDER BY hold.created_at, hold.id`,
   ),
+  sqlList(
+    {
+      ...reader,
+      slug: 'photograph-measures',
+      title: 'Lots in photographs of racks',
+      what: 'What one photograph of a rack measured of one lot; what was refused says why and counts nowhere.',
+    },
+    `SELECT site.name AS site, lot.code AS lot, lot.own_code AS "own code", kind.name AS kind, rack.name AS rack, shown.slots, taken.taken_at AS "taken at",
+            shown.whiteness AS "whiteness (L*)", shown.whiteness_error AS "whiteness, standard error (L*)", shown.green_red AS "a*", shown.blue_yellow AS "b*",
+            shown.area_mm2 AS "area (mm2)", shown.area_low_mm2 AS "area, low (mm2)", shown.area_high_mm2 AS "area, high (mm2)",
+            taken.camera_mm IS NOT NULL AS "height taken out", shown.left_out AS "not measured because",
+            shown.refused_at AS "refused at", shown.refuse_reason AS "why refused", refuser.name AS "refused by", shown.id::text AS "id"
+       FROM rack_photograph_lot AS shown JOIN rack_photograph AS taken ON taken.id = shown.photograph_id
+       JOIN rack ON rack.id = taken.rack_id JOIN lot ON lot.id = shown.lot_id JOIN kind ON kind.id = lot.kind_id JOIN site ON site.id = lot.site_id
+       LEFT JOIN account AS refuser ON refuser.id = shown.refused_by_id
+      WHERE lot.site_id = $1 AND taken.voided_at IS NULL ORDER BY taken.taken_at, shown.id`,
+  ),
   ...orderLists,
   sqlList(
     {

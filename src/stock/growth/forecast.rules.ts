@@ -53,9 +53,16 @@ export interface GrowingLot {
 /** The least spread of ln size that is reckoned among the pieces of a lot (own choice). */
 const LEAST_SPREAD = 0.05;
 
+/** What photographs of its rack tell of a lot: how fast its length grows, and its length by its area; each null where that is not told. */
+export interface ByPhotographs {
+  rate: (Rate & { days: number }) | null;
+  length: { at: Date; level: number; sd: number } | null;
+}
+
 /**
- * A lot on its way to sale size: by its own rate where it was measured often enough, else by its kind's; null where
- * neither is known. Few pieces are measured for all, so their own spread is added to the error of the middle.
+ * A lot on its way to sale size: by its own sizes where it was measured by hand often enough, else at the rate that
+ * photographs tell, else by its kind's; null where none is known. A size by hand says how large it is; where there is none,
+ * its area does, less surely. Few pieces are measured for all, so their own spread is added to the error of the middle.
  */
 export function growingLot(
   {
@@ -66,22 +73,25 @@ export function growingLot(
   }: { pieces: number; sizes: readonly Sizes[]; growth: LotGrowth; saleSize: number },
   kind: KindRate | null,
   now: Date,
+  seen: ByPhotographs = { rate: null, length: null },
 ): GrowingLot | null {
   const last = sizes.at(-1);
-  if (last === undefined) return null;
-  const rate = growth.told ? { perDay: growth.growth.perDay, sd: growth.growth.sd } : kind;
+  const rate = growth.told ? { ...growth.growth, days: growth.days } : (seen.rate ?? kind);
   if (rate === null) return null;
   const spread = Math.max(LEAST_SPREAD, pooledSpread(sizes));
+  const about = { pieces, spread, rate: { perDay: rate.perDay, sd: rate.sd }, target: Math.log(saleSize) };
+  if (last === undefined) {
+    if (seen.length === null) return null;
+    const { at, level, sd } = seen.length;
+    return { ...about, level, levelSd: sd, age: daysBetween(at, now), carries: rate.days };
+  }
   const sampling = spread / Math.sqrt(last.sizes.length);
   return {
-    pieces,
+    ...about,
     level: growth.told ? growth.growth.fit.level : Math.log(middleSize(last.sizes)),
     levelSd: growth.told ? Math.hypot(growth.growth.fit.levelSd, sampling) : sampling,
-    spread,
     age: daysBetween(last.at, now),
-    rate,
-    target: Math.log(saleSize),
-    carries: growth.told ? growth.days : (kind?.days ?? 0),
+    carries: rate.days,
   };
 }
 

@@ -16,7 +16,7 @@ export const REGROWTH_DAYS = 60;
 const READING_SD = 0.05;
 
 /** A rate is told from sizes that lie this far apart on (own choice; a month of growth is barely above the reading error). */
-const LEAST_DAYS = 28;
+export const LEAST_DAYS = 28;
 
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
 

@@ -9,7 +9,9 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { askWhyTakenBack } from '../base/taking-back.ts';
-import { growthOf, middleSize } from '../growth/growth.rules.ts';
+import { areaGrowth, discLength, growthFrom } from '../growth/areas.rules.ts';
+import { seenAreas } from '../growth/areas.ts';
+import { growthOf, middleSize, spreadOf } from '../growth/growth.rules.ts';
 import {
   keptSize,
   MEASURES,
@@ -68,6 +70,12 @@ function readSizes(typed: string): { sizes: number[] } | { fault: string } {
     : { fault: 'Enter a size above 0 for each piece, with spaces between, like 21 22.5 19.' };
 }
 
+/** A size measured by hand, as the level that growth goes on from. */
+function handLevel({ at, sizes }: { at: Date; sizes: readonly number[] }) {
+  const mm = middleSize(sizes);
+  return { at, mm, level: Math.log(mm), sd: spreadOf(sizes) / Math.sqrt(sizes.length) };
+}
+
 /** Sizes, as forms and JSON bring them: one text with a number for each piece. */
 const sizesSchema = (timeZone: string, now: Date) =>
   z
@@ -91,13 +99,25 @@ const sizeForm: LotForm<ReturnType<typeof sizesSchema>, { id: string }> = {
   title: () => 'Sizes and growth',
   schema: ({ timeZone, now }) => sizesSchema(timeZone, now),
   fresh: () => ({ measure: 'length_mm', sizes: '', note: '', at: '' }),
-  data: async ({ service, lot, timeZone }) => {
-    const all = await sizesOf(service.pool, lot.id);
+  data: async ({ service, lot, timeZone, now }) => {
+    const [all, areas] = await Promise.all([
+      sizesOf(service.pool, lot.id),
+      seenAreas(service.pool, { siteId: lot.siteId, lotId: lot.id }, now),
+    ]);
+    const seen = areas.get(lot.id) ?? [];
     const care = (await lotCare(service.pool, { lotIds: [lot.id] })).get(lot.id);
     const saleSize = care?.sale_size_mm?.high ?? 0;
     const measured = measureCodes.filter((code) => all.some(({ measure }) => measure === code));
     const last = all.findLast(({ measure }) => measure === 'length_mm');
     const growth = growthOf(all, 'length_mm', lot.cutInto?.at ?? null);
+    const byArea = areaGrowth(seen, lot.cutInto?.at ?? null);
+    // What a hand measured leads: photographs lend their rate only where hand sizes tell none.
+    const lent = !growth.told && byArea.told;
+    const level = last === undefined ? discLength(seen) : handLevel(last);
+    const used =
+      lent && level !== null
+        ? { ...byArea, growth: growthFrom(byArea, { value: level.level, sd: level.sd }) }
+        : growth;
     return {
       measures: measureCodes.map((code) => ({
         value: code,
@@ -107,10 +127,14 @@ const sizeForm: LotForm<ReturnType<typeof sizesSchema>, { id: string }> = {
         label: `${MEASURES[code]} grows`,
         text: rateWords(growthOf(all, code, lot.cutInto?.at ?? null)),
       })),
-      sale:
-        saleSize === 0 || last === undefined
+      seen:
+        seen.length === 0
           ? ''
-          : saleSizeWords(growth, { saleSize, last: middleSize(last.sizes), lastAt: last.at, timeZone }),
+          : `${rateWords(byArea)}${byArea.told ? `; a length half as fast. ${growth.told ? 'Sizes measured by hand lead.' : 'It stands in, since sizes by hand do not tell growth.'}` : ''}`,
+      sale:
+        saleSize === 0 || level === null
+          ? ''
+          : `${saleSizeWords(used, { saleSize, last: level.mm, lastAt: level.at, timeZone })}${lent ? ' By the growth of its area in photographs.' : ''}${last === undefined ? ' Never measured by hand: its length is taken as that of a disc of its area.' : ''}`,
       saleSize: mmWords(saleSize),
       rows: all
         .map(({ id, at, measure, sizes, note, by }) => ({
