@@ -253,7 +253,7 @@ describe('the page of a tag', () => {
 
   test('shows the drawing where no photo was taken, and says so', async () => {
     const id = await issue();
-    expect((await publicPage(id)).body).toContain('Drawing: no photo was taken');
+    expect((await publicPage(id)).body).toContain('Drawing: no photo is shown');
     const { headers, rawPayload } = await picture(id);
     expect(headers['content-type']).toBe('image/png');
     const { channels } = await sharp(rawPayload).stats();
@@ -270,6 +270,18 @@ describe('the page of a tag', () => {
     expect(sent.headers['content-type']).toBe('image/jpeg');
     await bench.change((work) => voidPhoto(work, id, 'another lot'));
     expect((await publicPage(tag)).body).not.toContain('Its lot on');
+  });
+
+  test('shows no photo where the seller hides it, and keeps what it showed whatever is photographed later', async () => {
+    const id = await photograph(dayBefore(8));
+    const [hidden, shown] = [await issue({ hidePhoto: 'on' }), await issue()];
+    expect((await publicPage(hidden)).body).toContain('Drawing: no photo is shown');
+    expect((await publicPage(shown)).body).toMatch(/Its lot on [\s\S]*16 Nov 2026/);
+    await photograph(dayBefore(7));
+    expect((await publicPage(shown)).body).toMatch(/Its lot on [\s\S]*16 Nov 2026/);
+    await bench.change((work) => voidPhoto(work, id, 'blurred'));
+    // No other photo takes the place of the one that was chosen.
+    expect((await publicPage(shown)).body).toContain('Drawing: no photo is shown');
   });
 
   test('is headed by what it was identified as, not by a trade name of another kind', async () => {

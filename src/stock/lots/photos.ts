@@ -56,6 +56,18 @@ async function refuseOtherLot(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | '
     throw new Refusal('This key was used for a photo of another lot. Take it again.', { status: 409 });
 }
 
+/** A lot's newest photo of those that were there at a moment; null where there was none. */
+export const newestPhoto = (
+  db: Reader,
+  lotId: string,
+  at: Date,
+): Promise<{ id: string; takenAt: Date } | null> =>
+  db.photo.findFirst({
+    where: { lotId, voidedAt: null, takenAt: { lte: at }, createdAt: { lte: at } },
+    orderBy: [{ takenAt: 'desc' }, { id: 'desc' }],
+    select: { id: true, takenAt: true },
+  });
+
 /** A photo without its picture. @throws Refusal 404 */
 export async function findPhoto(db: Reader, id: string) {
   const photo = await db.photo.findUnique({

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises';
 import type { Reader } from '../../platform/service.ts';
 import { imageLibrary } from '../../platform/workers/images.ts';
-import { photoBytes } from '../../stock/lots/photos.ts';
+import { newestPhoto, photoBytes } from '../../stock/lots/photos.ts';
 
 /** What a tag's page shows of the pieces: a photo of their lot with its day, else the shape their kind grows in. */
 export interface TagFace {
@@ -10,15 +10,29 @@ export interface TagFace {
   growthForm: string | null;
 }
 
-/** The lot's newest photo when the tag was issued; one that was voided since is left out. */
-export async function tagFace(db: Reader, tag: { lotId: string; issuedAt: Date }): Promise<TagFace> {
-  const { lotId, issuedAt } = tag;
+/** A tag with what decides its picture. */
+interface Pictured {
+  lotId: string;
+  issuedAt: Date;
+  photoId: string | null;
+  photoChosen: boolean;
+}
+
+/**
+ * The photo that was chosen when the tag was issued, none where the seller shows none; of an older tag the lot's newest then.
+ * One that was voided since, or that turned out to show another lot, is left out.
+ */
+export async function tagFace(db: Reader, tag: Pictured): Promise<TagFace> {
+  const { lotId, issuedAt, photoId, photoChosen } = tag;
+  const chosen = () =>
+    photoId === null
+      ? null
+      : db.photo.findFirst({
+          where: { id: photoId, lotId, voidedAt: null },
+          select: { id: true, takenAt: true },
+        });
   const [photo, lot] = await Promise.all([
-    db.photo.findFirst({
-      where: { lotId, voidedAt: null, takenAt: { lte: issuedAt }, createdAt: { lte: issuedAt } },
-      orderBy: [{ takenAt: 'desc' }, { id: 'desc' }],
-      select: { id: true, takenAt: true },
-    }),
+    photoChosen ? chosen() : newestPhoto(db, lotId, issuedAt),
     db.lot.findUniqueOrThrow({
       where: { id: lotId },
       select: { kind: { select: { growthForm: true, parent: { select: { growthForm: true } } } } },

@@ -9,6 +9,7 @@ import { confirmReach, publicAddress } from '../../platform/web/public-address.t
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
+import { newestPhoto } from '../../stock/lots/photos.ts';
 import { gateNotice } from '../../stock/pests/gate.ts';
 import { openHolds } from '../../stock/sales/holds.ts';
 import { markOfLot } from '../mark/mark.ts';
@@ -49,7 +50,10 @@ async function preview(service: Service, siteId: string, code: string | undefine
   if (known === null) return null;
   const facts = await loadTagFacts(service, known, service.now());
   const record = composeRecord(facts, Math.max(1, facts.lot.pieces), service.now());
-  const holds = await openHolds(service.db, facts.lot.id);
+  const [holds, photo] = await Promise.all([
+    openHolds(service.db, facts.lot.id),
+    newestPhoto(service.db, facts.lot.id, service.now()),
+  ]);
   return {
     rows: recordFacts(record),
     ...nameWords(record),
@@ -58,6 +62,7 @@ async function preview(service: Service, siteId: string, code: string | undefine
     tradeName: facts.lot.tradeName,
     pieces: facts.lot.pieces,
     alerts: facts.openAlerts,
+    photo,
     gate: await gateNotice(service.pool, facts.lot.id, 'tag'),
     holds: holds.map(({ id, buyer, pieces }) => ({
       value: id,
@@ -75,7 +80,16 @@ async function showNewTag(
   const asked = (request.query as { lot?: string } | undefined)?.lot;
   const form =
     refused ??
-    freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '', buyer: '', holdId: '', hereAlone: '' });
+    freshForm({
+      lot: asked ?? '',
+      pieces: 1,
+      reason: '',
+      sold: '',
+      buyer: '',
+      holdId: '',
+      hidePhoto: '',
+      hereAlone: '',
+    });
   const code = String(form.typed.lot ?? '');
   const shown = code === '' ? null : await preview(service, request.site.id, code);
   const data = { preview: shown, reach: publicAddress(service.config, request) };

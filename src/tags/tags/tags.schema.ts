@@ -17,6 +17,7 @@ export const newTagSchema = z.object({
   sold: tick(),
   buyer: optionalText(200),
   holdId: optionalChosen(),
+  hidePhoto: tick(),
   hereAlone: tick(),
 });
 

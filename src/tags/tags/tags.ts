@@ -5,6 +5,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot } from '../../stock/base/lot-lock.ts';
+import { newestPhoto } from '../../stock/lots/photos.ts';
 import { sellSingle } from '../../stock/orders/single.ts';
 import { passGate } from '../../stock/pests/gate.ts';
 import { loadTagFacts } from '../record/facts.ts';
@@ -20,6 +21,8 @@ export interface NewTag {
   sold: boolean;
   buyer: string;
   holdId: string | null;
+  /** Buyers see no photo of the lot. */
+  hidePhoto?: boolean;
 }
 
 /**
@@ -47,6 +50,7 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
   });
   const record = canonicalText(composeRecord(facts, input.pieces, work.now));
   const signature = await sign(service.db, record);
+  const photo = input.hidePhoto === true ? null : await newestPhoto(work.tx, lot.id, work.now);
   const token = randomBytes(16).toString('base64url');
   const { id } = await work.tx.tag.create({
     data: {
@@ -58,6 +62,8 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
       record,
       signature,
       reason: input.reason,
+      photoChosen: true,
+      photoId: photo?.id ?? null,
     },
   });
   work.record(
@@ -100,6 +106,8 @@ export interface ReadTag {
   token: string;
   pieces: number;
   issuedAt: Date;
+  photoId: string | null;
+  photoChosen: boolean;
   reason: string;
   withdrawnAt: Date | null;
   withdrawnReason: string | null;
