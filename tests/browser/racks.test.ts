@@ -118,10 +118,12 @@ describe('a rack of 240 slots', () => {
     await page.getByLabel('Immersion factor').fill('1');
     await page.getByLabel(/own figure/).check();
     await page.getByLabel('Setting of the lamps').fill('60');
-    await page.getByLabel(/^A1\b/).tap();
+    const first = page.getByLabel(/^A1\b/);
+    await first.tap();
+    await expect.poll(() => first.evaluate((field) => field === document.activeElement)).toBe(true);
     for (const typed of ['70', 'Enter', '74', 'ArrowDown', '80'])
       await (/\d/.test(typed) ? page.keyboard.type(typed) : page.keyboard.press(typed));
-    expect(await page.getByLabel(/^B2\b/).inputValue()).toBe('80');
+    await expect.poll(() => page.getByLabel(/^B2\b/).inputValue()).toBe('80');
     await page.getByText('Or paste a sheet').tap();
     await page.getByLabel('Readings').fill('A20;60\nF10;200\nL1;50\nL20;55\nF3;120\nF17;110');
     await page.getByRole('button', { name: 'Enter the survey' }).tap();
@@ -158,7 +160,7 @@ describe('a rack of 240 slots', () => {
     await page.getByRole('button', { name: 'Move by tapping' }).tap();
     await page.locator('a[data-lot]').first().tap();
     const before = await boxOf(page.locator('.rack-sheet').first());
-    expect(await said().textContent()).toContain('Tap the slot it goes to');
+    await expect.poll(() => said().textContent()).toContain('Tap the slot it goes to');
     await page.locator(`a[data-slot="${ground.slots.F10}"]`).tap();
     await said()
       .getByRole('link', { name: /^Move to/ })
@@ -209,12 +211,13 @@ test('a tank is placed in its room by dragging and by the arrow keys; the number
     `${dragged[1] + 50}`,
   ]);
   await desk.getByRole('button', { name: 'Save', exact: true }).click();
-  await desk.waitForLoadState();
-  expect(await db.tankPlace.findUnique({ where: { tankId: ground.tankId } })).toMatchObject({
-    roomId,
-    leftCm: dragged[0] + 5,
-    backCm: dragged[1] + 50,
-  });
+  await expect
+    .poll(() => db.tankPlace.findUnique({ where: { tankId: ground.tankId } }))
+    .toMatchObject({
+      roomId,
+      leftCm: dragged[0] + 5,
+      backCm: dragged[1] + 50,
+    });
   await expectNoAxeViolations(desk);
   await device.close();
 });

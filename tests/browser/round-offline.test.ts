@@ -24,9 +24,8 @@ let bench: Bench;
 let browser: Browser;
 let address: string;
 beforeAll(async () => {
-  bench = await startBench({ watching: false });
   // The browser's own clock runs, so the service's must show the same time.
-  bench.at(new Date());
+  bench = await startBench({ watching: false, running: true });
   await makeHall(bench);
   const passwordHash = await hashPassword(person.password);
   await bench.service.db.account.create({
@@ -132,8 +131,8 @@ describe('a round on a tablet', () => {
     await note(hall.lots.B1.code, 'Receding');
     await page.getByRole('button', { name: 'Rack looked at' }).tap();
     await expect.poll(() => foot().textContent()).toContain('4 not sent yet.');
-    expect(await foot().textContent()).toContain('kept on this tablet');
-    expect(await page.locator('[data-progress]').textContent()).toBe('2 of 2 racks');
+    await expect.poll(() => foot().textContent()).toContain('kept on this tablet');
+    await expect.poll(() => page.locator('[data-progress]').textContent()).toBe('2 of 2 racks');
     await expectNoAxeViolations(page);
     expect(await entries()).toEqual([]);
 
@@ -182,7 +181,7 @@ describe('a round on a tablet', () => {
     await page.goto(`/rounds/${roundId}/end`);
     await page.getByRole('button', { name: 'Finish the round' }).tap();
     await page.getByText(/Finished at/).waitFor();
-    expect(await foot().textContent()).toContain('4 and 1 photo not sent yet.');
+    await expect.poll(() => foot().textContent()).toContain('4 and 1 photo not sent yet.');
     await device.clearCookies();
     await device.setOffline(false);
     await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
@@ -269,7 +268,7 @@ describe('a round on a tablet', () => {
     await page.unroute('**/api/**');
     await page.reload();
     await expect.poll(async () => (await entries()).length).toBe(1);
-    expect(await page.locator('li.noted').textContent()).toContain('pest');
+    await expect.poll(() => page.locator('li.noted').textContent()).toContain('pest');
   });
 
   test('is loaded again without a network, on any of its racks', async () => {
@@ -277,7 +276,7 @@ describe('a round on a tablet', () => {
     await written(hall.lots.A1.code);
     await device.setOffline(true);
     await page.reload();
-    expect(await page.locator('li.noted').textContent()).toContain('paling');
+    await expect.poll(() => page.locator('li.noted').textContent()).toContain('paling');
     await page.goto(rack(hall.wall));
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     await note(hall.lots.B1.code, 'Pest');
@@ -366,7 +365,7 @@ describe('a round on a tablet', () => {
     await aside(hall.lots.A1.code).waitFor({ state: 'detached' });
     await other.getByRole('button', { name: 'Leave out' }).tap();
     await expect.poll(() => foot().textContent()).toBe('');
-    expect(await page.locator('[data-refused-here] li').count()).toBe(0);
+    await expect.poll(() => page.locator('[data-refused-here] li').count()).toBe(0);
     const lots = Object.values(hall.lots).map(({ id }) => id);
     expect(await bench.service.db.condition.findMany({ where: { lotId: { in: lots } } })).toMatchObject([
       { lotId: hall.lots.A1.id, state: 'pest', note: 'worms on it' },
@@ -402,7 +401,7 @@ describe('a round on a tablet', () => {
     await task.getByLabel('Amount').fill('160');
     await task.getByRole('button', { name: /^Done/ }).tap();
     await expect.poll(() => task.textContent()).toContain('done, just noted');
-    expect(await task.getByRole('button').count()).toBe(0);
+    await expect.poll(() => task.getByRole('button').count()).toBe(0);
     expect(await bench.service.db.waterChange.count({ where: { systemId: hall.systemId } })).toBe(0);
     await device.setOffline(false);
     await expect.poll(() => foot().textContent()).toBe('');
@@ -454,8 +453,8 @@ describe('a round on a tablet', () => {
     await page.getByRole('button', { name: 'All as before' }).tap();
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     // The list stays chosen on this tablet.
-    expect(await page.locator('li[data-lot]').first().isVisible()).toBe(true);
-    expect(await page.locator('.plate').first().isVisible()).toBe(false);
+    await page.locator('li[data-lot]').first().waitFor();
+    await page.locator('.plate').first().waitFor({ state: 'hidden' });
     await device.setOffline(false);
     await expect
       .poll(async () => (await entries()).map(({ kind }) => kind))
@@ -472,14 +471,14 @@ describe('a round on a tablet', () => {
     const focused = () => page.evaluate(() => document.activeElement?.getAttribute('aria-label'));
     await plate(hall.lots.A1.code).focus();
     await page.keyboard.press('ArrowRight');
-    expect(await focused()).toContain(`A2, ${hall.lots.A2.code}`);
+    await expect.poll(focused).toContain(`A2, ${hall.lots.A2.code}`);
     expect(await focused()).toContain('nothing noted before');
     await page.keyboard.press('ArrowLeft');
     await page.keyboard.press('Enter');
     await sheet().waitFor();
     await page.keyboard.press('Escape');
-    expect(await sheet().count()).toBe(0);
-    expect(await focused()).toContain(`A1, ${hall.lots.A1.code}`);
+    await sheet().waitFor({ state: 'detached' });
+    await expect.poll(focused).toContain(`A1, ${hall.lots.A1.code}`);
     await page.keyboard.press('Enter');
     await sheet().locator('input[name="state"]').first().focus();
     // Arrows go on and note nothing; Space notes.
@@ -523,7 +522,11 @@ test('targets of the round are at least 48 px high', async () => {
   const system = `/rounds/${roundId}/systems/${hall.systemId}`;
   for (const path of [`/rounds/${roundId}`, rack, system, `/rounds/${roundId}/end`]) {
     await page.goto(path);
-    if (path === rack) await page.locator('[data-plate]').first().tap();
+    await page.locator('html[data-reloads]').waitFor({ state: 'attached' });
+    if (path === rack) {
+      await page.locator('[data-plate]').first().tap();
+      await page.locator('.lot-sheet').waitFor();
+    }
     const [count, small] = await page.evaluate(() => {
       const targets = document.querySelectorAll<HTMLElement>(
         ':is(main, .lot-sheet) :is(a, button, input:not([type="hidden"], [type="radio"]), select, label.tile)',

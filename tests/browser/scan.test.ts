@@ -113,8 +113,8 @@ describe('scanning on a tablet', () => {
     await page.goto('/scan?mode=tick');
     await page.getByRole('button', { name: 'Start the camera' }).tap();
     await page.getByText(`${lot.code} is ticked.`).waitFor();
-    expect(await page.locator('input[name="lot"]').count()).toBe(1);
-    expect(await page.locator('[data-tick-words]').textContent()).toBe('1 lot ticked');
+    await expect.poll(() => page.locator('input[name="lot"]').count()).toBe(1);
+    await expect.poll(() => page.locator('[data-tick-words]').textContent()).toBe('1 lot ticked');
     await page.getByRole('button', { name: 'Size' }).tap();
     await page.getByRole('heading', { name: 'Size of 1 lot' }).waitFor();
     await page.getByRole('rowheader', { name: lot.code }).waitFor();

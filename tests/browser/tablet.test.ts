@@ -50,6 +50,7 @@ test('a manager enrols the tablet in hand; two hands change over in two taps eac
   await page.getByLabel('Name of the tablet').fill('North hall');
   await page.getByRole('button', { name: 'Enrol this tablet' }).tap();
   await page.getByRole('heading', { name: 'Who is at the tablet?' }).waitFor();
+  await expect.poll(() => page.locator('.tablet-people a').count()).toBe(2);
   for (const link of await page.locator('.tablet-people a').all())
     expect((await boxOf(link)).height).toBeGreaterThanOrEqual(48);
 
@@ -67,7 +68,8 @@ test('a wrong PIN is said beside the field, and the keyboard alone is enough', a
   await page.goto('/tablet');
   await page.getByRole('link', { name: 'Tomas Brandt' }).focus();
   await page.keyboard.press('Enter');
-  await page.getByLabel('PIN').waitFor();
+  const pin = page.getByLabel('PIN');
+  await expect.poll(() => pin.evaluate((field) => field === document.activeElement)).toBe(true);
   await page.keyboard.type('1111');
   await page.keyboard.press('Enter');
   await page.getByText('That is not the PIN').first().waitFor();
@@ -93,11 +95,11 @@ test('by the keys, a lot that is ticked leads straight to the buttons for ticked
   await page.keyboard.press('Space');
   await page.keyboard.press('Tab');
   const way = page.getByRole('link', { name: 'To the buttons for the ticked lots' });
-  expect(await way.evaluate((link) => link === document.activeElement)).toBe(true);
+  await expect.poll(() => way.evaluate((link) => link === document.activeElement)).toBe(true);
   expect((await boxOf(way)).x).toBeGreaterThanOrEqual(0);
   await page.keyboard.press('Enter');
   await page.keyboard.press('Tab');
-  expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Move');
+  await expect.poll(() => page.evaluate(() => document.activeElement?.textContent)).toBe('Move');
 
   await tick.focus();
   await page.keyboard.press('Space');

@@ -85,6 +85,7 @@ describe('a limit', () => {
     await page.goto('/watch/limits');
     await page.getByLabel('Show what holds for').selectOption({ label: 'Maze and closed brain corals' });
     await page.getByRole('button', { name: 'Show' }).click();
+    await page.waitForURL(/where=/);
     expect(await main()).not.toContain('Nitrate creep');
     await page.getByText('Too much light', { exact: true }).click();
     await page.getByRole('link', { name: /Change.*Up to this it is only watched/ }).click();

@@ -68,10 +68,11 @@ function passwordHashed() {
 
 /**
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
- * run by itself, so that alerts made by hand stay as they were made.
+ * run by itself, so that alerts made by hand stay as they were made. `running`: its clock is the machine's, as a
+ * browser's is, which then cannot be set.
  */
 export async function startBench(
-  options: { care?: boolean; watching?: boolean; settings?: Record<string, string> } = {},
+  options: { care?: boolean; watching?: boolean; running?: boolean; settings?: Record<string, string> } = {},
 ): Promise<Bench> {
   return benchOn(await emptiedDatabase(), options);
 }
