@@ -40,13 +40,21 @@ export async function onDatabase<T>(
  */
 const settings = '-c TimeZone=UTC -c jit=off';
 
-/** Connects to a migrated database. */
-export function connect(url: string, max = 10): Database {
+/** Prisma's client on what an adapter connects to. Errors in short: in full they carry the values that were written into the log. */
+export const prismaOn = (adapter: OneQueryAtATime): PrismaClient =>
+  readersClient(new PrismaClient({ adapter, errorFormat: 'minimal', transactionOptions }));
+
+/**
+ * Connects to a migrated database.
+ * @param clientOn gives Prisma's client on the pool
+ */
+export function connect(
+  url: string,
+  max = 10,
+  clientOn = (pool: pg.Pool) => prismaOn(new OneQueryAtATime(pool)),
+): Database {
   const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings }));
-  // Errors in short: in full they carry the values that were written into the log.
-  const db = readersClient(
-    new PrismaClient({ adapter: new OneQueryAtATime(pool), errorFormat: 'minimal', transactionOptions }),
-  );
+  const db = clientOn(pool);
   const close = async () => {
     await db.$disconnect();
     await pool.end();

@@ -1,12 +1,46 @@
 import { randomUUID } from 'node:crypto';
 import pg from 'pg';
 import { inject } from 'vitest';
-import { connect, type Database } from '../../src/platform/database.ts';
+import type { PrismaClient } from '../../src/generated/prisma/client.ts';
+import { OneQueryAtATime } from '../../src/platform/database/adapter.ts';
+import { connect, type Database, prismaOn } from '../../src/platform/database.ts';
+import { lend } from './lend.ts';
 
 // The driver warns of it once and will refuse it (pg 9): uncaught, it fails the run and names the file.
 process.on('warning', ({ message }) => {
   if (message.includes('already executing a query')) throw new Error(message);
 });
+
+// Prisma's client reads the whole model when it is made and learns queries as it goes, which takes longer than many a test:
+// one that a database is done with goes on with the next.
+
+class Movable extends OneQueryAtATime {
+  #connected: object | null = null;
+
+  override async connect() {
+    const adapter = await super.connect();
+    this.#connected = adapter;
+    return adapter;
+  }
+
+  goTo(pool: pg.Pool): void {
+    Object.assign(this, { externalPool: pool, config: pool.options });
+    if (this.#connected !== null) Object.assign(this.#connected, { client: pool });
+  }
+}
+
+interface Client {
+  adapter: Movable;
+  db: PrismaClient;
+}
+
+const unusedClients: Client[] = [];
+
+function newClient(): Client {
+  // It connects when it is first asked.
+  const adapter = new Movable({});
+  return { adapter, db: prismaOn(adapter) };
+}
 
 /** A connection to the server itself, on which databases are made. End it. */
 export async function adminClient(): Promise<pg.Client> {
@@ -39,10 +73,23 @@ export async function freshDatabase(template = 'template_evenwater'): Promise<Te
 }
 
 function connectTo(name: string): TestDatabase {
-  const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6);
-  const close = async () => {
+  const client = unusedClients.pop() ?? newClient();
+  let revoke = () => {};
+  const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6, (pool) => {
+    client.adapter.goTo(pool);
+    // Ending the client's connection would have it read its model again: the pool ends, and that is all it had.
+    const lent = lend(client.db, { $disconnect: async () => {} });
+    revoke = lent.revoke;
+    return lent.proxy;
+  });
+  const disconnect = async () => {
     await database.close();
+    revoke();
+    unusedClients.push(client);
+  };
+  const close = async () => {
+    await disconnect();
     await admin(`DROP DATABASE ${name} WITH (FORCE)`);
   };
-  return { ...database, name, disconnect: database.close, close, again: () => connectTo(name) };
+  return { ...database, name, disconnect, close, again: () => connectTo(name) };
 }
