@@ -9,13 +9,11 @@ import { fileURLToPath } from 'node:url';
 import { generateIdentity, identityToRecipient } from 'age-encryption';
 import pg from 'pg';
 import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
-import { loadCare } from '../../seed/care.ts';
-import { growDemo } from '../../seed/demo/grow.ts';
 import { writeArchive } from '../../src/backups/archive-writer.ts';
 import { restoreInPlaceOf, restoreInto } from '../../src/backups/restore.ts';
 import { migrate, migrationNames } from '../../src/platform/database/migrations.ts';
 import type { Database } from '../../src/platform/database.ts';
-import { freshDatabase } from '../support/database.ts';
+import { demoDatabase } from '../support/demo-bench.ts';
 import { startProcess } from '../support/processes.ts';
 
 const serverUrl = (name: string) => inject('templateUrl').replace(/\/[^/]*$/, `/${name}`);
@@ -72,9 +70,7 @@ let whole: string;
 let wholeSums: Record<string, string>;
 
 beforeAll(async () => {
-  database = await freshDatabase();
-  await loadCare(database.pool);
-  await growDemo(database.pool, { seed: 7, now: new Date('2026-11-24T08:00:00Z') });
+  database = await demoDatabase();
   source = database.url;
   folder = await mkdtemp(join(tmpdir(), 'evenwater-backup-'));
   whole = join(folder, 'whole.tar.gz');

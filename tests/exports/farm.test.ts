@@ -13,8 +13,6 @@ import pg from 'pg';
 import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
 import { ZipFile } from 'yazl';
-import { loadCare } from '../../seed/care.ts';
-import { growDemo } from '../../seed/demo/grow.ts';
 import { leftOut } from '../../src/backups/contents.ts';
 import { bringInFarm } from '../../src/exports/farm/bring-in.ts';
 import type { Manifest } from '../../src/exports/farm/manifest.schema.ts';
@@ -28,6 +26,7 @@ import { connect } from '../../src/platform/database.ts';
 import { ownTagKeys } from '../../src/tags/record/signing.ts';
 import { alteredTags } from '../../src/tags/tags/altered-tags.ts';
 import { freshDatabase } from '../support/database.ts';
+import { demoDatabase } from '../support/demo-bench.ts';
 import { type Bench, benchOn, browse, type Visitor } from '../support/service.ts';
 
 const command = fileURLToPath(new URL('../../src/exports/farm/commands.ts', import.meta.url));
@@ -105,10 +104,8 @@ let whole: { path: string; manifest: Manifest };
 
 beforeAll(async () => {
   folder = await mkdtemp(join(tmpdir(), 'evenwater-farm-'));
-  const database = await freshDatabase();
+  const database = await demoDatabase();
   sourceUrl = database.url;
-  await loadCare(database.pool);
-  await growDemo(database.pool, { seed: 7, now: made });
   source = await benchOn(database, { care: false, watching: false });
   await keepThings();
   whole = await writeOut(sourceUrl, 'whole.zip');

@@ -1,16 +1,15 @@
 import { parse } from 'csv-parse/sync';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { growDemo } from '../../seed/demo/grow.ts';
 import { listGroups } from '../../src/exports/lists/lists.ts';
 import { bring } from '../intake/files.ts';
-import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { demoDatabase } from '../support/demo-bench.ts';
+import { type Bench, benchOn, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
 let owner: Visitor;
 
 beforeAll(async () => {
-  bench = await startBench({ watching: false });
-  await growDemo(bench.service.pool, { seed: 7, now: benchNow });
+  bench = await benchOn(await demoDatabase(), { care: false, watching: false });
   owner = await bench.as('owner', 'Ines Varga');
   await bench.service.pool.query("UPDATE site SET currency = 'EUR'");
   await bench.service.pool.query(

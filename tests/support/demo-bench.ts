@@ -1,4 +1,5 @@
 import { deserialize, serialize } from 'node:v8';
+import { loadCare } from '../../seed/care.ts';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
@@ -7,8 +8,8 @@ import type { Truth } from '../../seed/demo/truth.ts';
 import { makeDigest, makeDigestAgain } from '../../src/digest/digests.ts';
 import { evaluationQueue } from '../../src/platform/change.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { adminClient, freshDatabase } from './database.ts';
-import { type Bench, benchOn } from './service.ts';
+import { adminClient, freshDatabase, type TestDatabase } from './database.ts';
+import { type Bench, benchNow, benchOn } from './service.ts';
 
 /** A bench on the demo farm: grown, evaluated, with this morning's digest. */
 export interface DemoBench extends Bench {
@@ -22,9 +23,12 @@ export const demoNow = new Date('2026-11-24T09:00:00Z');
 
 /** A bench on a demo farm of the test file's own: it is grown once a run, and copied from then on. */
 export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Promise<DemoBench> {
-  const { template, truth } = await grownOnce(`demo_${seed}_${now.getTime()}`, (bench) =>
-    grow(bench, seed, now),
-  );
+  const { template, truth } = await grownOnce(`demo_${seed}_${now.getTime()}`, async (database) => {
+    const grown = await benchOn({ ...database, close: database.disconnect });
+    const truth = await grow(grown, seed, now);
+    await grown.close();
+    return truth;
+  });
   const bench = await benchOn(await freshDatabase(template), { care: false });
   bench.at(now);
   const site = await bench.service.db.site.findFirstOrThrow();
@@ -34,6 +38,17 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
     return found;
   };
   return { ...bench, truth, siteId: site.id, person };
+}
+
+/** A database of the test file's own with another demo farm in it as it was grown, evaluated by nobody. */
+export async function demoDatabase(): Promise<TestDatabase> {
+  const { template } = await grownOnce('plain_demo', async (database) => {
+    await loadCare(database.pool);
+    const truth = await growDemo(database.pool, { seed: 7, now: benchNow });
+    await database.disconnect();
+    return truth;
+  });
+  return freshDatabase(template);
 }
 
 /** Grows and evaluates the demo farm on an empty bench, and makes the digest of its last morning. */
@@ -61,10 +76,10 @@ async function evaluationsDone({ service }: Bench): Promise<void> {
 }
 
 /**
- * A database under `name` that `grow` filled, and what it gave: made by the first file that asks, while others wait.
+ * A database under `name` that `fill` filled and let go of, and what it gave: made by the first file that asks, while others wait.
  * What it gave stands on the server too, since files run in several processes.
  */
-async function grownOnce(name: string, grow: (bench: Bench) => Promise<Truth>) {
+async function grownOnce(name: string, fill: (database: TestDatabase) => Promise<Truth>) {
   const template = `template_${name}`;
   const client = await adminClient();
   try {
@@ -75,9 +90,7 @@ async function grownOnce(name: string, grow: (bench: Bench) => Promise<Truth>) {
     ]);
     if (known.rows[0] !== undefined) return { template, truth: deserialize(known.rows[0].truth) as Truth };
     const database = await freshDatabase();
-    const bench = await benchOn({ ...database, close: database.disconnect });
-    const truth = await grow(bench);
-    await bench.close();
+    const truth = await fill(database);
     await client.query(`ALTER DATABASE ${database.name} RENAME TO ${template}`);
     await client.query('INSERT INTO grown VALUES ($1, $2)', [template, serialize(truth)]);
     return { template, truth };
