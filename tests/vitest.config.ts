@@ -2,8 +2,21 @@ import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
 import { BaseSequencer, type TestSpecification } from 'vitest/node';
 
-// Longest first: a browser test that began last would run alone at the end, on one core.
-const longest = ['tests/browser/', 'tests/platform/look', 'tests/watch/demo', 'tests/platform/embedded'];
+// Longest first: one that began last would run alone at the end, on one core. The demo farm is grown by the first that
+// asks for it: those that wait for it begin later.
+const longest = [
+  'tests/browser/screens',
+  'tests/browser/round-offline',
+  'tests/platform/site-bounds',
+  'tests/situations/a-farm-with-little',
+  'tests/watch/demo',
+  'tests/watch/one-figure',
+  'tests/platform/typed-forms',
+  'tests/exports/farm',
+  'tests/browser/',
+  'tests/platform/look',
+  'tests/platform/embedded',
+];
 
 class LongestFirst extends BaseSequencer {
   override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {

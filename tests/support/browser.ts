@@ -1,4 +1,6 @@
-import axe from 'axe-core';
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type axe from 'axe-core';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 import { expect } from 'vitest';
 import { ensureChromium } from './chromium.ts';
@@ -76,6 +78,9 @@ export async function goOnSignedIn(
   sessions.set(key, await page.context().cookies());
 }
 
+/** axe in its short form: each page reads it anew. */
+const axeScript = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
 const rules = {
   page: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
   look: ['color-contrast', 'link-in-text-block', 'target-size'],
@@ -87,7 +92,7 @@ const rules = {
  */
 export async function expectNoAxeViolations(page: Page, of: keyof typeof rules = 'page'): Promise<void> {
   const options = { runOnly: rules[of], resultTypes: ['violations' as const] };
-  if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(axe.source);
+  if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(axeScript);
   const said = await page.evaluate(async (asked) => {
     const { violations } = await (window as unknown as { axe: typeof axe }).axe.run(asked);
     return violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
