@@ -39,9 +39,9 @@ export default defineConfig({
     // Integration tests wait for the database half of the time; one worker a core would leave cores idle.
     maxWorkers: 3,
     // They bound a hang, not a speed: on a busy machine all takes its time, and what is there is seen at once.
-    testTimeout: 300_000,
-    hookTimeout: 300_000,
-    expect: { poll: { timeout: 60_000 } },
+    testTimeout: 600_000,
+    hookTimeout: 600_000,
+    expect: { poll: { timeout: 120_000 } },
     projects: [
       {
         extends: true,
