@@ -9,7 +9,7 @@ import type { LotFace, RackToRead } from '../../src/science/photograph/straight-
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { findCodes } from '../../src/stock/rack-photographs/codes.ts';
 import { readPhotograph } from '../../src/stock/rack-photographs/reading.ts';
-import { photograph, printCards, type Shot, usualShot } from '../support/photographs/render.ts';
+import { photograph, printCards, roughShot, type Shot, usualShot } from '../support/photographs/render.ts';
 import { type Coral, type Form, makeScene, type Scene } from '../support/photographs/scene.ts';
 import { watchLoop } from './loop.ts';
 
@@ -68,7 +68,7 @@ async function usual(): Promise<void> {
   for (let n = 0; n < racks; n++) {
     const random = seededRandom(1000 + n);
     const scene = makeScene(random);
-    const reading = await take(scene, usualShot(random, { width: 2200, height: 1650 }));
+    const reading = await take(scene, roughShot(random, scene));
     if ('why' in reading) {
       say(`  rack ${n} (${scene.rows} x ${scene.columns}) was not read: ${reading.why}`);
       continue;

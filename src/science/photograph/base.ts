@@ -1,32 +1,32 @@
-import { labOf } from './colour.ts';
+import { quickLabOf } from './colour.ts';
 import { clamp } from './image.ts';
 
 /** Width of a step of colour, L*a*b* units; how many there are of each (own choices). */
 const STEP = 3;
 const [LIGHTNESSES, HUES] = [40, 48];
 
-const binOf = (L: number, a: number, b: number): number => {
-  const [i, j, k] = [
-    clamp(Math.floor(L / STEP), 0, LIGHTNESSES - 1),
-    clamp(Math.floor(a / STEP) + HUES / 2, 0, HUES - 1),
-    clamp(Math.floor(b / STEP) + HUES / 2, 0, HUES - 1),
-  ];
-  return (i * HUES + j) * HUES + k;
-};
+/** The step of colour of px number i. */
+function binOf(labs: Float32Array, i: number): number {
+  const L = clamp(Math.floor((labs[3 * i] as number) / STEP), 0, LIGHTNESSES - 1);
+  const a = clamp(Math.floor((labs[3 * i + 1] as number) / STEP) + HUES / 2, 0, HUES - 1);
+  const b = clamp(Math.floor((labs[3 * i + 2] as number) / STEP) + HUES / 2, 0, HUES - 1);
+  return (L * HUES + a) * HUES + b;
+}
 
-/** L*a*b* of each px, three values a px. */
-export function labsOf(reflectance: Float32Array): Float32Array {
+/** L*a*b* of each px, three values a px; of every so many px of every so many rows alone where a step is given. */
+export function labsOf(
+  reflectance: Float32Array,
+  { width, step }: { width: number; step: number } = { width: reflectance.length / 3, step: 1 },
+): Float32Array {
   const labs = new Float32Array(reflectance.length);
-  for (let i = 0; i < labs.length; i += 3) {
-    const { L, a, b } = labOf(
-      reflectance[i] as number,
-      reflectance[i + 1] as number,
-      reflectance[i + 2] as number,
-    );
-    labs[i] = L;
-    labs[i + 1] = a;
-    labs[i + 2] = b;
-  }
+  for (let row = 0; row < labs.length; row += 3 * width * step)
+    for (let i = row; i < row + 3 * width; i += 3 * step) {
+      const r = reflectance[i] as number;
+      const { L, a, b } = quickLabOf(r, reflectance[i + 1] as number, reflectance[i + 2] as number);
+      labs[i] = L;
+      labs[i + 1] = a;
+      labs[i + 2] = b;
+    }
   return labs;
 }
 
@@ -45,18 +45,14 @@ const [LEAST_SHARE, LEAST_OF_PLACE] = [4e-4, 3e-3];
  * @param places numbers of the px of each place
  * @param least how many places must have a colour
  */
-export function learnBase(
-  labs: Float32Array,
-  places: readonly (readonly number[])[],
-  least: number,
-): BaseColours {
+export function learnBase(labs: Float32Array, places: readonly Int32Array[], least: number): BaseColours {
   const counts = new Float32Array(LIGHTNESSES * HUES * HUES);
   const having = new Float32Array(counts.length);
   let all = 0;
   for (const place of places) {
     const own = new Map<number, number>();
     for (const i of place) {
-      const bin = binOf(labs[3 * i] as number, labs[3 * i + 1] as number, labs[3 * i + 2] as number);
+      const bin = binOf(labs, i);
       own.set(bin, (own.get(bin) ?? 0) + 1);
     }
     for (const [bin, count] of own) {
@@ -67,12 +63,8 @@ export function learnBase(
   }
   const [near, nearPlaces] = [spreadOut(counts), spreadOut(having)];
   const enough = Math.max(4, LEAST_SHARE * all);
-  return {
-    has: (of, i) => {
-      const bin = binOf(of[3 * i] as number, of[3 * i + 1] as number, of[3 * i + 2] as number);
-      return (near[bin] as number) >= enough && (nearPlaces[bin] as number) >= least;
-    },
-  };
+  const isBase = near.map((count, bin) => (count >= enough && (nearPlaces[bin] as number) >= least ? 1 : 0));
+  return { has: (of, i) => isBase[binOf(of, i)] === 1 };
 }
 
 /** Each step of colour with those beside it: in lightness two to each side, since shade and light vary most. */

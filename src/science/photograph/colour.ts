@@ -16,16 +16,32 @@ export const encodedOf = (linear: number): number =>
 /** f of CIE 15: a cube root with a straight foot. */
 const bent = (t: number): number => (t > 216 / 24389 ? Math.cbrt(t) : ((24389 / 27) * t + 16) / 116);
 
+/** The same by a table of its steps, straight between: off by less than 1e-4 up to twice the white. */
+const STEPS = 4096;
+const bends = Float64Array.from({ length: 2 * STEPS + 2 }, (_, i) => bent(i / STEPS));
+function quicklyBent(t: number): number {
+  const at = t * STEPS;
+  const below = at | 0;
+  const low = bends[below];
+  const high = bends[below + 1];
+  return low === undefined || high === undefined ? bent(t) : low + (high - low) * (at - below);
+}
+
 /**
  * L*a*b* of linear sRGB whose white is (1, 1, 1), under D65 (IEC 61966-2-1 for the primaries, CIE 15 for the space).
  * Light below 0 counts as none.
  */
-export function labOf(r: number, g: number, b: number): Lab {
+export const labOf = (r: number, g: number, b: number): Lab => labBy(bent, r, g, b);
+
+/** As `labOf`, for whole pictures: by a table, off by less than 0.02. */
+export const quickLabOf = (r: number, g: number, b: number): Lab => labBy(quicklyBent, r, g, b);
+
+function labBy(f: (t: number) => number, r: number, g: number, b: number): Lab {
   const [red, green, blue] = [Math.max(0, r), Math.max(0, g), Math.max(0, b)];
   // Each row divided by its sum: the white of the primaries is then exactly the white of the space.
-  const x = bent((0.4124 * red + 0.3576 * green + 0.1805 * blue) / 0.9505);
-  const y = bent(0.2126 * red + 0.7152 * green + 0.0722 * blue);
-  const z = bent((0.0193 * red + 0.1192 * green + 0.9505 * blue) / 1.089);
+  const x = f((0.4124 * red + 0.3576 * green + 0.1805 * blue) / 0.9505);
+  const y = f(0.2126 * red + 0.7152 * green + 0.0722 * blue);
+  const z = f((0.0193 * red + 0.1192 * green + 0.9505 * blue) / 1.089);
   return { L: 116 * y - 16, a: 500 * (x - y), b: 200 * (y - z) };
 }
 

@@ -37,23 +37,23 @@ export function evenOut(
   const [back, front] = ['back-left', 'front-left'].map(
     (corner) => cardPlace(corner as Corner, rack).y + WHITE.y,
   ) as [number, number];
-  for (let k = 0; k < 3; k++) {
-    const whites = CORNERS.map((corner) => Math.log(cards[corner].white[k as 0 | 1 | 2]));
-    const veils = CORNERS.map((corner) => cards[corner].veil[k as 0 | 1 | 2]);
+  for (const k of [0, 1, 2] as const) {
+    const whites = CORNERS.map((corner) => Math.log(cards[corner].white[k]));
+    const veils = CORNERS.map((corner) => cards[corner].veil[k]);
+    // The white of a row as a chain of factors: one exponential a row instead of one a px.
+    const perPx = 1 / pxPerMm / (right - left);
     for (let y = 0; y < height; y++) {
       const down = (box.y + y / pxPerMm - back) / (front - back);
       const [whiteLeft, whiteRight] = [between(whites, 0, 2, down), between(whites, 1, 3, down)];
       const [veilLeft, veilRight] = [between(veils, 0, 2, down), between(veils, 1, 3, down)];
-      // The white of a row as a chain of factors: one exponential a row instead of one a px.
-      const perPx = 1 / pxPerMm / (right - left);
       const factor = Math.exp(-(whiteRight - whiteLeft) * perPx);
-      let upon = (box.x - left) / (right - left);
+      const upon = (box.x - left) / (right - left);
       let scale = Math.exp(-(whiteLeft + (whiteRight - whiteLeft) * upon));
-      for (let x = 0; x < width; x++) {
-        const at = 3 * (y * width + x) + k;
-        const value = toned[Math.round((light[at] as number) * TONES)] as number;
-        reflectance[at] = (value - veilLeft - (veilRight - veilLeft) * upon) * scale;
-        upon += perPx;
+      let veil = veilLeft + (veilRight - veilLeft) * upon;
+      const [first, beyond] = [3 * y * width + k, 3 * (y + 1) * width];
+      for (let at = first; at < beyond; at += 3) {
+        reflectance[at] = ((toned[((light[at] as number) * TONES + 0.5) | 0] as number) - veil) * scale;
+        veil += (veilRight - veilLeft) * perPx;
         scale *= factor;
       }
     }

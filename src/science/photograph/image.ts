@@ -32,9 +32,20 @@ function brightnessOf({ width, height, rgb }: Picture, x: number, y: number): nu
 export const clamp = (value: number, low: number, high: number): number =>
   Math.min(high, Math.max(low, value));
 
+/** One colour of some px (of three values each), as many of them as suffice for a median. */
+export function channelOf(values: Float32Array, px: readonly number[] | Int32Array, k: number): Float32Array {
+  const step = Math.max(1, Math.floor(px.length / ENOUGH));
+  const of = new Float32Array(Math.ceil(px.length / step));
+  for (let i = 0; i < of.length; i++) of[i] = values[3 * (px[i * step] as number) + k] as number;
+  return of;
+}
+
+/** So many px tell a median well enough (own choice). */
+const ENOUGH = 500;
+
 /** The middle of some numbers; NaN of none. */
 export function medianOf(values: readonly number[] | Float32Array): number {
-  const sorted = Float64Array.from(values).sort();
+  const sorted = new Float64Array(values).sort();
   const half = sorted.length >> 1;
   const upper = sorted[half] ?? Number.NaN;
   return sorted.length % 2 === 1 ? upper : (upper + (sorted[half - 1] ?? upper)) / 2;

@@ -13,7 +13,8 @@ export function coralMask(
   base: BaseColours,
 ): Mask {
   const { width, height } = even;
-  const on = Uint8Array.from({ length: width * height }, (_, i) => (base.has(labs, i) ? 0 : 1));
+  const on = new Uint8Array(width * height);
+  for (let i = 0; i < on.length; i++) on[i] = base.has(labs, i) ? 0 : 1;
   for (const card of cardBoxes(plane)) {
     const left = Math.max(0, Math.round((card.x - box.x) * pxPerMm));
     const right = Math.min(width, Math.round((card.x + card.width - box.x) * pxPerMm));
@@ -49,7 +50,7 @@ export function partsOfLots({ pxPerMm }: StraightRack, cells: Cells, mask: Mask)
     const lots = large.map(([lot]) => lot);
     if (lots.length <= 1) {
       const own = partsOf(first[0]);
-      own.px.push(...region.px);
+      for (const i of region.px) own.px.push(i);
       own.touchesEdge ||= region.touchesEdge;
       continue;
     }
@@ -66,13 +67,17 @@ export function partsOfLots({ pxPerMm }: StraightRack, cells: Cells, mask: Mask)
 /** From which share of a part on a second lot has a claim to it (own choice). */
 const TOUCHING = 0.12;
 
+/** How many px of each lot's slots a part covers, the most first. */
 function sharesOf({ px }: Region, { of, lots }: Cells): [string, number][] {
-  const counts = new Map<string, number>();
+  const covered = new Float64Array(lots.length);
   for (const i of px) {
     const cell = of[i] as number;
-    const lot = cell < 0 ? null : lots[cell];
-    if (lot !== null && lot !== undefined) counts.set(lot, (counts.get(lot) ?? 0) + 1);
+    if (cell >= 0) covered[cell] = (covered[cell] as number) + 1;
   }
+  const counts = new Map<string, number>();
+  for (const [cell, lot] of lots.entries())
+    if (lot !== null && covered[cell] !== 0)
+      counts.set(lot, (counts.get(lot) ?? 0) + (covered[cell] as number));
   return [...counts].sort((a, b) => b[1] - a[1]);
 }
 

@@ -38,7 +38,7 @@ export interface RackReading {
  * sides in mm, blur in mm, tilt in degrees, px a mm, white in linear light, red of the white against its blue.
  */
 export const LIMITS = {
-  seen: 0.72,
+  seen: 0.6,
   residual: 1.3,
   askew: 4,
   bent: 0.3,

@@ -12,7 +12,7 @@ export function smoothed({ width, height, on }: Mask): Mask {
     for (let x = 1; x < width - 1; x++) {
       const i = y * width + x;
       let count = 0;
-      for (const row of [i - width, i, i + width])
+      for (let row = i - width; row <= i + width; row += width)
         count += (on[row - 1] as number) + (on[row] as number) + (on[row + 1] as number);
       to[i] = count >= 5 ? 1 : 0;
     }
@@ -22,35 +22,38 @@ export function smoothed({ width, height, on }: Mask): Mask {
 /** A connected part of a mask. */
 export interface Region {
   /** Numbers of its px. */
-  px: number[];
+  px: Int32Array;
   touchesEdge: boolean;
 }
 
 /** Connected parts (by their sides) of px that are `value`, the largest first, each of at least so many px. */
 export function regionsOf({ width, height, on }: Mask, value: 0 | 1, least: number): Region[] {
   const seen = new Uint8Array(on.length);
+  // All px in the order in which they are reached: a part is a stretch of it.
+  const reached = new Int32Array(on.length);
+  let count = 0;
+  const take = (to: number) => {
+    if (seen[to] === 1 || on[to] !== value) return;
+    seen[to] = 1;
+    reached[count] = to;
+    count++;
+  };
   const regions: Region[] = [];
   for (let start = 0; start < on.length; start++) {
     if (seen[start] === 1 || on[start] !== value) continue;
-    const px = [start];
-    seen[start] = 1;
+    const begin = count;
+    take(start);
     let touchesEdge = false;
-    for (let next = 0; next < px.length; next++) {
-      const i = px[next] as number;
+    for (let next = begin; next < count; next++) {
+      const i = reached[next] as number;
       const x = i % width;
-      const y = (i - x) / width;
-      if (x === 0 || y === 0 || x === width - 1 || y === height - 1) touchesEdge = true;
-      const take = (to: number) => {
-        if (seen[to] === 1 || on[to] !== value) return;
-        seen[to] = 1;
-        px.push(to);
-      };
+      if (x === 0 || x === width - 1 || i < width || i >= on.length - width) touchesEdge = true;
       if (x > 0) take(i - 1);
       if (x < width - 1) take(i + 1);
-      if (y > 0) take(i - width);
-      if (y < height - 1) take(i + width);
+      if (i >= width) take(i - width);
+      if (i < width * (height - 1)) take(i + width);
     }
-    if (px.length >= least) regions.push({ px, touchesEdge });
+    if (count - begin >= least) regions.push({ px: reached.subarray(begin, count), touchesEdge });
   }
   return regions.sort((a, b) => b.px.length - a.px.length);
 }

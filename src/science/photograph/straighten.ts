@@ -30,51 +30,101 @@ export function straighten(
   scale: number,
 ): Straight {
   const [width, height] = [Math.round(box.width * pxPerMm), Math.round(box.height * pxPerMm)];
-  const light = new Float32Array(3 * width * height);
-  const clipped = new Uint8Array(width * height);
+  const drawn = {
+    ...{ width, height },
+    light: new Float32Array(3 * width * height),
+    clipped: new Uint8Array(width * height),
+  };
   const fine = clamp(Math.round(scale / pxPerMm), 1, 3);
   const place = (x: number, y: number) => toPixel({ x: box.x + x / pxPerMm, y: box.y + y / pxPerMm });
-  const sum = new Float64Array(4);
+  const lefts = Array.from({ length: Math.ceil(width / TILE) + 1 }, (_, i) => i * TILE);
+  let above = lefts.map((left) => place(left, 0));
   for (let top = 0; top < height; top += TILE) {
-    for (let left = 0; left < width; left += TILE) {
-      const [a, b] = [place(left, top), place(left + TILE, top)];
-      const [c, d] = [place(left, top + TILE), place(left + TILE, top + TILE)];
-      for (let y = top; y < Math.min(height, top + TILE); y++) {
-        for (let x = left; x < Math.min(width, left + TILE); x++) {
-          sum.fill(0);
-          for (let i = 0; i < fine * fine; i++) {
-            const right = (x - left + ((i % fine) + 0.5) / fine) / TILE;
-            const down = (y - top + (Math.floor(i / fine) + 0.5) / fine) / TILE;
-            const along = (p: number, q: number, r: number, s: number) =>
-              (p * (1 - right) + q * right) * (1 - down) + (r * (1 - right) + s * right) * down;
-            addAt(picture, along(a.x, b.x, c.x, d.x), along(a.y, b.y, c.y, d.y), sum);
-          }
-          const at = y * width + x;
-          for (let k = 0; k < 3; k++) light[3 * at + k] = (sum[k] ?? 0) / (fine * fine);
-          clipped[at] = (sum[3] ?? 0) > 0 ? 1 : 0;
-        }
-      }
+    const below = lefts.map((left) => place(left, top + TILE));
+    for (let i = 0; i + 1 < lefts.length; i++) {
+      const corners = [above[i], above[i + 1], below[i], below[i + 1]] as [Point, Point, Point, Point];
+      drawTile(picture, drawn, { left: i * TILE, top, corners, fine });
     }
+    above = below;
   }
-  return { width, height, light, clipped };
+  return drawn;
 }
 
-/** Adds the light at a place between pixels, and whether any of the four is clipped. The middle of a px is at its half. */
-function addAt({ width, height, rgb }: Picture, x: number, y: number, sum: Float64Array): void {
-  const [px, py] = [clamp(x, 0, width - 1.001), clamp(y, 0, height - 1.001)];
-  const [left, top] = [Math.floor(px), Math.floor(py)];
-  const [right, down] = [px - left, py - top];
-  const first = 3 * (top * width + left);
-  const below = first + 3 * width;
-  const shares = [(1 - right) * (1 - down), right * (1 - down), (1 - right) * down, right * down];
-  const starts = [first, first + 3, below, below + 3];
-  for (let corner = 0; corner < 4; corner++) {
-    const share = shares[corner] as number;
-    const start = starts[corner] as number;
-    for (let k = 0; k < 3; k++) {
-      const value = rgb[start + k] as number;
-      sum[k] = (sum[k] as number) + share * (LINEAR[value] as number);
-      if (value >= CLIPPED && share > 0.01) sum[3] = 1;
+/** Draws a square of px whose corners lie at these places of the picture. */
+function drawTile(
+  picture: Picture,
+  drawn: Straight,
+  tile: { left: number; top: number; corners: [Point, Point, Point, Point]; fine: number },
+): void {
+  const { left, top, fine } = tile;
+  const [a, b, c, d] = tile.corners;
+  const [rows, columns] = [Math.min(TILE, drawn.height - top), Math.min(TILE, drawn.width - left)];
+  const share = 1 / (fine * fine);
+  for (let y = 0; y < rows * fine; y++) {
+    const down = (y + 0.5) / fine / TILE;
+    const [fromX, fromY] = [a.x + (c.x - a.x) * down, a.y + (c.y - a.y) * down];
+    const stepX = (b.x + (d.x - b.x) * down - fromX) / fine / TILE;
+    const stepY = (b.y + (d.y - b.y) * down - fromY) / fine / TILE;
+    const row = (top + Math.floor(y / fine)) * drawn.width + left;
+    for (let x = 0; x < columns * fine; x++) {
+      const at = row + Math.floor(x / fine);
+      const [px, py] = [fromX + stepX * (x + 0.5), fromY + stepY * (x + 0.5)];
+      // Where several px lie beneath one, the nearest to each of its parts will do.
+      if (fine === 1) addBetween(picture, px, py, drawn, at);
+      else addNearest(picture, px, py, drawn, at, share);
     }
   }
+}
+
+function addNearest(
+  { width, height, rgb }: Picture,
+  x: number,
+  y: number,
+  drawn: Straight,
+  at: number,
+  share: number,
+): void {
+  const px = Math.min(width - 1, Math.max(0, Math.round(x)));
+  const py = Math.min(height - 1, Math.max(0, Math.round(y)));
+  addPx(rgb, 3 * (py * width + px), drawn, at, share);
+}
+
+/** Adds the light at a place between px, whose middles are at whole numbers. */
+function addBetween(
+  { width, height, rgb }: Picture,
+  x: number,
+  y: number,
+  drawn: Straight,
+  at: number,
+): void {
+  const px = Math.min(width - 1.001, Math.max(0, x));
+  const py = Math.min(height - 1.001, Math.max(0, y));
+  const left = Math.floor(px);
+  const top = Math.floor(py);
+  const right = px - left;
+  const down = py - top;
+  const first = 3 * (top * width + left);
+  const below = first + 3 * width;
+  addPx(rgb, first, drawn, at, (1 - right) * (1 - down));
+  addPx(rgb, first + 3, drawn, at, right * (1 - down));
+  addPx(rgb, below, drawn, at, (1 - right) * down);
+  addPx(rgb, below + 3, drawn, at, right * down);
+}
+
+/** Adds a share of a px to px number `at` of what is drawn, and whether it is clipped. */
+function addPx(
+  rgb: Uint8Array,
+  start: number,
+  { light, clipped }: Straight,
+  at: number,
+  share: number,
+): void {
+  const r = rgb[start] as number;
+  const g = rgb[start + 1] as number;
+  const b = rgb[start + 2] as number;
+  const to = 3 * at;
+  light[to] = (light[to] as number) + share * (LINEAR[r] as number);
+  light[to + 1] = (light[to + 1] as number) + share * (LINEAR[g] as number);
+  light[to + 2] = (light[to + 2] as number) + share * (LINEAR[b] as number);
+  if ((r >= CLIPPED || g >= CLIPPED || b >= CLIPPED) && share > 0.01) clipped[at] = 1;
 }

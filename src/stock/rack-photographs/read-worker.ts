@@ -2,6 +2,7 @@
 import { Refusal } from '../../platform/refusal.ts';
 import { imageLibrary } from '../../platform/workers/images.ts';
 import { serveWorker } from '../../platform/workers/serve.ts';
+import { stepBack } from '../../platform/workers/step-back.ts';
 import type { CardBox } from '../../science/photograph/card.ts';
 import { encodedOf } from '../../science/photograph/colour.ts';
 import type { Picture } from '../../science/photograph/image.ts';
@@ -65,10 +66,14 @@ interface Drawn {
   height: number;
 }
 
+/** The longest side of a picture that lists show, px. */
+const SMALL = 320;
+
 async function lotPicture(picture: Picture, plane: Plane, box: CardBox) {
   const raw = await drawn(picture, plane, box, FINEST);
   const large = await jpegOf(raw, 1600, 85);
-  const small = await jpegOf(raw, 320, 78);
+  const isSmall = Math.max(raw.width, raw.height) <= SMALL;
+  const small = isSmall ? large : await jpegOf(raw, SMALL, 78);
   return { image: large.image, small: small.image, width: large.width, height: large.height };
 }
 
@@ -91,4 +96,5 @@ async function jpegOf({ rgb, width, height }: Drawn, longest: number, quality: n
   return { image: data as Uint8Array, width: info.width, height: info.height };
 }
 
+stepBack();
 serveWorker(read);

@@ -48,34 +48,66 @@ export interface Shot {
 
 /** A photograph as people take it, varied by chance within the limits that are read. */
 export function usualShot(random: Random, given: Partial<Shot> = {}): Shot {
-  const between = (low: number, high: number) => low + (high - low) * random.uniform();
   const blue = random.uniform() ** 2;
   return {
     seed: random.below(1e9),
     width: 2400,
     height: 1800,
-    distance: between(600, 1400),
-    tilt: between(0, 14),
-    towards: between(0, 360),
-    roll: (random.uniform() < 0.3 ? 180 : 0) + between(-8, 8),
-    fill: between(0.8, 0.93),
-    lens: between(-0.02, 0.02),
-    ripple: between(0, 0.4),
+    distance: between(random, 600, 1400),
+    tilt: between(random, 0, 14),
+    towards: between(random, 0, 360),
+    roll: (random.uniform() < 0.3 ? 180 : 0) + between(random, -8, 8),
+    fill: between(random, 0.8, 0.93),
+    lens: between(random, -0.02, 0.02),
+    ripple: between(random, 0, 0.4),
     light: [1 - 0.62 * blue, 1 - 0.25 * blue, 1],
-    uneven: between(0, 0.35),
-    brightest: [between(-0.5, 0.5), between(-0.5, 0.5)],
-    exposure: between(0.35, 0.75),
-    vignette: between(0, 0.25),
-    tone: between(0.9, 1.1),
-    veil: between(0, 0.012),
-    noise: between(0.002, 0.008),
-    blur: between(0.5, 1),
+    uneven: between(random, 0, 0.35),
+    brightest: [between(random, -0.5, 0.5), between(random, -0.5, 0.5)],
+    exposure: between(random, 0.35, 0.75),
+    vignette: between(random, 0, 0.25),
+    tone: between(random, 0.9, 1.1),
+    veil: between(random, 0, 0.012),
+    noise: between(random, 0.002, 0.008),
+    blur: between(random, 0.5, 1),
     quality: 78 + random.below(18),
     glare: [],
     covers: [],
     ...given,
   };
 }
+
+/**
+ * A photograph at the edge of what people take: a usual one, by chance with reflections on the rack and with something small
+ * on a card; as large as a rack needs at so many px a mm.
+ */
+export function roughShot(random: Random, scene: Scene, given: Partial<Shot> = {}): Shot {
+  const [wide, deep] = [scene.columns * scene.pitchX, scene.rows * scene.pitchY];
+  const shot = usualShot(random);
+  const scale = between(random, 2.4, 3.4) / shot.fill;
+  const longer = Math.ceil(scale * Math.max(wide + 2 * CARD_WIDTH, deep, (deep * 4) / 3));
+  const spots = random.uniform() < 0.3 ? 1 + random.below(3) : 0;
+  // On a margin of the card, on its text, or across its frame.
+  const [x, y] = [
+    [64, 46],
+    [50, 47],
+    [1, 40],
+    [43, 20],
+  ][random.below(4)] as [number, number];
+  const covers =
+    random.uniform() < 0.2 ? [{ card: random.below(4), x, y, radius: between(random, 1.5, 3.5) }] : [];
+  return {
+    ...shot,
+    ...{ width: longer, height: Math.ceil(longer * 0.75), covers },
+    glare: Array.from({ length: spots }, () => ({
+      x: between(random, 40, wide - 40),
+      y: between(random, 10, deep - 10),
+      radius: between(random, 5, 18),
+    })),
+    ...given,
+  };
+}
+
+const between = (random: Random, low: number, high: number) => low + (high - low) * random.uniform();
 
 const decoded = Float32Array.from({ length: 256 }, (_, i) =>
   i / 255 <= 0.04045 ? i / 255 / 12.92 : ((i / 255 + 0.055) / 1.055) ** 2.4,
