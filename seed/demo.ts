@@ -13,6 +13,7 @@ import { demoPeople, growDemo } from './demo/grow.ts';
 import { liveLastDays } from './demo/last-days.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
+import { photographRacks } from './demo/rack-photographs/take.ts';
 import { openShop } from './demo/shop.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
@@ -36,7 +37,8 @@ async function prepare(service: Service): Promise<void> {
     say('Growing the demo farm: half a year of water, light and stock ...');
     await growDemo(service.pool, { seed, now: service.now() });
     await postDueDoses(service);
-    await evaluatePast(service, service.now());
+    // Threads of their own read the photographs meanwhile.
+    await Promise.all([evaluatePast(service, service.now()), photographRacks(service, seed)]);
     await evaluateSystems(service, 'all', service.now());
     await photographStock(service, seed);
     await openShop(service);
