@@ -406,6 +406,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /photos/:id/voiding': 'hand',
   'POST /stock/:code/photo': 'hand',
   'PUT /api/photos/:id': 'hand',
+  'PUT /api/rack-photographs/:id': 'hand',
 
   // Water
   'GET /water': 'reader',

@@ -10,6 +10,7 @@ import { followOff, OtherTablets } from './round/off-news.ts';
 import { keepPageOffline, keepPhotosOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
 import { followPlates, setPlates } from './round/plates.ts';
+import { followRackPhotographs, sayWaiting, takenOfRack } from './round/rack-photographs.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
 import { documentTitle, isTyping, showScreen } from './round/screen.ts';
@@ -32,7 +33,7 @@ import {
   takeBack,
 } from './store/queue.ts';
 import type { Store } from './store/store.ts';
-import type { QueuedEntry, TabletEntry, TabletRound } from './store/types.ts';
+import type { QueuedEntry, QueuedPhoto, TabletEntry, TabletRound } from './store/types.ts';
 
 class Tablet implements EntryLog {
   readonly #store: Store;
@@ -79,6 +80,7 @@ class Tablet implements EntryLog {
     document.addEventListener('click', (event) => {
       if ((event.target as Element).closest('[data-undo-last]')) void this.#undoLast();
     });
+    followRackPhotographs((rack, files) => this.photographRack(rack, files));
     addEventListener('online', () => this.#sender.sendNow());
     addEventListener('popstate', () => void this.#draw(location.pathname));
     document.addEventListener('visibilitychange', () => void this.#sheet.close());
@@ -109,8 +111,22 @@ class Tablet implements EntryLog {
       notedBy: this.#personId,
       image,
     };
+    return this.#keepPhoto({ ...photo, standing: 'waiting', why: '' });
+  }
+
+  /** Keeps photographs of a rack, one after the other: each is made smaller first. */
+  async photographRack(rack: { id: string; label: string }, files: readonly File[]): Promise<void> {
+    for (const file of files) {
+      const taken = await takenOfRack(file);
+      const about = { id: uuidv7(), roundId: this.#roundId, lotId: '', rackId: rack.id, entryId: null };
+      const photo = { ...about, ...taken, label: rack.label, notedBy: this.#personId };
+      await this.#keepPhoto({ ...photo, standing: 'waiting', why: '' });
+    }
+  }
+
+  async #keepPhoto(photo: QueuedPhoto): Promise<boolean> {
     try {
-      await this.#store.addPhoto({ ...photo, standing: 'waiting', why: '' });
+      await this.#store.addPhoto(photo);
       this.#full = false;
     } catch {
       this.#full = true;
@@ -325,6 +341,7 @@ class Tablet implements EntryLog {
     if (place === null) return;
     const { lasting } = this.#store;
     const photos = await this.#store.photos();
+    sayWaiting(photos);
     const [full, scarce, roundPath] = [this.#full, this.#scarce, `/rounds/${this.#roundId}`];
     const state = { lasting, full, scarce, roundPath, photos };
     const all = await this.#store.all();

@@ -182,6 +182,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'rack_photograph.lot_counted': 'Refused measure of a photograph counts again',
   'rack_photograph.lot_given': 'Part of a photograph given to the lot that it shows',
   'rack_photograph.lot_refused': 'Measure of a photograph refused',
+  'rack_photograph.not_read': 'Photograph of the rack not read',
   'rack_photograph.sent_again': 'Photograph of the rack sent a second time',
   'rack_photograph.taken_back': 'Photograph of the rack taken back',
   'placement.confirmed': 'Place confirmed',

@@ -214,6 +214,7 @@ export const journalKinds = {
   'rack_photograph.lot_counted': ['lot'],
   'rack_photograph.lot_given': ['lot'],
   'rack_photograph.lot_refused': ['lot'],
+  'rack_photograph.not_read': ['rack'],
   'rack_photograph.sent_again': ['rack'],
   'rack_photograph.taken_back': ['rack'],
   'placement.confirmed': ['lot'],

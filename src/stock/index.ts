@@ -44,6 +44,7 @@ import type { TemperaturesOf } from './pests/tasks.ts';
 import { emptiedSlotPages } from './places/emptied-slots.pages.ts';
 import { quarantinePages } from './quarantine/quarantine.pages.ts';
 import { lotInPhotographPages } from './rack-photographs/corrections.pages.ts';
+import { rackPhotographApi } from './rack-photographs/rack-photographs.api.ts';
 import { rackPhotographPages } from './rack-photographs/rack-photographs.pages.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
 import { severalConditionPages } from './several/conditions.pages.ts';
@@ -126,6 +127,7 @@ export async function stockArea(
   await photoApi(app, service);
   await rackPhotographPages(app, service);
   lotInPhotographPages(app, service);
+  await rackPhotographApi(app, service);
   await service.jobs.work(holdEndQueue, () => endHolds(service, service.now()));
   await service.jobs.schedule(holdEndQueue, everyQuarter, 'UTC');
 }

@@ -3,6 +3,7 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { drawRack } from '../../seed/demo/rack-photographs/drawing.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { beginStocktake, closeStocktake } from '../../src/stock/stocktakes/stocktakes.ts';
@@ -270,6 +271,31 @@ describe('a round on a tablet', () => {
     await expect.poll(async () => (await entries()).length).toBe(1);
     await expect.poll(() => page.locator('li.noted').textContent()).toContain('pest');
   });
+
+  test('photographs of a rack taken without a network outlive the page, are read once, and what came of them is said', async () => {
+    const { rows, columns } = await bench.service.db.rack.findUniqueOrThrow({ where: { id: hall.window } });
+    const jpeg = await drawRack({ id: hall.window, rows: Math.max(rows, 4), columns, pieces: [], seed: 1 });
+    const blank = await sharp({ create: { width: 800, height: 600, channels: 3, background: '#467' } })
+      .jpeg()
+      .toBuffer();
+    const files = [jpeg, blank].map((buffer, i) => ({ name: `${i}.jpg`, mimeType: 'image/jpeg', buffer }));
+    await device.setOffline(true);
+    await page.locator('input[data-rack-photo]').setInputFiles(files);
+    const waiting = page.locator('[data-rack-photos-waiting]');
+    await expect.poll(() => waiting.textContent()).toContain('2 photographs are kept on this tablet');
+    await page.reload();
+    await expect.poll(() => waiting.textContent()).toContain('2 photographs are kept on this tablet');
+    await device.setOffline(false);
+    const said = page.locator('.rack-taking');
+    await expect.poll(() => said.textContent(), { timeout: 60_000 }).toContain('Not read. No corner card');
+    expect(await bench.service.db.rackPhotograph.count({ where: { rackId: hall.window } })).toBe(1);
+    await expect.poll(() => foot().textContent()).toContain('1 photo not taken.');
+    await page.goto(`/rounds/${roundId}/end`);
+    await page.getByRole('button', { name: 'Leave it out' }).tap();
+    await expect.poll(() => foot().textContent()).toBe('');
+    await page.goto(rack(hall.window));
+    await expectNoAxeViolations(page);
+  }, 180_000);
 
   test('is loaded again without a network, on any of its racks', async () => {
     await note(hall.lots.A1.code, 'Paling');

@@ -206,6 +206,44 @@ describe('one photograph of a rack', () => {
     expect((await hand.get(String(both.location))).body).toContain('Not read: rack-1.jpg: No corner card');
   });
 
+  test('sent by a tablet it is read once, however often it is sent; what came of it is told to whoever takes the next', async () => {
+    const id = uuidv7();
+    const put = (key: string, body: Buffer, query: object = {}) => {
+      const about = new URLSearchParams({ rackId, takenAt: '2026-11-23T09:30:00Z', focal35: '26', ...query });
+      return hand.put(`/api/rack-photographs/${key}?${about}`, body, { 'content-type': 'image/jpeg' });
+    };
+    /** A photograph that takes long is asked for again with the same. */
+    const untilRead = async (key: string, body: Buffer) => {
+      for (;;) {
+        const answer = await put(key, body);
+        if ((answer.json() as { outcome?: string }).outcome !== 'being read') return answer;
+      }
+    };
+    const own = await sharp(jpeg).jpeg({ quality: 91 }).toBuffer();
+    const answers = await Promise.all([untilRead(id, own), untilRead(id, own)]);
+    for (const answer of answers) expect(answer.status, answer.body).toBe(200);
+    expect((await put(id, own)).json()).toEqual({ id, outcome: 'there' });
+    const one = await bench.service.db.rackPhotograph.findUniqueOrThrow({
+      where: { id },
+      include: { lots: true },
+    });
+    expect(one.takenAt).toEqual(new Date('2026-11-23T09:30:00Z'));
+    expect(one.lots).toHaveLength(lots.length);
+    // The lens is known, and with it how high the camera stood.
+    expect(one.cameraMm).toBeGreaterThan(100);
+    const page = `/racks/${rackId}/photographs`;
+    expect((await hand.get(page)).body).toContain(`${lots.length} lots measured.`);
+    expect((await put(id, own, { rackId: hall.window })).status).toBe(409);
+
+    const refused = await untilRead(uuidv7(), picture);
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('No corner card was found in it');
+    expect((await hand.get(page)).body).toContain('Not read. No corner card was found in it');
+    expect((await put('nonsense', own)).status).toBe(404);
+    expect((await put(uuidv7(), own, { rackId: uuidv7() })).status).toBe(404);
+    await hand.post(`/rack-photographs/${id}/taking-back`, { reason: 'only tried' });
+  }, 120_000);
+
   test('keeps originals where the site wants them, and lets the oldest go where the room is full', async () => {
     const manager = await bench.as('manager');
     const keeping = `/racks/${rackId}/photographs/keeping`;

@@ -17,13 +17,18 @@ export type Trouble = 'away' | 'signed out' | 'old token' | 'no such round' | 'r
 
 export type Result<T> = { ok: true; value: T } | { ok: false; trouble: Trouble; why?: string };
 
+/** What became of a photo. One of a rack takes long to read: where it is `being read`, the same is sent again later. */
+export interface PhotoAnswer {
+  outcome: 'taken' | 'there' | 'being read';
+}
+
 /** How a tablet speaks with the service. */
 export interface Network {
   /** The round with all its screens as they stand. */
   round(id: string): Promise<Result<TabletRound>>;
   /** Sends entries in their order. */
   entries(roundId: string, csrf: string, entries: readonly TabletEntry[]): Promise<Result<EntryAnswer[]>>;
-  photo(csrf: string, photo: QueuedPhoto): Promise<Result<unknown>>;
+  photo(csrf: string, photo: QueuedPhoto): Promise<Result<PhotoAnswer>>;
 }
 
 /** How long an answer is waited for, ms (own choice; a photo takes a slow network longer). */
@@ -69,14 +74,20 @@ export const network: Network = {
     const sent = await ask(`/api/rounds/${roundId}/entries`, { method: 'POST', headers, body });
     return sent.ok ? { ok: true, value: (sent.value as { entries: EntryAnswer[] }).entries } : sent;
   },
-  photo(csrf, { id, lotId, entryId, takenAt, notedBy = '', image }) {
+  async photo(csrf, { id, lotId, rackId, entryId, takenAt, notedBy = '', focal35 = null, image }) {
     const headers = writing(csrf, image.type || 'image/jpeg');
     const where = new URLSearchParams({
-      lotId,
+      ...(rackId === undefined ? { lotId } : { rackId }),
       takenAt,
       ...(entryId === null ? {} : { entryId }),
       ...(notedBy === '' ? {} : { notedBy }),
+      ...(focal35 === null ? {} : { focal35: String(focal35) }),
     });
-    return ask(`/api/photos/${id}?${where}`, { method: 'PUT', headers, body: image }, photoPatience);
+    const path = rackId === undefined ? `/api/photos/${id}` : `/api/rack-photographs/${id}`;
+    return (await ask(
+      `${path}?${where}`,
+      { method: 'PUT', headers, body: image },
+      photoPatience,
+    )) as Result<PhotoAnswer>;
   },
 };

@@ -22,19 +22,19 @@ function row({ id, label, why }: QueuedPhoto, leaveOut: (id: string) => Promise<
 const longestSide = 1600;
 
 /**
- * A photo small enough to be kept and sent over a poor network: JPEG, its longer side at most 1600 px, nothing in it
+ * A photo small enough to be kept and sent over a poor network: JPEG, its longer side at most so many px, nothing in it
  * but the picture. What the browser cannot draw is kept as it is, for the service to judge.
  */
-export async function shrink(file: Blob): Promise<Blob> {
+export async function shrink(file: Blob, longest = longestSide, quality = 0.85): Promise<Blob> {
   try {
     const picture = await createImageBitmap(file, { imageOrientation: 'from-image' });
-    const scale = Math.min(1, longestSide / Math.max(picture.width, picture.height));
+    const scale = Math.min(1, longest / Math.max(picture.width, picture.height));
     const canvas = document.createElement('canvas');
     canvas.width = Math.round(picture.width * scale);
     canvas.height = Math.round(picture.height * scale);
     canvas.getContext('2d')?.drawImage(picture, 0, 0, canvas.width, canvas.height);
     picture.close();
-    const made = await new Promise<Blob | null>((resolve) => canvas.toBlob(resolve, 'image/jpeg', 0.85));
+    const made = await new Promise<Blob | null>((resolve) => canvas.toBlob(resolve, 'image/jpeg', quality));
     return made ?? file;
   } catch {
     return file;

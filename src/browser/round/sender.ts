@@ -36,6 +36,8 @@ export class Sender {
   #timer: ReturnType<typeof setTimeout> | undefined;
   #running = false;
   #again = false;
+  /** Asks again after photographs that are being read. */
+  #reading: ReturnType<typeof setTimeout> | undefined;
 
   constructor(store: Store, roundId: string, hooks: Hooks, network: Network, waits = usualWaits) {
     this.#store = store;
@@ -50,6 +52,7 @@ export class Sender {
   stop(): void {
     this.#stopped = true;
     clearTimeout(this.#timer);
+    clearTimeout(this.#reading);
   }
 
   /** Tries at once, however long the next try was to wait for. */
@@ -128,6 +131,12 @@ export class Sender {
     const sent = { settled: 0, failed: [] as QueuedPhoto[], trouble: null };
     for (const photo of await this.#photosToSend()) {
       const result = await this.#withToken((csrf) => this.#network.photo(csrf, photo));
+      if (result.ok && result.value.outcome === 'being read') {
+        // The next would wait behind it; what was tapped meanwhile does not.
+        clearTimeout(this.#reading);
+        this.#reading = setTimeout(() => void this.#run(), this.#waits.first);
+        return sent;
+      }
       if (result.ok) await this.#store.removePhoto(photo.id);
       else if (result.trouble === 'refused' || result.trouble === 'no such round')
         await this.#store.markPhoto(photo.id, {
@@ -137,7 +146,8 @@ export class Sender {
       else if (result.trouble === 'away' || result.trouble === 'signed out')
         return { ...sent, trouble: result.trouble };
       else sent.failed.push(photo);
-      if (result.ok) sent.settled += 1;
+      // One that is not taken is news as well: its screen says why.
+      if (result.ok || photo.rackId !== undefined) sent.settled += 1;
       this.#report(null);
     }
     return sent;

@@ -68,4 +68,7 @@ export interface QueuedPhoto {
   why: string;
   failures?: number;
   image: Blob;
+  /** Of a photograph of a whole rack (of no one lot: `lotId` is ""): the rack, and the camera's focal length as of 35 mm film. */
+  rackId?: string;
+  focal35?: number | null;
 }

@@ -138,7 +138,7 @@ const fallbackWords = ({ method, url }: CollectedRoute): string =>
 
 function requestBodyOf({ takesFile, url }: CollectedRoute, schema: JsonSchema | null): JsonSchema {
   const body = schema ?? { type: 'object', additionalProperties: true };
-  if (url === '/api/photos/:id')
+  if (url === '/api/photos/:id' || url === '/api/rack-photographs/:id')
     return { required: true, content: { 'image/*': { schema: { type: 'string', format: 'binary' } } } };
   if (!takesFile)
     return { required: schema?.required !== undefined, content: { 'application/json': { schema: body } } };

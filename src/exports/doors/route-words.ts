@@ -56,6 +56,8 @@ export const routeWords: Readonly<Record<string, string>> = {
   'POST /api/move-plans/drafts': 'Works out moves without keeping them.',
   'GET /api/moves/meaning': 'Reads what moving a lot to a slot means: ?lot, ?slot.',
   'PUT /api/photos/:id': 'Adds a photo of a lot: the picture as the body.',
+  'PUT /api/rack-photographs/:id':
+    'Reads a photograph of a rack: the picture as the body. Where it is being read, send the same again.',
   'POST /api/planned-moves/:id/omission': 'Leaves a planned move out.',
   'POST /api/planned-moves/:id/record': 'Logs a planned move as done.',
   'GET /api/readings': 'Reads the tests of a system: ?systemId, and quantityCode, from, to.',

@@ -3,6 +3,7 @@ import { type EquipmentLine, equipmentOf } from '../../farm/equipment/equipment.
 import { listOff, type OffNow } from '../../farm/switched-off/lists.ts';
 import { type OffTimes, timesInForce } from '../../farm/switched-off/times.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
+import { type LastTry, lastTries } from '../../stock/rack-photographs/last-tries.ts';
 import { type OpenCount, openCount } from '../../stock/stocktakes/state.ts';
 import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
@@ -35,6 +36,8 @@ export interface RoundSheet {
   /** The equipment of the systems on the way, and how long each kind of thing may be off. */
   equipment: EquipmentLine[];
   offTimes: OffTimes[];
+  /** What came of the last photograph of each rack, by rack. */
+  photographs: Map<string, LastTry>;
   /** The stocktake that is open at the site; null where none is. */
   count: OpenCount | null;
 }
@@ -59,13 +62,17 @@ export async function readSheet(
   }));
   const systemIds = systems.map((system) => system.id);
   const until = round.finishedAt ?? now;
-  const [tested, fed, tasks, repeats, equipment, times] = await Promise.all([
+  const [tested, fed, tasks, repeats, equipment, times, photographs] = await Promise.all([
     testedBetween(pool, systemIds, round.startedAt, until),
     fedBetween(pool, systemIds, round.startedAt, until),
     tasksDue(pool, systemIds, until),
     repeatsWanted(pool, systemIds, round.startedAt, until),
     equipmentOf(pool, systemIds),
     timesInForce(pool),
+    lastTries(
+      pool,
+      passed.map((rack) => rack.id),
+    ),
   ]);
   const all = rackStates(notes);
   return {
@@ -88,6 +95,7 @@ export async function readSheet(
     off,
     equipment,
     offTimes: times,
+    photographs,
     count,
   };
 }

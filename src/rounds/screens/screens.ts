@@ -7,6 +7,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { agoWords, timeWords } from '../../platform/words/times.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { placeDrawing } from '../../stock/places/place-drawing.ts';
+import { lastWords } from '../../stock/rack-photographs/last-tries.ts';
 import { type LotRow, lotRow } from '../round/lot-rows.rules.ts';
 import { navigationFrom, type RackState, rackStateOf } from '../round/progress.rules.ts';
 import type { RackLot, RoundRack } from '../round/rack-lots.ts';
@@ -246,6 +247,7 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       number: ids.indexOf(rackId) + 1,
       of: ids.length,
       plates: rackPlates(rack, drawn),
+      photograph: photographOf(sheet, rackId),
       sick,
       others: drawn.filter(({ look }) => look === null),
       gone: goneLots(sheet.notes, rackId, lots),
@@ -259,6 +261,19 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       next: waterAfter(sheet, rackId) ?? path(way.next) ?? `${roundPath(round.id)}/end`,
       entries: `${roundPath(round.id)}/entries`,
     },
+  };
+}
+
+/** What came of the last photograph of a rack: on this round, or before. */
+function photographOf({ round, timeZone, now, photographs }: RoundSheet, rackId: string) {
+  const last = photographs.get(rackId);
+  const said = lastWords(last);
+  if (last === undefined || said === '') return null;
+  const isOfNow = last.at >= round.startedAt;
+  return {
+    said,
+    when: isOfNow ? timeWords(last.at, timeZone) : `Last time, ${agoWords(last.at, timeZone, now)}`,
+    href: last.id === null ? null : `/rack-photographs/${last.id}`,
   };
 }
 

@@ -6,10 +6,10 @@ import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/views/field-errors.ts';
-import { isThinkable } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { makePhoto } from '../lots/photo-image.ts';
 import { addPhoto } from '../lots/photos.ts';
+import { takenTime } from '../lots/taken-time.ts';
 import { largestPhoto } from './photos.pages.ts';
 
 /** Photos that a device sends: the picture as the body, under a key that the device made. Sent twice, it is stored once. */
@@ -47,13 +47,4 @@ async function putPhoto(service: Service, request: FastifyRequest) {
   const accountId = isOfOther ? notedBy : request.person.id;
   const added = await change(service, { accountId }, (work) => addPhoto(work, photo));
   return { id, outcome: added ? 'taken' : 'there' };
-}
-
-/** When a photo was taken, by the service's clock: corrected by how far the device's clock is off as it sends. Never in the future; now where it cannot be. */
-function takenTime(takenAt: string | null, deviceTime: unknown, now: Date): Date {
-  if (takenAt === null) return now;
-  const shown = z.iso.datetime({ offset: true }).safeParse(deviceTime).data;
-  const ahead = shown === undefined ? 0 : Date.parse(shown) - now.getTime();
-  const at = new Date(Math.min(now.getTime(), Date.parse(takenAt) - ahead));
-  return isThinkable(at) ? at : now;
 }

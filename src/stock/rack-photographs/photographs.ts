@@ -10,12 +10,19 @@ import type { ReadPhotograph } from './reading.ts';
 
 /** A photograph of a rack that was read, to be kept. */
 export interface NewRackPhotograph {
+  /** A key that the sender made; without it one is made. */
+  id?: string | undefined;
   rackId: string;
   siteId: string;
   takenAt: Date;
   sha256: string;
   lots: readonly LotThen[];
   read: ReadPhotograph;
+}
+
+/** The rack of a photograph that was kept under this key; null where none was. */
+export async function rackOfPhotograph(db: Reader, id: string): Promise<string | null> {
+  return (await db.rackPhotograph.findUnique({ where: { id }, select: { rackId: true } }))?.rackId ?? null;
 }
 
 /** The photograph with the same file that a rack has already; null where it has none. */
@@ -39,6 +46,7 @@ export async function addRackPhotograph(work: Work, photograph: NewRackPhotograp
   const { id } = await work.tx.rackPhotograph.create({
     select: { id: true },
     data: {
+      ...(photograph.id === undefined ? {} : { id: photograph.id }),
       ...{ rackId, takenAt, sha256, createdAt: work.now, accountId: work.accountId },
       ...{ widthMm: read.rack.width, depthMm: read.rack.depth, cameraMm: read.cameraHeight },
       ...{ residualMm: read.residual, blurMm: read.blur, tiltDeg: read.tilt },

@@ -1,8 +1,6 @@
-import { createHash } from 'node:crypto';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
-import { momentOf } from '../../platform/days.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -10,13 +8,12 @@ import { undoneWords } from '../../platform/undo.ts';
 import { text, tick, whole } from '../../platform/web/fields.ts';
 import { type SentFile, sentFiles, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
-import { isThinkable, pastMoment } from '../../platform/web/moments.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { aroundRack } from '../../science/photograph/read.ts';
-import type { CameraNotes } from './exif.ts';
-import { rackThen } from './lots-then.ts';
+import { lastTries, lastWords } from './last-tries.ts';
 import { pathsOf } from './outline.words.ts';
 import {
   addRackPhotograph,
@@ -31,11 +28,11 @@ import {
   sameFile,
   takeBackPhotograph,
 } from './photographs.ts';
-import { cameraNotesOf, readPhotograph } from './reading.ts';
+import { cameraNotesOf, LARGEST_PHOTOGRAPH } from './reading.ts';
 import { leftOutWords } from './reading.words.ts';
+import { cameraTime, readSent, sha256Of } from './taking.ts';
 
-/** The most bytes of one photograph, and how many come at once (own choices: 20 megapixels take some 10 MB). */
-const LARGEST = 25 * 1024 * 1024;
+/** How many come at once (own choice). */
 const MOST = 6;
 /** So many of a rack's photographs are listed (own choice). */
 const LISTED = 60;
@@ -57,8 +54,8 @@ export async function rackPhotographPages(app: FastifyInstance, service: Service
     postKeeping(service, request, reply),
   );
   await app.register(async (scope) => {
-    await takeFiles(scope, LARGEST, { files: MOST, fields: 10 });
-    scope.post('/racks/:id/photographs', { bodyLimit: LARGEST * (MOST + 1) }, (request, reply) =>
+    await takeFiles(scope, LARGEST_PHOTOGRAPH, { files: MOST, fields: 10 });
+    scope.post('/racks/:id/photographs', { bodyLimit: LARGEST_PHOTOGRAPH * (MOST + 1) }, (request, reply) =>
       postPhotographs(service, request, reply),
     );
   });
@@ -76,8 +73,9 @@ async function showRackPhotographs(
   form: FormState = freshForm({ at: '' }),
 ) {
   const rack = await rackOf(service, request);
-  const [photographs, room, keeping] = await Promise.all([
+  const [photographs, tries, room, keeping] = await Promise.all([
     photographsOfRack(service.pool, rack.id, LISTED),
+    lastTries(service.pool, [rack.id]),
     roomTaken(service.pool, request.site.id),
     keepingOf(service.db, request.site.id),
   ]);
@@ -85,6 +83,7 @@ async function showRackPhotographs(
   const refused = mostMb === undefined ? null : { mostMb, keepOriginals };
   const data = {
     ...{ rack, photographs, keeping, most: MOST, refused, chosen: refused ?? keeping },
+    last: lastWords(tries.get(rack.id)),
     taken: { straight: megabytes(room.straight), original: megabytes(room.original) },
   };
   return showPage(service, request, reply, 'stock/rack-photographs', data, {
@@ -141,14 +140,11 @@ async function readAll(
   rack: { id: string; rows: number; columns: number },
   typedAt: Date,
 ): Promise<Tried[]> {
-  const { keepOriginals } = await keepingOf(service.db, request.site.id);
   const isTyped = String((request.body as { at?: unknown } | null)?.at ?? '').trim() !== '';
   const tried: Tried[] = [];
   for (const file of sentFiles(request)) {
     try {
-      tried.push(
-        await readOne(service, request, file, { rack, at: isTyped ? typedAt : null, keepOriginals }),
-      );
+      tried.push(await readOne(service, request, file, { rack, at: isTyped ? typedAt : null }));
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       tried.push({ file: file.fileName, refused: error.message });
@@ -161,39 +157,15 @@ async function readOne(
   service: Service,
   request: FastifyRequest,
   { content }: SentFile,
-  asked: { rack: { id: string; rows: number; columns: number }; at: Date | null; keepOriginals: boolean },
+  asked: { rack: { id: string; rows: number; columns: number }; at: Date | null },
 ): Promise<Tried> {
-  const { rack, keepOriginals } = asked;
-  const sha256 = createHash('sha256').update(content).digest('hex');
-  const same = await sameFile(service.db, rack.id, sha256);
+  const { rack } = asked;
+  const same = await sameFile(service.db, rack.id, sha256Of(content));
   if (same !== null) return { there: same.id };
   const notes = await cameraNotesOf(content);
   const takenAt = asked.at ?? cameraTime(notes, request.site.timeZone, service.now());
-  const then = await rackThen(service.pool, rack, takenAt);
-  const read = await readPhotograph({
-    file: content,
-    rack: then.rack,
-    focal35: notes.focal35,
-    keepOriginal: keepOriginals,
-  });
-  return {
-    photograph: { rackId: rack.id, siteId: request.site.id, takenAt, sha256, lots: then.lots, read },
-  };
-}
-
-/** When a camera says a photograph was taken; now where it says nothing, or what cannot be. */
-function cameraTime({ takenAt }: CameraNotes, timeZone: string, now: Date): Date {
-  if (takenAt === null) return now;
-  const [day = '', time = ''] = takenAt.local.split('T');
-  try {
-    const at =
-      takenAt.offset === null ? momentOf(day, time, timeZone) : new Date(`${takenAt.local}${takenAt.offset}`);
-    return isThinkable(at) && at <= now && at.getUTCFullYear() > 1990 ? at : now;
-  } catch (error) {
-    // A camera whose clock was never set writes days that are none.
-    if (error instanceof RangeError) return now;
-    throw error;
-  }
+  const sent = { rack, siteId: request.site.id, accountId: request.person.id, takenAt };
+  return { photograph: await readSent(service, { ...sent, file: content, focal35: notes.focal35 }) };
 }
 
 async function showPhotograph(

@@ -1,8 +1,11 @@
 import { imageLibrary } from '../../platform/workers/images.ts';
 import { workerPool } from '../../platform/workers/pool.ts';
+import { type CameraNotes, readCameraNotes } from '../../science/photograph/exif.ts';
 import type { LotFace, RackToRead } from '../../science/photograph/straight-rack.ts';
 import { holdToPhotoFile } from '../lots/photo-image.ts';
-import { type CameraNotes, readCameraNotes } from './exif.ts';
+
+/** The most bytes of one photograph (own choice: 20 megapixels take some 10 MB). */
+export const LARGEST_PHOTOGRAPH = 25 * 1024 * 1024;
 
 /** A photograph to be read, with the lots that stood on its rack then. */
 export interface ReadAsked {

@@ -2,6 +2,7 @@ import { describe, expect, it, test } from 'vitest';
 import type { Corner, Point } from '../../../src/science/photograph/card.ts';
 import { CORNERS, cardOf, cardPath, cardPlace, frameCorners } from '../../../src/science/photograph/card.ts';
 import { ciede2000, encodedOf, labOf, linearOf } from '../../../src/science/photograph/colour.ts';
+import { readCameraNotes } from '../../../src/science/photograph/exif.ts';
 import { cameraPlace, planarArea } from '../../../src/science/photograph/height.ts';
 import { fitHomography, inverseOf, project } from '../../../src/science/photograph/homography.ts';
 import { borderOf, simplified } from '../../../src/science/photograph/outline.ts';
@@ -9,7 +10,6 @@ import { toneOf } from '../../../src/science/photograph/patches.ts';
 import { fitPlane } from '../../../src/science/photograph/plane.ts';
 import { fillHoles, regionsOf } from '../../../src/science/photograph/regions.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
-import { readCameraNotes } from '../../../src/stock/rack-photographs/exif.ts';
 import { num, referenceTable } from '../../support/csv.ts';
 import { published } from '../../support/published.ts';
 

@@ -14,7 +14,7 @@ const nothing: CameraNotes = { takenAt: null, focal35: null };
 export function readCameraNotes(exif: Uint8Array | undefined): CameraNotes {
   if (exif === undefined) return nothing;
   try {
-    const begin = Buffer.from(exif.subarray(0, 4)).toString('latin1') === 'Exif' ? 6 : 0;
+    const begin = String.fromCharCode(...exif.subarray(0, 4)) === 'Exif' ? 6 : 0;
     return notesOf(new DataView(exif.buffer, exif.byteOffset + begin, exif.byteLength - begin));
   } catch (error) {
     if (error instanceof RangeError) return nothing;
@@ -55,4 +55,22 @@ function directory(view: DataView, start: number, little: boolean): Map<number, 
       return [view.getUint16(at, little), at] as const;
     }),
   );
+}
+
+/**
+ * The block of a camera's notes in a JPEG (its APP1 segment, JPEG File Interchange and Exif 3.0); undefined where there is none.
+ * @param file its first 64 kB suffice
+ */
+export function exifOfJpeg(file: Uint8Array): Uint8Array | undefined {
+  const view = new DataView(file.buffer, file.byteOffset, file.byteLength);
+  if (view.byteLength < 4 || view.getUint16(0) !== 0xffd8) return undefined;
+  for (let at = 2; at + 10 <= view.byteLength; ) {
+    const [marker, length] = [view.getUint16(at), view.getUint16(at + 2)];
+    // A segment that is no segment, or the picture itself.
+    if (marker < 0xffe0 || marker > 0xffef) return undefined;
+    if (marker === 0xffe1 && view.getUint32(at + 4) === 0x45786966)
+      return file.subarray(at + 4, at + 2 + length);
+    at += 2 + length;
+  }
+  return undefined;
 }
