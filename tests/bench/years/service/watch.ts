@@ -1,6 +1,6 @@
 import { causesOf } from '../../../../src/alerts/causes.rules.ts';
 import { diffAlerts, type OpenAlert } from '../../../../src/alerts/diff.rules.ts';
-import { type Finding, keyText, rankOf, type Severity } from '../../../../src/alerts/finding.ts';
+import { type Finding, keyText, rankOf } from '../../../../src/alerts/finding.ts';
 import { groundOf } from '../../../../src/watch/advice/ground.ts';
 import { withComposedAdvice } from '../../../../src/watch/advice/told.rules.ts';
 import type { Action } from '../../../../src/watch/answers/actions.ts';
@@ -108,4 +108,3 @@ function goneFrom(facts: SystemFacts, { subject }: OpenAlert): string | null {
 
 /** What stays the same of an alert from day to day. */
 export const keyOf = (alert: Alert): string => keyText(alert);
-export type { Severity };
