@@ -90,3 +90,24 @@ export async function tieToSites(work: Work, siteIds: readonly string[]): Promis
     data: untied.flatMap(({ id, role }) => siteIds.map((siteId) => ({ siteId, accountId: id, role }))),
   });
 }
+
+/** Who may plan at a site and has an address, by name: owners, and managers who belong there. */
+export async function managersOf(
+  db: Reader,
+  siteId: string,
+): Promise<{ id: string; name: string; email: string }[]> {
+  const people = await db.account.findMany({
+    where: {
+      disabledAt: null,
+      email: { not: null },
+      OR: [
+        { role: 'owner' },
+        { sites: { some: { siteId, role: 'manager' } } },
+        { sites: { none: {} }, role: 'manager' },
+      ],
+    },
+    orderBy: { name: 'asc' },
+    select: { id: true, name: true, email: true },
+  });
+  return people.flatMap(({ email, ...person }) => (email === null ? [] : [{ ...person, email }]));
+}

@@ -219,3 +219,35 @@ test('crowded water is looked at sooner than its step says, and the page says wh
   expect(minutes).toBeGreaterThanOrEqual(8);
   expect(minutes).toBeLessThanOrEqual(10);
 });
+
+describe('nobody on call, and nobody ticks anything', () => {
+  test('the managers get a letter, once', async () => {
+    const { db, config } = bench.service;
+    const manager = await bench.as('manager', 'Ama Selk');
+    const mailing = { ...bench.service, config: { ...config, SMTP_URL: mail.url } };
+    await db.contact.updateMany({ data: { onCall: null } });
+    mail.taken.splice(0);
+    at('12:00');
+    address = (await hand.post('/emergencies', { event: 'power', systems: hall })).location ?? '';
+    const emergencyId = address.split('/').at(-1) ?? '';
+    const own = () => db.emergencyEntry.findMany({ where: { kind: 'called', emergencyId } });
+    const since = async () => (await own()).map(({ text }) => text);
+    const minute = () => callWhereSilent(mailing, bench.service.now());
+    at('12:14');
+    await minute();
+    expect(await since()).toEqual([]);
+    at('12:15');
+    await minute();
+    at('12:40');
+    await minute();
+    expect(await since()).toEqual(['the managers']);
+    const [entry] = await own();
+    await sendCall(mailing, entry?.id ?? '');
+    const sent = mail.taken.splice(0);
+    const written = await db.account.findMany({ where: { role: { in: ['manager', 'owner'] } } });
+    expect(sent.map(({ to }) => to).sort()).toEqual(written.map(({ email }) => email).sort());
+    expect(sent[0]?.mail.text).toContain(address);
+    expect((await manager.get(address)).body).toMatch(/Not answered<\/span> the managers, called at/);
+    await hand.post(`${address}/end`, { ending: 'A trial' });
+  });
+});

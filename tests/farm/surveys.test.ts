@@ -229,6 +229,17 @@ describe('measuring the light on a rack', () => {
     expect(await bench.service.db.lightSurvey.findFirst({ where: { rackId: ground.rackId } })).toMatchObject({
       measuredAt: new Date('2026-11-24T05:00:00Z'),
     });
+    // What the lamps stood at is taken from their history, and asked for where nobody entered it.
+    const { lampPercent: _, ...unsaid } = body;
+    expect((await hand.send('/api/light-surveys', unsaid)).json()).toMatchObject({
+      lampPercent: 50,
+      asks: null,
+    });
+    const early = { ...unsaid, measuredAt: '2026-02-01T06:00:00Z' };
+    expect((await hand.send('/api/light-surveys', early)).json()).toMatchObject({
+      lampPercent: null,
+      asks: expect.stringMatching(/^At what per cent did the lamps of Window rack stand/),
+    });
     const nowhere = await hand.send('/api/light-surveys', {
       ...body,
       points: [...body.points, { slot: 'D9', raw: 1 }],

@@ -1,4 +1,5 @@
 import { listOnCall } from '../../farm/contacts/contacts.ts';
+import { managersOf } from '../../people/memberships.ts';
 import { linkBase } from '../../platform/link-base.ts';
 import { composeLetter, sendLetter, Undelivered } from '../../platform/mail.ts';
 import type { Service } from '../../platform/service.ts';
@@ -17,8 +18,7 @@ export async function sendCall(service: Service, entryId: string): Promise<void>
     include: { emergency: { include: { site: true, systems: { include: { system: true } } } } },
   });
   const { emergency } = entry;
-  const all = await listOnCall(service.db, emergency.siteId);
-  const called = all.filter(({ id, email }) => email !== '' && [null, id].includes(entry.contactId));
+  const called = await receiversOf(service, emergency.siteId, entry.contactId);
   const where = emergency.systems.map(({ system }) => system.name).join(', ');
   const base = linkBase(service.config);
   const { timeZone } = emergency.site;
@@ -41,6 +41,13 @@ export async function sendCall(service: Service, entryId: string): Promise<void>
     });
     await handOver(service, email, raw);
   }
+}
+
+/** Those on call with an address, of one call the one who was called; the managers where nobody is on call. */
+async function receiversOf({ db }: Service, siteId: string, contactId: string | null) {
+  const all = await listOnCall(db, siteId);
+  if (all.length === 0 && contactId === null) return managersOf(db, siteId);
+  return all.filter(({ id, email }) => email !== '' && [null, id].includes(contactId));
 }
 
 async function handOver(service: Service, email: string, raw: Buffer): Promise<void> {

@@ -160,7 +160,13 @@ async function showEmergency(
       state: things[thing].state,
       backOn: backOnWords(systems, { systemId, offAt, thing }),
     })),
-    calls: callScreen(entries, onCall, event.silenceMin, service.config.SMTP_URL !== undefined),
+    calls: callScreen(
+      entries,
+      onCall,
+      event.silenceMin,
+      service.config.SMTP_URL !== undefined,
+      line.startedAt,
+    ),
     things: thingOptions,
     systemOptions: line.systems.map(({ id, name }) => ({ value: id, text: name })),
     story: entries.map(({ kind, step, text, ...entry }) => ({

@@ -27,8 +27,16 @@ async function postSurvey(service: Service, request: FastifyRequest, reply: Fast
   if (new Set(known.map((point) => point.slotId)).size < known.length)
     throw new Refusal('A slot is named twice. Send one reading a slot.', { field: 'points' });
   const input = { ...head, points: known };
-  const { id } = await request.change((work) => enterSurvey(work, rackId, input, request.site.timeZone));
-  return reply.status(201).header('location', `/racks/${rackId}/surveys/${id}`).send({ id });
+  const made = await request.change((work) => enterSurvey(work, rackId, input, request.site.timeZone));
+  const { id, lampPercent } = made;
+  const asks =
+    lampPercent === null && rack.lamp !== null
+      ? `At what per cent did the lamps of ${rack.name} stand? Without lampPercent the light is not scaled when they are turned. Enter their setting, void this survey and send it again.`
+      : null;
+  return reply
+    .status(201)
+    .header('location', `/racks/${rackId}/surveys/${id}`)
+    .send({ id, lampPercent, asks });
 }
 
 function refuseAhead(measuredAt: Date, now: Date): void {

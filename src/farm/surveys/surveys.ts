@@ -59,6 +59,10 @@ async function noteSetting(work: Work, rack: Rack, input: SurveyInput): Promise<
   );
 }
 
+/** What the lamps stood at by their history, where the survey does not say; null where nobody entered it, or there are none. */
+const percentThen = async (work: Work, { lamp }: Rack, { measuredAt }: SurveyInput): Promise<number | null> =>
+  (await settingAt(work.tx, lamp?.id ?? null, measuredAt))?.percent ?? null;
+
 /** The readings with their slots and their corrected light. */
 function readingsOf(slots: readonly RackSlot[], input: SurveyInput) {
   const bySlot = new Map(slots.map((slot) => [slot.slotId, slot]));
@@ -77,11 +81,12 @@ function readingsOf(slots: readonly RackSlot[], input: SurveyInput) {
 export async function enterSurvey(
   work: Work,
   rackId: string,
-  input: SurveyInput,
+  typed: SurveyInput,
   timeZone: string,
-): Promise<{ id: string }> {
+): Promise<{ id: string; lampPercent: number | null }> {
   const rack = await findRack(work.tx, rackId);
-  await refuseChangedFactor(work, input, timeZone);
+  await refuseChangedFactor(work, typed, timeZone);
+  const input = { ...typed, lampPercent: typed.lampPercent ?? (await percentThen(work, rack, typed)) };
   const slots = await slotsOfRack(work.tx, rack);
   const readings = readingsOf(slots, input);
   if (readings.length < fewestReadings(slots.length))
@@ -100,7 +105,7 @@ export async function enterSurvey(
   const summary = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
   work.record('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...summary });
   work.reevaluate(rack.system.id);
-  return { id };
+  return { id, lampPercent: input.lampPercent };
 }
 
 const lightRow = (surveyId: string, { slotId, par, error, measured }: SurveyedSlot) => ({
