@@ -42,7 +42,7 @@ export interface DigestSystem {
   words: string;
   /** The figures that the words say; missing in digests made before they were kept. */
   figures?: Figure[];
-  /** What is not known of it: "water not tested since 3 Nov 2026"; '' where all is known; missing in older digests. */
+  /** What is not known of it, briefly: "water not tested since 3 Nov 2026"; '' where all is known; missing in older digests. */
   unknown?: string;
   /** Its band of alkalinity, canonical unit; missing in older digests. */
   band?: { low: number | null; high: number | null } | null;

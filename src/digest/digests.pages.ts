@@ -16,6 +16,7 @@ import { findDigest, listDigests, makeDigest, makeDigestAgain, type SavedDigest 
 import { alertsSince } from './facts.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
 import {
+  cardsCaption,
   digestText,
   digestView,
   type Matter,
@@ -117,12 +118,14 @@ async function drawnOf(service: Service, request: FastifyRequest, digest: SavedD
   const since = ids.length === 0 ? [] : await alertsSince(service.pool, ids);
   const { timeZone } = request.site;
   const matters = mattersOf(digest, { timeZone, now: service.now(), since });
+  const systems = systemCards(digest.content, digest.madeAt);
   return {
     ...matters,
     content: digest.content,
     open: matters.open.map(drawn),
     watched: matters.watched.map(drawn),
-    systems: systemCards(digest.content, digest.madeAt),
+    systems,
+    systemsCaption: cardsCaption(systems),
     workWords: workWords(digest.content.work),
   };
 }

@@ -15,7 +15,7 @@ import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
 import { stocktakeNews } from '../stock/stocktakes/due.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
-import { untestedWords } from '../water/systems/state.rules.ts';
+import { untestedBriefly } from '../water/systems/state.rules.ts';
 import {
   changes,
   dueLines,
@@ -141,7 +141,7 @@ async function composed(
       ...systemWords(system, quantities, clock),
       trend: trendOf(system),
       band: system.band,
-      unknown: untestedWords(system.state, clock),
+      unknown: untestedBriefly(system.state, clock),
     })),
     work: await workOf(service, site, now),
     stock: stockLines(stock),

@@ -2,7 +2,7 @@ import { linkBase } from '../platform/link-base.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
 import type { SavedDigest } from './digests.ts';
-import { digestText, matterPicture, mattersOf, systemCards, workWords } from './text.ts';
+import { cardsCaption, digestText, matterPicture, mattersOf, systemCards, workWords } from './text.ts';
 
 /** Whom a digest is written to; `leave` is the address at which they stop it. */
 export interface Addressee {
@@ -50,6 +50,7 @@ export async function digestLetter(
     ...matters,
     open,
     systems,
+    systemsCaption: cardsCaption(systems),
     workWords: workWords(content.work),
     page,
     base,

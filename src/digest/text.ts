@@ -116,10 +116,17 @@ export const matterPicture = ({ picture, severity }: Matter): string =>
 
 /** A system in the row: its last alkalinity with the line of 30 days, all lines of one scale. */
 export interface SystemCard extends DigestSystem {
-  /** "8.6 dKH", or what is not known. */
+  /** "8.6", in the unit that is said once beneath the row; '' where none is known. */
   last: string;
+  unit: string;
   svg: string;
 }
+
+/** "Alkalinity, dKH, 30 days": what is written once beneath the row of systems. */
+export const cardsCaption = (cards: readonly SystemCard[]): string =>
+  ['Alkalinity', cards.find(({ unit }) => unit !== '')?.unit ?? '', '30 days']
+    .filter((part) => part !== '')
+    .join(', ');
 
 /** The systems as small charts beside each other; one of which an alert tells is drawn strong. */
 export function systemCards(content: DigestContent, to: Date): SystemCard[] {
@@ -138,7 +145,9 @@ export function systemCards(content: DigestContent, to: Date): SystemCard[] {
       points.length < 2
         ? ''
         : sparkline({ points, from, to, label, band, span, strong: odd, width: 200, height: 48 });
-    const last = figures.find((figure) => figure.name === 'alkalinity.last')?.text ?? '';
-    return { ...system, last, svg };
+    const figure = figures.find((one) => one.name === 'alkalinity.last');
+    const text = figure?.text ?? '';
+    const [, last = text, unit = ''] = /^((?:[<>] )?[\d.,]+) (.+)$/.exec(text) ?? [];
+    return { ...system, last, unit, figures: figure === undefined ? [] : [{ ...figure, text: last }], svg };
   });
 }

@@ -87,7 +87,7 @@ export interface Use {
   /** "Lots" */
   many: string;
   rows: number;
-  /** Up to five of them, with their pages. */
+  /** Up to five of them, with their pages, one of each name. */
   some: NamedSubject[];
 }
 
@@ -164,12 +164,18 @@ const otherWords: Readonly<Record<string, string>> = {
   limit_trial: 'Trials of limits',
   round_plan_day: 'Changed days of round plans',
   round_plan_tank: 'Round plans that pass it',
+  stocktake_line: 'Lines of stocktakes',
+  stocktake_count: 'Counts of stocktakes',
 };
 
 const wordsOf = (noun: string): string =>
   Object.hasOwn(subjects, noun)
     ? subjects[noun as keyof typeof subjects].many
-    : (otherWords[noun] ?? noun.replaceAll('_', ' '));
+    : (otherWords[noun] ?? `${noun.charAt(0).toUpperCase()}${noun.slice(1).replaceAll('_', ' ')}`);
+
+/** One of each name: five links of one name lead a reader nowhere. */
+const distinct = (some: readonly NamedSubject[]): NamedSubject[] =>
+  some.filter(({ name }, i) => some.findIndex((one) => one.name === name) === i);
 
 /** Everything that uses a thing, by kind. Two queries. */
 export async function usesOf(sql: SqlReader, noun: RemovableNoun, id: string): Promise<Use[]> {
@@ -185,7 +191,7 @@ export async function usesOf(sql: SqlReader, noun: RemovableNoun, id: string): P
   return [...Map.groupBy(rows, (row) => row.noun)].map(([kind, of]) => ({
     many: wordsOf(kind),
     rows: Number(of[0]?.rows ?? 0),
-    some: of.map((row) => names.get(row.id ?? '')).filter((one) => one !== undefined),
+    some: distinct(of.map((row) => names.get(row.id ?? '')).filter((one) => one !== undefined)),
   }));
 }
 

@@ -61,7 +61,7 @@ describe('the digest of the demo farm', () => {
       nitrate.large?.text,
       /[\d.]+(?= in 60 days)/.exec(nitrate.large?.more ?? '')?.[0],
     ]);
-    const lost = told('lose flesh');
+    const lost = told('losing flesh');
     const racks = lost.picture.kind === 'rack' ? [lost.picture, ...(lost.picture.beside ?? [])] : [];
     const marked = racks.flatMap(({ cells }) => cells.filter(({ severity }) => severity !== ''));
     expect(`${marked.length} of 6`).toBe(lost.large?.text);

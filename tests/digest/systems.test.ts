@@ -6,7 +6,7 @@ import type { PlannedRound } from '../../src/rounds/schedule/schedule.ts';
 import { dayOf } from '../../src/science/numeric/time.ts';
 import type { HistoryPoint } from '../../src/water/overview/overview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
-import type { SystemState } from '../../src/water/systems/state.rules.ts';
+import { type SystemState, untestedBriefly } from '../../src/water/systems/state.rules.ts';
 
 const now = new Date('2026-11-24T06:30:00Z');
 const day = 86_400_000;
@@ -118,6 +118,8 @@ describe('one line on a system', () => {
     ];
     const { words } = systemWords(system([], { state: state({ tests }) }), [alkalinity], clock);
     expect(words).toBe('calcium and magnesium not tested for 14 days, phosphate never tested');
+    expect(untestedBriefly(state({ tests }), clock)).toBe('3 tests missing');
+    expect(untestedBriefly(state({ tests: tests.slice(3) }), clock)).toBe('phosphate never tested');
   });
 
   test('says where the water will be in a week when it moves one way', () => {

@@ -59,7 +59,7 @@ describe('the rule on unsteady alkalinity', () => {
       title: 'Long run: alkalinity swings',
       number: { label: 'How surely it swings twice as much' },
     });
-    expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d dKH$/);
+    expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d$/);
     expect(finding?.firstStep).toMatch(/^Look at the doser before dosing anything/);
   });
 

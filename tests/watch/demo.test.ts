@@ -214,7 +214,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
       ({ id, causeId, quietSince }) => causeId === null && quietSince === null && !before.includes(id),
     );
     expect(told.map(({ rule, title }) => `${rule}: ${title}`)).toEqual([
-      'affected-share: South hall: lots that lose flesh share one thing',
+      'affected-share: South hall: lots losing flesh share one delivery',
     ]);
     expect(told[0]?.systemId).toBe(systemId);
     expect(told[0]?.finding.numbers).toMatch(new RegExp(`^delivery ${origin}, .*: 5 of 6 affected, 0 of`));

@@ -151,6 +151,9 @@ function furtherWords(alerts: readonly UrgentAlert[]): string {
     .join(', ');
 }
 
+/** More than these are folded, so that the day stays in sight (own choice). */
+const mostInSight = 3;
+
 /** What is missing, as far as whoever asks may say it; `begins` where nothing can be said of a day before it is done. */
 async function missingList(service: Service, request: FastifyRequest) {
   const { role } = request.person;
@@ -161,6 +164,7 @@ async function missingList(service: Service, request: FastifyRequest) {
   const mine = missing.filter(({ href }) => may(role, request.server.pageAccess(href) ?? 'anybody'));
   return {
     missing: mine,
+    longMissing: mine.length > mostInSight,
     begins: missing.some(({ what }) => firstSteps.includes(what)),
     aside: isManager(role) ? aside.map((one) => ({ ...one, name: itemName(one.item) ?? one.item })) : [],
   };

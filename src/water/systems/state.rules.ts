@@ -58,6 +58,20 @@ export function untestedWords(
     .join(', ');
 }
 
+/**
+ * The same in four words at most, where the whole stands on the system's page: "phosphate never tested", of several
+ * "3 tests missing".
+ */
+export function untestedBriefly(state: Pick<SystemState, 'tested' | 'tests' | 'read'>, clock: Clock): string {
+  const { tested, tests = [], read = false } = state;
+  if (tested === null && read) return 'alkalinity never tested';
+  const isMissing = ({ at }: { at: Date | null }) =>
+    at === null || daysBetween(at, clock.now) > eachWithinDays;
+  const missing = tests.filter(isMissing).length;
+  const isTested = tested !== null && daysBetween(tested, clock.now) <= testedWithinDays;
+  return isTested && missing > 1 ? `${missing} tests missing` : untestedWords(state, clock);
+}
+
 const listed = (names: readonly string[]) =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 

@@ -20,7 +20,7 @@ import { dateAtDay, dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { demandShift } from '../../../water/demand/shift.rules.ts';
-import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { say, sayDifference, showDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
@@ -226,6 +226,8 @@ function finding(
   const usualRange = usualWeek(tests, last.day);
   const opens = values.caution * limit;
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
+  const usually = usualRange === null ? '' : showDifference(quantity, usualRange, last.mean).text;
+  const beside = `in seven days${usually === '' ? '' : `, usually ${usually}`}`;
   return {
     ...plainFinding,
     rule: 'alkalinity-unsteady',
@@ -236,9 +238,9 @@ function finding(
     severity: severityOf(steps, perDkh, values.jump),
     score: sum / opens,
     title: `${facts.name}: alkalinity swings`,
-    numbers: `${difference(range)} in seven days${usualRange === null ? '' : `, usually ${difference(usualRange)}`}`,
+    numbers: `${difference(range)} ${beside}`,
     number: figure('How surely it swings twice as much', sum, 1),
-    large: largeOf(difference(range), usualRange === null ? '' : difference(usualRange)),
+    large: { ...showDifference(quantity, range, last.mean), more: beside },
     began: onsetBounds(steps),
     limit: {
       ...figure('Alarm at', opens, 1),
@@ -301,12 +303,6 @@ function onsetBounds(steps: readonly SwingStep[]): Finding['began'] {
   const found = onsetDays(steps);
   if (found === null) return null;
   return { from: dateAtDay(found.from).toISOString(), to: dateAtDay(found.to).toISOString() };
-}
-
-/** "0.9 dKH", "in seven days, usually 0.3 dKH". */
-function largeOf(range: string, usual: string): Finding['large'] {
-  const [text = range, unit = ''] = range.split(/ (.*)/);
-  return { text, unit, more: `in seven days${usual === '' ? '' : `, usually ${usual}`}` };
 }
 
 /** The middle of the seven-day ranges between 28 and 120 days ago; null without any. */

@@ -3,8 +3,8 @@ import { withSign } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
-import { sayDifference } from '../../../water/quantities/quantities.ts';
-import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { sayDifference, showDifference } from '../../../water/quantities/quantities.ts';
+import { momentOfDay, type QuantityFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
@@ -131,6 +131,7 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     title: demandTitle(facts, way, judged.share, doubt),
     numbers: `${rate(shift.use)} over ${shift.days} days, ${shift.grows ? 'by its own growth' : 'usually'} ${rate(against)}`,
     number: { ...amount(quantity, 'Used a day', shift.use), text: rate(shift.use), unit: '' },
+    large: largeOf(quantity, shift, against),
     limit: {
       ...amount(quantity, way === 'fell' && !shift.grows ? 'Usually' : 'By its own growth', against),
       text: rate(against),
@@ -146,6 +147,17 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
       (facts.readings.get('alkalinity') ?? []).filter(({ day }) => day > shift.late.toDay - shownDays),
     ),
   };
+}
+
+/** "0.6 dKH a day", "usually 0.8". */
+function largeOf(
+  quantity: QuantityFact,
+  { use, grows, late }: DemandShift,
+  against: number,
+): Finding['large'] {
+  const { text, unit } = showDifference(quantity, use, late.level);
+  const before = showDifference(quantity, against, late.level).text;
+  return { text, unit: `${unit} a day`, more: `${grows ? 'expected' : 'usually'} ${before}` };
 }
 
 /** What tells that the level moves, which a doser that gives more or less does as well: one cause, one alert. */

@@ -54,6 +54,12 @@ export const affectedShare = defineRule({
 const nameWords = ({ by, name }: { by: string; name: string }): string =>
   `${(groupingWords[by] ?? by).toLowerCase()} ${name}`;
 
+/** What the title may call it; a grouping that is no thing is named beside the figure. */
+const thingOf: Readonly<Record<string, string>> = {
+  ...{ system: 'system', tank: 'tank', rack: 'rack', kit: 'kit', kind: 'kind', origin: 'origin' },
+  ...{ delivery: 'delivery', mother: 'mother', 'cut batch': 'cut', bath: 'bath' },
+};
+
 /** What is done first, by what was named. */
 const firstStep: Readonly<Record<string, Advice>> = {
   'cut batch': measure(
@@ -93,11 +99,15 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
     status: 'fires',
     severity: mostUrgent(['today', ...here.map((lot) => urgencyOf(lot))]),
     score: affectedIn,
-    title: `${facts.name}: ${shared.sign === 'pale' ? 'pale lots' : 'lots that lose flesh'} share one thing`,
+    title: `${facts.name}: ${shared.sign === 'pale' ? 'pale lots' : 'lots losing flesh'} share one ${thingOf[by] ?? 'thing'}`,
     numbers: `${nameWords({ by, name })}: ${affectedIn} of ${totalIn} affected, ${affectedOut} of ${totalOut} elsewhere`,
     number: figure('Affected lots that share it', affectedIn, 0),
     limit: { ...figure('As much by accident, of a thousand', 1000 * p, 1), source: parameters.chance.source },
-    large: { text: `${affectedIn} of ${totalIn}`, unit: 'lots', more: groupingWords[by] ?? by },
+    large: {
+      text: `${affectedIn} of ${totalIn}`,
+      unit: 'lots',
+      more: thingOf[by] === undefined ? (groupingWords[by] ?? by) : '',
+    },
     began: null,
     figures: [
       { label: groupingWords[by] ?? by, text: name },
