@@ -117,7 +117,7 @@ describe('measuring the light on a rack', () => {
     const page = (await hand.get(answer.location ?? '')).body;
     expect(page).toMatch(/Estimates between readings are within about <span class="fig">\d+/);
     expect(page).toContain('that is assumed');
-    expect(page).toMatch(/\d slots are extrapolated, marked \?/);
+    expect(page).toMatch(/\d slots are rough guesses, marked \?/);
     expect(page).toMatch(/Where another reading helps most: <strong>[ABC]3/);
     const next = (await hand.get(`${url}/new`)).body;
     expect(next).toMatch(/<span class="unseen">[ABC]3, estimated \d+, measure next<\/span>/);

@@ -202,7 +202,7 @@ export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: Dema
   const doses =
     unknown.length === 0
       ? ''
-      : `What ${unknown.slice(0, 3).join(', ')} raise${unknown.length === 1 ? 's' : ''} is not known, so it is not taken out: say it with the dose.`;
+      : `What is in “${unknown.slice(0, 3).join('”, “')}” is not known, so it is left out. Enter with the dose what it raises.`;
   return [left, corrected, doses].filter((text) => text !== '').join(' ');
 }
 

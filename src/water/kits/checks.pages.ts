@@ -113,7 +113,7 @@ function standingPairs(pairs: FoundKit['pairs'], method: FoundKit['method']) {
 }
 
 const evidenceWords: Record<KitEvidence['from'], string> = {
-  'opening step': 'the readings stepped when it was opened',
+  'opening step': 'the tests jumped when it was opened',
   checks: 'checks against a standard',
   pairs: 'beside the other kit',
 };
@@ -127,7 +127,7 @@ function biasFacts(kit: KitBias | undefined) {
   );
   const wrong = isBiased(kit);
   const verdict = wrong
-    ? `It ${biasWords(kit)}. Its readings are shown corrected, as read beside.`
+    ? `It ${biasWords(kit)}. Its readings are shown corrected, with what was read beside them.`
     : kit.by === 'two bottles'
       ? `${kit.verdict === 'suspect' ? 'It and the bottle before differ' : 'No clear difference from the bottle before'}: beside it, it ${biasWords(kit)}. Which of the two is wrong, a standard tells.`
       : `${kit.verdict.charAt(0).toUpperCase()}${kit.verdict.slice(1)}. By all evidence it ${biasWords(kit)}.`;

@@ -126,7 +126,9 @@ export function routineChangeWords(
       ask: `No water change is planned for ${name}. Ask a manager to plan ${wanted}.`,
     };
   const now = `${size(routine.plan.volumeL)} ${intervalWords(routine.everyDays)}`;
-  if (now === wanted) return { change: `The routine has it: ${now}`, ask: `The routine has it: ${now}.` };
+  // "12 % (310 L)" and "12 % (309 L)" are one change to whoever carries the water.
+  const said = (words: string) => words.replace(/ \([^)]*\)/, '');
+  if (said(now) === said(wanted)) return { change: `The routine has it: ${now}`, ask: `The routine has it: ${now}.` };
   return {
     change: `Change the routine from ${now} to ${wanted}`,
     ask: `Ask a manager to change the routine from ${now} to ${wanted}.`,

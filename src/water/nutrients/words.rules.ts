@@ -52,8 +52,8 @@ export function outcomeSentence(
   const { reachedDay, certainDay, settlesAt } = outcome;
   const end = outcome.points.at(-1);
   const leads =
-    settlesAt === null ? ', and it goes on rising' : `, and it then keeps around ${say(quantity, settlesAt)}`;
-  const settling = known ? leads : ', by exports and doses alone';
+    settlesAt === null ? '; goes on rising after that' : `; settles at ${say(quantity, settlesAt)}`;
+  const settling = known ? leads : '; by exports and doses alone';
   if (reachedDay === null) {
     const endWords =
       end === undefined
@@ -67,11 +67,11 @@ export function outcomeSentence(
       : `Reaches ${say(quantity, target)} about ${dayAfter(water, reachedDay)}`;
   const certainty =
     certainDay === null
-      ? `not surely within ${planDays} days`
+      ? ` (not certain within ${planDays} days)`
       : certainDay <= reachedDay
-        ? 'and surely'
-        : `surely by ${dayAfter(water, certainDay)}`;
-  return `${first}, ${certainty}${settling}.`;
+        ? ', almost surely'
+        : ` (almost surely by ${dayAfter(water, certainDay)})`;
+  return `${first}${certainty}${settling}.`;
 }
 
 /** The present level, what is made, and where the habit of changes leads. */

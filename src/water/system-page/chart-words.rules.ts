@@ -120,7 +120,7 @@ function bandWords(view: SystemView): string {
 function biasedKitWords({ biases }: SystemView): string {
   return [...biases.values()]
     .filter((kit) => isBiased(kit))
-    .map((kit) => `${kit.label} ${biasWords(kit)}; its readings are shown corrected, as read beside.`)
+    .map((kit) => `${kit.label} ${biasWords(kit)}; its readings are shown corrected, with what was read beside them.`)
     .join(' ');
 }
 

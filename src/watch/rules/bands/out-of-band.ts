@@ -27,7 +27,7 @@ const parameters = {
     default: 1.5,
     low: 0,
     high: 4,
-    source: 'own choice: outside with a probability of 93 %',
+    source: 'own choice: 93 % likely to be outside',
   },
   stays: {
     label: 'Distance inside the edge, over its own uncertainty, at which it closes',
@@ -35,7 +35,7 @@ const parameters = {
     default: 0.7,
     low: 0,
     high: 4,
-    source: 'own choice: inside with a probability of three in four',
+    source: 'own choice: 75 % likely to be inside',
   },
   leaving: {
     label: 'Chance of leaving the band soon that opens an alert',

@@ -36,7 +36,7 @@ const parameters = {
     default: 1.6,
     low: 1,
     high: 4,
-    source: 'own choice: either falls with a probability of 95 %; both at once by chance is rarer still',
+    source: 'own choice: each is 95 % likely to fall; both at once by chance is rarer still',
   },
 };
 

@@ -41,7 +41,7 @@ const parameters = {
     default: 1,
     low: 0,
     high: 3,
-    source: 'own choice: beyond it with a probability of 84 %, twice running',
+    source: 'own choice: 84 % likely to be beyond it, twice running',
   },
 };
 

@@ -38,15 +38,15 @@ import { judgeWithoutChanges } from './unlogged-changes.ts';
 
 const parameters = {
   rise: {
-    label: 'Forecast over the system’s own level that opens an alert',
+    label: 'Opens when the forecast is so many times its own level',
     unit: 'times',
     default: 1.3,
     low: 1.1,
     high: 2.5,
-    source: `${study}: about 0.3 false alerts a system and year where production wanders; 1.2 for the keen, 1.45 for the busy`,
+    source: `${study}: about 0.3 false alerts a system and year where production wanders; 1.2 warns sooner, 1.45 warns less often`,
   },
   stays: {
-    label: 'Forecast over the own level below which it closes',
+    label: 'Closes below so many times its own level',
     unit: 'times',
     default: 1.2,
     low: 1,
