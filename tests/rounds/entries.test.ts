@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import {
   type Bench,
@@ -217,6 +218,58 @@ describe('what an entry does', () => {
     expect(lots.map((lot) => lot.pieces).sort()).toEqual([0, 4]);
     const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
     expect(rack).toMatch(new RegExp(`${hall.lots.A2.code}[\\s\\S]*off the rack`));
+  });
+
+  describe('pieces that went leave', () => {
+    const slotsOf = async (lotId: string) => {
+      const held = { placement: { lotId, toAt: null }, toAt: null };
+      const rows = await bench.service.db.placementSlot.findMany({ where: held, include: { slot: true } });
+      return rows.map(({ slot }) => `${String.fromCharCode(64 + slot.row)}${slot.column}`).sort();
+    };
+    const lost = (pieces: number, emptied: unknown) =>
+      paling(hall.lots.A1.id, { state: 'lost', grade: null, pieces, emptied });
+    beforeEach(async () => {
+      const free = { rackId: hall.window, NOT: { row: 1, column: 2 } };
+      const slots = await bench.service.db.slot.findMany({ where: free });
+      const slotIds = slots.map(({ id }) => id);
+      bench.at('2026-11-24T07:00:00Z');
+      await bench.change((work) =>
+        moveLot(work, { lotId: hall.lots.A1.id, slotIds, at: new Date('2026-11-24T07:00:00Z'), reason: '' }),
+      );
+      bench.at(benchNow);
+    });
+
+    test('the slots that were named, and come back to them with what is taken back', async () => {
+      const said = lost(3, 'B3 a3');
+      expect(outcomes(await send([said]))).toEqual(['taken']);
+      expect(await slotsOf(hall.lots.A1.id)).toEqual(['A1', 'B1', 'B2']);
+      expect(outcomes(await send([entry('take_back', { entryId: said.id })]))).toEqual(['taken']);
+      expect(await slotsOf(hall.lots.A1.id)).toEqual(['A1', 'A3', 'B1', 'B2', 'B3']);
+    });
+
+    test('the slots that were ticked on a form, after a count too', async () => {
+      const { id, kind } = entry('count', {});
+      const form = {
+        id,
+        kind,
+        lotId: hall.lots.A1.id,
+        rackId: hall.window,
+        pieces: '3',
+        emptied: ['A1', 'B1'],
+      };
+      await hand.post(`/rounds/${roundId}/entries`, form);
+      expect(await slotsOf(hall.lots.A1.id)).toEqual(['A3', 'B2', 'B3']);
+    });
+
+    test.each([
+      ['all of them', 'A1 A3 B1 B2 B3'],
+      ['another lot’s', 'A2'],
+      ['none', ''],
+    ])('no slot where %s were named: that is asked later', async (_, emptied) => {
+      expect(outcomes(await send([lost(4, emptied)]))).toEqual(['taken']);
+      expect(await slotsOf(hall.lots.A1.id)).toHaveLength(5);
+      expect((await hand.get('/')).body).toContain('say which are empty');
+    });
   });
 
   test('a count is a recount, alone or beside a condition', async () => {

@@ -71,4 +71,11 @@ describe('what a walker sees of a lot', () => {
     const cells = [1, 2, 3].map((column) => ({ row: 1, column }));
     expect(row({ cells }).slots.replaceAll('\u200B', '')).toBe('A1–A3');
   });
+
+  test('names the slots that pieces can leave, and none of a colony that covers several', () => {
+    const cells = [1, 2, 3].map((column) => ({ row: 1, column }));
+    expect(row({ cells, pieces: 3 }).slotNames).toBe('A1 A2 A3');
+    expect(row({ cells, pieces: 1 }).slotNames).toBe('');
+    expect(row({ pieces: 5 }).slotNames).toBe('');
+  });
 });

@@ -182,8 +182,9 @@ export class LotSheet {
     ];
     const kind = state === '' ? 'count' : 'condition';
     askHowMany(dialog, item, state);
+    const emptied = askWhichEmptied(dialog, item, pieces);
     if (state === '' && pieces === '') return;
-    const typed = { lotId: item.dataset.lot ?? '', rackId: rackOf(item), note, pieces };
+    const typed = { lotId: item.dataset.lot ?? '', rackId: rackOf(item), note, pieces, emptied };
     const more =
       state === 'pest'
         ? { pest: value('pest'), pestCount: value('pestCount') }
@@ -286,6 +287,26 @@ function askHowMany(dialog: HTMLElement, item: HTMLElement, state: string): void
   label.dataset.usual ??= label.innerHTML;
   if (state === 'lost' && there > 1) label.textContent = `How many of the ${there} pieces are left?`;
   else label.innerHTML = label.dataset.usual;
+}
+
+/** Where fewer pieces are left than slots, asks which of them are empty. Gives those ticked: "A7 A8". */
+function askWhichEmptied(dialog: HTMLElement, item: HTMLElement, pieces: string): string {
+  const place = dialog.querySelector<HTMLElement>('[data-emptied]');
+  const names = (item.dataset.slots ?? '').split(' ').filter((name) => name !== '');
+  if (place === null) return '';
+  place.hidden = !(Number(pieces) > 0 && Number(pieces) < names.length);
+  if (place.hidden) return '';
+  if (place.querySelector('input') === null) place.append(...names.map(slotTile));
+  return [...place.querySelectorAll<HTMLInputElement>('input:checked')].map(({ value }) => value).join(' ');
+}
+
+function slotTile(name: string): HTMLElement {
+  const tile = Object.assign(document.createElement('label'), { className: 'tile' });
+  tile.append(
+    Object.assign(document.createElement('input'), { type: 'checkbox', name: 'emptied', value: name }),
+    name,
+  );
+  return tile;
 }
 
 /** A tap or click that asks for nothing special (a new tab, say). */

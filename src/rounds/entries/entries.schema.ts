@@ -40,6 +40,19 @@ const common = {
   mends: optionalChosen(),
 };
 
+/** Slots of the rack that stand empty now, "A7 A8": as a tablet writes them with spaces between, or ticked on a form. */
+const emptied = z
+  .union([z.string(), z.array(z.string())], { error: 'Send the names of slots, with spaces between.' })
+  .nullish()
+  .transform((names) => [names ?? ''].flat().join(' '))
+  .pipe(z.string().max(2000, 'These are too many slots.'))
+  .transform((names) =>
+    names
+      .toUpperCase()
+      .split(/\s+/)
+      .filter((name) => name !== ''),
+  );
+
 /** Keys with spaces between. */
 const keys = z
   .string({ error: 'Send the keys of looks, with spaces between.' })
@@ -77,6 +90,7 @@ const condition = z.object({
   /** How many are there now; empty where nobody counted. */
   pieces: wholePieces,
   cause: lossCause(),
+  emptied,
 });
 
 const count = z.object({
@@ -86,6 +100,7 @@ const count = z.object({
   rackId: optionalChosen(),
   pieces: wholePieces.pipe(z.number({ error: 'Enter how many pieces there are.' })),
   note: optionalText(1000),
+  emptied,
 });
 
 /** What a stocktake counts on a rack: `n_<lot>` for each lot, `found_1` and `foundPieces_1` for what else stands there. */

@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import { noteCondition, noteConditions, voidCondition } from '../../stock/lots/conditions.ts';
 import { countLot } from '../../stock/lots/ledger.ts';
+import { leaveNamedSlots } from '../../stock/places/emptied-slots.ts';
 import { countsIn } from '../../stock/stocktakes/stocktakes.schema.ts';
 import { countRack } from '../../stock/stocktakes/stocktakes.ts';
 import type { Entry } from './entries.schema.ts';
@@ -99,7 +100,7 @@ export async function condition(
   entry: Of<'condition'>,
   at: Date,
 ): Promise<Applied> {
-  const { lotId, state, grade, compared, note, rackId, cause, pest, pestCount } = entry;
+  const { lotId, state, grade, compared, note, rackId, cause, pest, pestCount, emptied } = entry;
   const lot = await lotOf(work, lotId);
   const lostPieces = state === 'lost' ? piecesLost(lot, entry.pieces) : null;
   await dropNoWorse(work, round, lotId);
@@ -111,6 +112,7 @@ export async function condition(
     const { pieces } = await countLot(work, { lotId, reason: 'recount', pieces: entry.pieces, at, note });
     change = pieces - lot.pieces;
   }
+  const left = change < 0 ? await leaveNamedSlots(work, { lotId, rackId, names: emptied, at }) : '';
   const detail = {
     conditionId: id,
     state,
@@ -120,6 +122,7 @@ export async function condition(
     note,
     pieces: entry.pieces,
     change,
+    ...(left === '' ? {} : { emptied: left }),
     code: lot.code,
   };
   return { lotId, rackId, detail };
@@ -145,11 +148,13 @@ async function lotOf(work: Work, id: string): Promise<{ code: string; pieces: nu
 }
 
 export async function count(work: Work, entry: Of<'count'>, at: Date): Promise<Applied> {
-  const { lotId, pieces, note, rackId } = entry;
+  const { lotId, pieces, note, rackId, emptied } = entry;
   const lot = await lotOf(work, lotId);
   const { pieces: now } = await countLot(work, { lotId, reason: 'recount', pieces, at, note });
   const change = now - lot.pieces;
-  return { lotId, rackId, detail: { pieces, before: lot.pieces, change, note, code: lot.code } };
+  const left = change < 0 ? await leaveNamedSlots(work, { lotId, rackId, names: emptied, at }) : '';
+  const said = left === '' ? {} : { emptied: left };
+  return { lotId, rackId, detail: { pieces, before: lot.pieces, change, note, ...said, code: lot.code } };
 }
 
 /** What a stocktake counted on a rack of the round. */

@@ -5,7 +5,7 @@ import { resumeAcclimation } from '../../stock/acclimations/acclimations.ts';
 import { lockLot, piecesAt } from '../../stock/base/lot-lock.ts';
 import { voidCondition } from '../../stock/lots/conditions.ts';
 import { countLot } from '../../stock/lots/ledger.ts';
-import { returnToPlace } from '../../stock/places/placements.ts';
+import { regainSlots, returnToPlace } from '../../stock/places/placements.ts';
 import { voidCounts } from '../../stock/stocktakes/stocktakes.ts';
 import type { Entry } from './entries.schema.ts';
 import type { Applied } from './entry-effects.ts';
@@ -123,7 +123,7 @@ async function touchRack(work: Work, rackId: string | null): Promise<void> {
   if (rack !== null) work.reevaluate(rack.tank.systemId);
 }
 
-/** The pieces that were taken off or put on the count, and the slots that the lot left with its last piece, if still free. */
+/** The pieces that were taken off or put on the count, and the slots that the lot left with them, if still free. */
 async function bringBackPieces(work: Work, former: Former & { lotId: string }, at: Date): Promise<void> {
   const { lotId, detail } = former;
   const { change = 0 } = detail;
@@ -131,7 +131,9 @@ async function bringBackPieces(work: Work, former: Former & { lotId: string }, a
   await lockLot(work.tx, lotId);
   const pieces = (await piecesAt(work.tx, lotId, at)) - change;
   await countLot(work, { lotId, reason: 'recount', pieces, at, note: reason });
-  if (change < 0) await returnToPlace(work, lotId, { leftSince: former.at, at, reason });
+  if (change >= 0) return;
+  await returnToPlace(work, lotId, { leftSince: former.at, at, reason });
+  await regainSlots(work, lotId, former.at);
 }
 
 /** Plans of light that the entry paused as it came go on; those paused by anything else stay paused. */

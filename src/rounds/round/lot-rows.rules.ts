@@ -1,3 +1,4 @@
+import { slotName } from '../../farm/racks/slots.rules.ts';
 import type { Comparison, ConditionState, GrowthForm, Severity } from '../../generated/prisma/enums.ts';
 import { shortConditionWords } from '../../racks/drawing/lot-words.rules.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
@@ -33,6 +34,8 @@ export interface LotRow {
   id: string;
   /** Its slots: "B3 to B5". */
   slots: string;
+  /** Each of them, where pieces that go leave slots of it: "B3 B4 B5"; "" where it has one, or more slots than pieces. */
+  slotNames: string;
   code: string;
   /** "" where it has none. */
   ownCode: string;
@@ -107,6 +110,7 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
   return {
     id,
     slots: cellWords(lot.cells).replaceAll(' to ', '\u2013\u200B'),
+    slotNames: lot.cells.length > 1 && pieces >= lot.cells.length ? lot.cells.map(slotName).join(' ') : '',
     code,
     ownCode,
     kind,

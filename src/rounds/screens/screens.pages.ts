@@ -114,6 +114,12 @@ export async function showCount(
 }
 
 /** The page on which one lot is noted without any script; also where a note that was not taken is put right. */
+/** The slots of a lot, of which those may be ticked that are empty now; `typed` as the form brought it. */
+const slotChoices = (names: string, typed: unknown) => {
+  const ticked = [typed ?? ''].flat().join(' ').split(' ');
+  return names === '' ? [] : names.split(' ').map((name) => ({ name, chosen: ticked.includes(name) }));
+};
+
 export async function showLot(
   service: Service,
   request: FastifyRequest,
@@ -150,6 +156,7 @@ export async function showLot(
     entries: `${roundPath(round.id)}/entries`,
     entryId: form.typed.id ?? form.key,
     choices: conditionTiles(form.typed),
+    slots: slotChoices(row.slotNames, form.typed.emptied),
     typed: { note: '', pieces: '', pest: '', pestCount: '', mends: '', ...form.typed },
   };
   return sendScreen(

@@ -75,3 +75,28 @@ export async function sayEmptied(
   }
   return free.join('; ');
 }
+
+interface Held extends Cell {
+  id: string;
+  rackId: string;
+}
+
+/**
+ * Says by their names which slots a lot left when pieces of it went. What does not fit is left alone, so that no word of a
+ * walk is lost for it, and is asked later: names that are not its slots on this rack, and all of its slots at once.
+ * @returns what is free now: "A7, A8"; "" where nothing is
+ */
+export async function leaveNamedSlots(
+  work: Work,
+  { lotId, rackId, names, at }: { lotId: string; rackId: string | null; names: readonly string[]; at: Date },
+): Promise<string> {
+  if (names.length === 0) return '';
+  const held = await work.tx.$queryRaw<Held[]>`
+    SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column"
+      FROM placement JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+      JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0
+     WHERE placement.lot_id = ${lotId}::uuid AND placement.to_at IS NULL`;
+  const left = held.filter((slot) => slot.rackId === rackId && names.includes(slotName(slot)));
+  if (left.length === 0 || left.length === held.length) return '';
+  return leaveSlots(work, { lotId, slotIds: left.map(({ id }) => id), since: at });
+}
