@@ -58,10 +58,20 @@ function laneOf(
     })
     .join('');
   const highest = max(shown, ({ value }) => value) ?? 0;
-  const words = `<text class="label" x="${left}" y="${px(foot - laneHeight + 16)}">${escapeMarkup(name)}</text>`;
+  const said = usual === null ? name : nameBeside(name, usual.text, right - left);
+  const words = `<text class="label" x="${left}" y="${px(foot - laneHeight + 16)}">${escapeMarkup(said)}</text>`;
   const scale = scaleOf(highest, left, foot - height(highest), foot);
   const base = `<line class="lane" x1="${left}" x2="${right}" y1="${foot}" y2="${foot}"/>`;
   return `${words}${scale}${drawn}${base}${usualOf(usual, left, right, foot - height(usual?.value ?? 0), foot - laneHeight + 16)}`;
+}
+
+/** A letter of 13 px, on the wide side: a name is cut rather than written over. */
+const letterPx = 6.7;
+
+/** The name of a lane, cut where the words at its right leave no room for the whole. */
+function nameBeside(name: string, words: string, room: number): string {
+  const most = Math.floor(room / letterPx) - words.length - 2;
+  return name.length <= most ? name : `${name.slice(0, Math.max(0, most - 1)).trimEnd()}…`;
 }
 
 /** How much the highest bar stands for, and none, where the picture above has its own scale. */

@@ -29,6 +29,19 @@ describe('a chart over time', () => {
     expect(svg).toContain('role="img" aria-label="Nitrate in &quot;A&quot; &lt; B &amp; C"');
   });
 
+  test('cuts the name of a lane where the words at its right would be written over it', () => {
+    const name = 'Sodium carbonate solution, 1 meq/mL, mL a day';
+    const lane = {
+      name,
+      bars: [{ at: on(5), value: 600 }],
+      usual: { value: 786, text: '786 in the routine' },
+    };
+    const nameIn = (width: number) =>
+      /class="label" x="\d+" y="[\d.]+">([^<]*)</.exec(timeChart({ ...chart, width, lanes: [lane] }))?.[1];
+    expect(nameIn(760)).toBe(name);
+    expect(nameIn(358)).toMatch(/^Sodium carbonate.*…$/);
+  });
+
   test('draws full, hollow, pale and below-detection points apart, with bars where there is an uncertainty', () => {
     const svg = timeChart(chart);
     expect(count(svg, 'class="point"')).toBe(1);
