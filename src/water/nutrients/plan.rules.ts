@@ -128,7 +128,8 @@ export function routineChangeWords(
   const now = `${size(routine.plan.volumeL)} ${intervalWords(routine.everyDays)}`;
   // "12 % (310 L)" and "12 % (309 L)" are one change to whoever carries the water.
   const said = (words: string) => words.replace(/ \([^)]*\)/, '');
-  if (said(now) === said(wanted)) return { change: `The routine has it: ${now}`, ask: `The routine has it: ${now}.` };
+  if (said(now) === said(wanted))
+    return { change: `The routine has it: ${now}`, ask: `The routine has it: ${now}.` };
   return {
     change: `Change the routine from ${now} to ${wanted}`,
     ask: `Ask a manager to change the routine from ${now} to ${wanted}.`,

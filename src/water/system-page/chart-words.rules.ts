@@ -120,7 +120,10 @@ function bandWords(view: SystemView): string {
 function biasedKitWords({ biases }: SystemView): string {
   return [...biases.values()]
     .filter((kit) => isBiased(kit))
-    .map((kit) => `${kit.label} ${biasWords(kit)}; its readings are shown corrected, with what was read beside them.`)
+    .map(
+      (kit) =>
+        `${kit.label} ${biasWords(kit)}; its readings are shown corrected, with what was read beside them.`,
+    )
     .join(' ');
 }
 
