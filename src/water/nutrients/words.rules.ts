@@ -41,7 +41,10 @@ export function planSentence(water: PlanWater, plan: NutrientPlan): string {
   return `Water: ${[changesWords(volumeL, plan), ...more].join('; ')}.`;
 }
 
-/** What a plan leads to: when the target is reached, and where the level settles; of that nothing where production is not `known`. */
+/**
+ * What a plan leads to: when the target is reached, and where the level ends; of that nothing where production is not `known`.
+ * "Settles at" stays the word for where the present changes lead.
+ */
 export function outcomeSentence(
   water: PlanWater,
   outcome: PlanOutcome,
@@ -52,7 +55,7 @@ export function outcomeSentence(
   const { reachedDay, certainDay, settlesAt } = outcome;
   const end = outcome.points.at(-1);
   const leads =
-    settlesAt === null ? '; goes on rising after that' : `; settles at ${say(quantity, settlesAt)}`;
+    settlesAt === null ? '; goes on rising after that' : `; levels off at ${say(quantity, settlesAt)}`;
   const settling = known ? leads : '; by exports and doses alone';
   if (reachedDay === null) {
     const endWords =
