@@ -136,7 +136,10 @@ describe('an alert of each rule', () => {
       if (page.includes(`${done(rule)} The alert ends when `)) ending.push(rule);
     }
     expect(ending.sort()).toEqual(
-      ['overdue', 'survey-old', 'still-off', 'equipment-fault', 'look-overdue', 'kit-missing'].sort(),
+      [
+        ...['overdue', 'survey-old', 'still-off', 'equipment-fault', 'look-overdue', 'kit-missing'],
+        ...['device-silent', 'lightening', 'rack-shift'],
+      ].sort(),
     );
     bench.at('2026-11-24T08:30:00Z');
     await evaluateSystems(bench.service, [ground.systemId], new Date('2026-11-24T08:30:00Z'));

@@ -14,7 +14,7 @@ const begins = new Set(
   `Act Add Ask Blow Bring Calibrate Change Check Clean Close Compare Confirm Cool Correct Cut Dilute Do Dose Enter Export Feed Fix
    Follow Give Go Have Hold If Isolate Keep Leave Let Lift Log Look Lower Make Measure Move Never Open Or Photograph Plan Record
    Pour Put Raise Read Rely Repair Repeat Rinse Say See Set Shade Stay Stir Stop Switch Take Test Then Turn Type Unplug Use Warm
-   Watch Wear Begin Lock Start Note Cover`.split(/\s+/),
+   Watch Wear Begin Lock Start Note Cover Wipe`.split(/\s+/),
 );
 
 const found = Array.from({ length: 220 }, (_, seed) => foundIn(troubledWorld(seed + 1))).flat();

@@ -14,6 +14,7 @@ import type {
   ProbeFact,
   ReadingFact,
   RoutineFact,
+  SilentDeviceFact,
   SwitchedOffFact,
   SystemFacts,
 } from '../../../src/watch/facts/types.ts';
@@ -33,6 +34,7 @@ import {
   waterChange,
 } from '../facts.ts';
 import { blankRack, light, look, lotOf, survey } from '../kinds.ts';
+import { photographsOf } from './photographed.ts';
 
 /** The day on which all these worlds are looked at. */
 export const today = 200;
@@ -313,6 +315,19 @@ function probeOf(random: Random): ProbeFact {
   };
 }
 
+/** A device that went silent by its last will, with its probes or with none that are known. */
+function silentDeviceOf(random: Random, topic: string): SilentDeviceFact {
+  const since = today - between(random, 0.01, 2);
+  return {
+    topic,
+    since: onDay(since).toISOString(),
+    sinceDay: dayZero + since,
+    probes: chance(random, 0.5)
+      ? [{ name: topic.replace('state', 'ph'), kitId: 'probe', label: 'pH probe', systemName: 'Long run' }]
+      : [],
+  };
+}
+
 /** Looks that were asked for, of which some were not taken. */
 const looksOf = (random: Random): LookFact[] =>
   Array.from({ length: random.below(3) }, () => {
@@ -449,7 +464,7 @@ export function troubledWorld(seed: number): SystemFacts {
     kept.set('salinity', { bandLow: 1.023, bandHigh: 1.026, limitHigh: null, makeUp: null, source: '' });
   const hot = chance(random, 0.3);
   const turned = pick(random, [40, 60, 95]);
-  return blankSystem({
+  const facts = blankSystem({
     ...past,
     systemId: 'system',
     readings,
@@ -505,6 +520,15 @@ export function troubledWorld(seed: number): SystemFacts {
     losses: lossesOf(random),
     shared: sharedOf(random),
   });
+  return {
+    ...facts,
+    silentDevices: ['hall/ph1/state', 'hall/pumps/state']
+      .filter(() => chance(random, 0.15))
+      .map((topic) => silentDeviceOf(random, topic)),
+    photographs: ['rack 0', 'rack 1']
+      .filter(() => chance(random, 0.3))
+      .map((rackId) => photographsOf(random, rackId, facts.lots, today)),
+  };
 }
 
 /** Three systems of one site whose pH sank in one night, this one among them. */
