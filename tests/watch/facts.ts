@@ -158,10 +158,17 @@ export function dose(day: number, quantityCode: string, rise: number): DoseFact 
   return { id: madeId(), day: dayZero + day, at, substance: 'made-up solution', quantityCode, rise };
 }
 
-/** What a rule finds on a day, with its default numbers. */
-export function find(rule: unknown, facts: SystemFacts, day: number): Finding[] {
+/** What a rule finds on a day, with its default numbers but for those that the farm set. */
+export function find(
+  rule: unknown,
+  facts: SystemFacts,
+  day: number,
+  settings: Readonly<Record<string, number>> = {},
+): Finding[] {
   const known = rule as Rule;
-  return known.evaluate(facts, new FarmSettings([]).here(known, facts.systemId), onDay(day));
+  const scope = { systemId: null, kindId: null, scopeName: null };
+  const row = { rule: known.name, settings, ...scope, reason: 'tried', at: onDay(0), who: 'Ines' };
+  return known.evaluate(facts, new FarmSettings([row]).here(known, facts.systemId), onDay(day));
 }
 
 /** Those strong enough to open an alert. */

@@ -53,6 +53,17 @@ describe('a lot that photographs show lighter', () => {
     expect(much.map(({ severity }) => severity)).toEqual(['today']);
   });
 
+  test('says the limits that the farm has set, and is weighed by them', () => {
+    const [found] = firing(find(lightening, world(paled), 64, { share: 4, sure: 2 }));
+    expect(found?.limit).toMatchObject({ value: 4, unit: '%' });
+    expect(found?.score).toBeCloseTo((found?.number.value ?? 0) / 4, 10);
+    expect(found?.figures.find(({ label }) => label === 'How sure')?.text).toContain('told from 2.0 on');
+    expect(firing(find(lightening, world(paled), 64, { share: 30 }))).toEqual([]);
+    const all = world((_, visit) => (visit >= 8 ? 6 : 0));
+    const [shift] = firing(find(rackShiftRule, all, 64, { least: 3 }));
+    expect(shift?.limit).toMatchObject({ value: 3 });
+  });
+
   test('asks nothing after one photograph, nor two months after the last', () => {
     expect(
       find(
@@ -99,6 +110,8 @@ describe('a lot that photographs show lighter', () => {
     );
     expect(several.map(({ subject }) => subject)).toEqual([{ type: 'rack', id: 'rack' }]);
     expect(several[0]?.lots).toHaveLength(4);
+    // Of lots that no photograph shows nothing is known, so nothing is said of the others.
+    expect(several[0]?.numbers).toMatch(/^up to \d+ % of the way to white, beyond what the rack shares$/);
     const all = world((_, visit) => (visit >= 8 ? 6 : 0));
     expect(firing(find(lightening, all, 64))).toEqual([]);
     const [shift, ...more] = firing(find(rackShiftRule, all, 64));

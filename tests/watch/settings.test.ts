@@ -1,7 +1,10 @@
 import { describe, expect, test } from 'vitest';
+import type { Finding } from '../../src/alerts/finding.ts';
+import type { SystemFacts } from '../../src/watch/facts/types.ts';
 import { ruleNamed, rules } from '../../src/watch/rules/registry.ts';
 import { FarmSettings, type SettingRow } from '../../src/watch/settings/settings.rules.ts';
-import { onDay } from './facts.ts';
+import { today, troubledWorld } from './advice/worlds.ts';
+import { find, onDay } from './facts.ts';
 
 const row = (known: Partial<SettingRow>): SettingRow => ({
   rule: 'too-much-light',
@@ -29,6 +32,31 @@ describe('limits', () => {
         expect(parameter.source.length, name).toBeGreaterThan(10);
       }
     }
+  });
+
+  test.each([
+    ['pest-in-water', 'fresh'],
+    ['light-step', 'opens'],
+    ['lightening', 'share'],
+    ['rack-shift', 'least'],
+  ])('of %s: what is told says the %s that the farm set, not the usual one', (name, parameter) => {
+    const rule = ruleNamed(name);
+    const usual = rule?.parameters[parameter]?.default;
+    if (rule === undefined || usual === undefined) throw new Error('no such rule');
+    const key = ({ subject, facet }: Finding) => `${subject.type} ${subject.id} ${facet}`;
+    const found = (world: SystemFacts, value: number) =>
+      new Map(
+        find(rule, world, today, { [parameter]: value }).map((one) => [key(one), one.limit.value] as const),
+      );
+    const set = 0.9 * usual;
+    const told = Array.from({ length: 60 }, (_, seed) => {
+      const world = troubledWorld(seed + 1);
+      const before = [...found(world, usual)].filter(([, value]) => value === usual);
+      const after = found(world, set);
+      return before.map(([one]) => after.get(one)).filter((value) => value !== undefined);
+    }).flat();
+    expect(told.length).toBeGreaterThan(0);
+    expect(new Set(told)).toEqual(new Set([set]));
   });
 
   test('can be looked at as they would be, with one number set or taken back in one place', () => {

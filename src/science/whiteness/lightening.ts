@@ -2,7 +2,7 @@ import { median } from 'd3-array';
 import { MEDIAN_COST, ROBUST_SHARE, robustSd } from '../statistics/repeatability.ts';
 import type { LotVisit, RackSeries, Shift } from './rack-series.ts';
 
-/** A lot's own line reaches back so many days (own choice: a season changes colours), and rests on so many visits at least. */
+/** A lot's own line reaches back so many days (own choice: a season changes colours), and is made of so many visits at least. */
 export const LINE_DAYS = 120;
 export const LEAST_VISITS = 3;
 /** Own choices: what the rack's scatter weighs beside a lot's own, in degrees of freedom; how unlike lots answer the same shift. */
@@ -12,7 +12,7 @@ const ALIKE = 0.3;
 
 /** A lot against its own line in its last two visits. */
 export interface Lightening {
-  /** Its own line, L*, and how many visits it rests on. */
+  /** Its own line, L*, and how many visits it is made of. */
   line: number;
   visits: number;
   /** The time of the last visit of its line, and of the two. */

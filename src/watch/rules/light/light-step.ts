@@ -114,9 +114,10 @@ function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: numb
 
 const numberLess = (times: number) => figure('', times, 1).text;
 
+/** @param lots at least one */
 function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly DimmedLot[]): Finding {
   const { lamp, from, to, day } = turned;
-  const worst = Math.max(...lots.map(({ times }) => times));
+  const worst = lots.reduce((a, b) => (b.times > a.times ? b : a));
   return {
     ...plainFinding,
     ...lampDimmedKey(lamp.id, 'down'),
@@ -124,13 +125,13 @@ function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly Dimm
     href: `/lamps/${lamp.id}/settings`,
     status: lots.some(({ status }) => status === 'fires') ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
-    score: worst,
+    score: worst.times,
     title: `Lamps “${lamp.name}”: ${lotsWords(lots.length)} get far less light`,
     numbers: `${from} % to ${to} % on ${dateOfDay(day, facts)}`,
-    number: figure('Times less, the worst of them', worst, 1, 'times'),
+    number: figure('Times less, the worst of them', worst.times, 1, 'times'),
     large: { text: figure('', to, 0).text, unit: '%', more: `was ${from} %` },
     began: { from: turned.at, to: turned.at },
-    limit: { ...figure('Told from', parameters.opens.default, 1, 'times'), source: parameters.opens.source },
+    limit: { ...figure('Told from', worst.opens, 1, 'times'), source: parameters.opens.source },
     why: 'The lamps were turned down further in one step than the lots under them can follow; what they lose in weeks takes months to come back.',
     ...advised(
       optimise(

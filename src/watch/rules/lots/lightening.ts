@@ -1,8 +1,9 @@
 import { advised, again, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords, plural } from '../../../platform/words/numbers.ts';
-import { dayOf } from '../../../science/numeric/time.ts';
+import { dayMs, dayOf } from '../../../science/numeric/time.ts';
 import { repeatability } from '../../../science/statistics/repeatability.ts';
+import type { Asked } from '../../../science/whiteness/lightening.ts';
 import { LIGHTENING } from '../../../science/whiteness/limits.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
@@ -54,7 +55,7 @@ export const lightening = defineRule({
     const asked = { sure, share: share / 100 };
     const found = facts.lots.flatMap((lot) => {
       const lightened = lightenedOf(facts, lot, asked, now);
-      return lightened === null ? [] : [{ lot, finding: finding(facts, lot, lightened, now) }];
+      return lightened === null ? [] : [{ lot, finding: finding(facts, lot, lightened, asked, now) }];
     });
     return groupedByRack(facts, found, rackWords);
   },
@@ -63,7 +64,13 @@ export const lightening = defineRule({
 const lStar = (value: number) => numberWords(value, 1);
 const percent = (share: number) => `${numberWords(100 * share, 0)} %`;
 
-function finding(facts: SystemFacts, lot: LotFact, { judged, status, rack }: Lightened, now: Date): Finding {
+function finding(
+  facts: SystemFacts,
+  lot: LotFact,
+  { judged, status, rack }: Lightened,
+  asked: Asked,
+  now: Date,
+): Finding {
   const { scatter, visits } = followed(rack);
   const [before, after] = judged.days.map((day) => dateOfDay(day, facts));
   const within = repeatability(scatter.sd);
@@ -74,11 +81,11 @@ function finding(facts: SystemFacts, lot: LotFact, { judged, status, rack }: Lig
     href: `/stock/${lot.code}#photographed`,
     status,
     severity: judged.share >= MUCH ? 'today' : 'watch',
-    score: Math.max(0.5, judged.share / LIGHTENING.share),
+    score: Math.max(0.5, judged.share / asked.share),
     title: `${whereWords(lot)}: lighter in two photographs`,
     numbers: `${lStar(judged.mean)} L* lighter than its own line, ${percent(judged.share)} of the way to white`,
-    number: figure('Lighter than its own line, L*', judged.mean, 1),
-    limit: { ...figure('Standard errors above it', judged.sure, 1), source },
+    number: figure('Lighter than its own line, of the way to white', 100 * judged.share, 0, '%'),
+    limit: { ...figure('Least that is told, of the way to white', 100 * asked.share, 0, '%'), source },
     large: { text: percent(judged.share), unit: '', more: 'of the way to white' },
     began: { from: momentOf(rack, judged.lineDay), to: momentOf(rack, judged.days[0]) },
     figures: [
@@ -93,6 +100,10 @@ function finding(facts: SystemFacts, lot: LotFact, { judged, status, rack }: Lig
         label: 'Two photographs of an unchanged lot',
         text: `differ by up to ${lStar(within)} L* here, by ${plural(visits.length, 'visit', 'visits')}`,
       },
+      {
+        label: 'How sure',
+        text: `${numberWords(judged.sure, 1)} standard errors above its line; told from ${numberWords(asked.sure, 1)} on`,
+      },
     ],
     why: `What all lots of ${rack.rackName} share is taken out. A photograph tells no cause: paling, new growth and a wrong outline can look so.`,
     ...advised(
@@ -106,7 +117,7 @@ function finding(facts: SystemFacts, lot: LotFact, { judged, status, rack }: Lig
 }
 
 const momentOf = ({ shots }: Lightened['rack'], day: number): string =>
-  shots.find((shot) => shot.day === day)?.at ?? new Date(day * 86_400_000).toISOString();
+  shots.find((shot) => shot.day === day)?.at ?? new Date(day * dayMs).toISOString();
 
 /** The photographs of both visits, the newest first. */
 const evidenceOf = (
@@ -143,7 +154,7 @@ function causesOf(facts: SystemFacts, lot: LotFact, since: number, today: number
 
 const rackWords: RackWords = (rack, lots) => ({
   title: `${rack.name}: ${plural(lots.length, 'lot is', 'lots are')} lighter in two photographs`,
-  numbers: `up to ${lots[0]?.finding.large?.text ?? ''} of the way to white; the others of the rack are not`,
+  numbers: `up to ${lots[0]?.finding.large?.text ?? ''} of the way to white, beyond what the rack shares`,
   number: figure('Lots lighter than their own line', lots.length, 0),
   limit: lots[0]?.finding.limit ?? { ...figure('', 0, 0), source },
   why: 'What all lots of the rack share is taken out, so it is not the light of the photograph alone. Where they stand together, or are of one kind, look there first.',

@@ -90,7 +90,7 @@ function finding(facts: SystemFacts, watch: PestFact, fresh: number, now: Date):
       'd',
     ),
     limit: {
-      ...figure('Told for as long', parameters.fresh.default, 0, 'd'),
+      ...figure('Told for as long', fresh, 0, 'd'),
       source: parameters.fresh.source,
     },
     figures: [

@@ -27,12 +27,12 @@ const parameters = {
 /** Photographs older than this no longer ask for anything, days; what was told stays until it is less than this part (own choices). */
 const [FRESH_DAYS, STAYS] = [60, 0.6];
 
-/** A rack of which all lots look lighter, or darker, together. */
+/** A rack whose lots look lighter, or darker, together. */
 export const rackShiftRule = defineRule({
   name: 'rack-shift',
   heading: 'A whole rack lighter or darker in photographs',
   watches:
-    'Tells when all lots of a rack look lighter or darker together in two photographs. That may be the lamp, the camera, the cards or the water, or all the lots: photographs alone cannot say. It is one alert on the rack, and is taken out before single lots are judged.',
+    'Tells when the lots of a rack look lighter or darker together in two photographs. That may be the lamps’ colour, the cards or the water, or the lots: photographs alone cannot say. It is one alert on the rack, and is taken out before single lots are judged.',
   byKind: false,
   parameters,
   quietHours: 0,
@@ -44,12 +44,18 @@ export const rackShiftRule = defineRule({
       const shift = rackShift(followed(rack));
       if (shift === null || dayOf(now) - shift.days[1] > FRESH_DAYS) return [];
       const size = Math.min(Math.abs(shift.mean) / least, shift.sure / SHIFTED.sure);
-      return size < STAYS ? [] : [finding(facts, rack, shift, size, now)];
+      return size < STAYS ? [] : [finding(facts, rack, shift, { size, least }, now)];
     });
   },
 });
 
-function finding(facts: SystemFacts, rack: RackShots, shift: RackShift, size: number, now: Date): Finding {
+function finding(
+  facts: SystemFacts,
+  rack: RackShots,
+  shift: RackShift,
+  { size, least }: { size: number; least: number },
+  now: Date,
+): Finding {
   const lighter = shift.mean > 0;
   const word = lighter ? 'lighter' : 'darker';
   const by = numberWords(Math.abs(shift.mean), 1);
@@ -64,10 +70,10 @@ function finding(facts: SystemFacts, rack: RackShots, shift: RackShift, size: nu
     status: size >= 1 ? 'fires' : 'stays',
     severity: 'watch',
     score: size,
-    title: `${rack.rackName}: all lots look ${word} in photographs`,
+    title: `${rack.rackName}: the lots look ${word} together in photographs`,
     numbers: `${by} L* ${word} than usual in two photographs, ${plural(shift.lots, 'lot', 'lots')}`,
     number: figure('Shift of the whole rack, L*', shift.mean, 1),
-    limit: { ...figure('Least that is told, L*', SHIFTED.least, 1), source },
+    limit: { ...figure('Least that is told, L*', least, 1), source },
     large: { text: `${by} L*`, unit: '', more: `${word} than usual` },
     figures: [
       ...shift.days.map((day, i) => ({
@@ -83,12 +89,12 @@ function finding(facts: SystemFacts, rack: RackShots, shift: RackShift, size: nu
             },
           ]),
     ],
-    why: `All moved together, so it says nothing of one lot. The lamp, the camera’s white, the cards or the water may have changed${lighter ? ', or all these lots are paling' : ''}: photographs alone cannot say which.`,
+    why: `They moved together, so it says nothing of one lot. The lamps’ colour, the cards or the water may have changed${lighter ? ', or these lots are paling together' : ''}: photographs alone cannot say which.`,
     ...advised(
       ...(lighter ? [measure('Look at three of its lots by eye first.')] : []),
       noted(
         measure('Wipe the cards. See that the same lamp setting and camera are used as before.'),
-        'White of the lamp and of the camera are taken out by the cards; yellowed or overgrown cards are not.',
+        'The cards take out how bright and how tinted the light was; not how corals glow under blue light, nor cards that yellowed or are overgrown.',
       ),
       again('Photograph the rack again at the usual hour.'),
     ),
