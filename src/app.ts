@@ -53,6 +53,7 @@ import { alteredTags } from './tags/tags/altered-tags.ts';
 import { taggedLots, tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
+import { lighteningAskedOn } from './watch/settings/lightening-asked.ts';
 import { leftInDosers } from './water/dosers/left.ts';
 import { waterArea } from './water/index.ts';
 import { dayTemperatures } from './water/record/temperatures.ts';
@@ -89,6 +90,7 @@ async function addAreas(
     dependsOnLot: tagsOnLot,
     heldAbove: [taggedLots, plannedLots],
     temperaturesOf: dayTemperatures,
+    lighteningAskedOn,
   });
   racksArea(app, service);
   await digestArea(app, service);

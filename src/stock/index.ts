@@ -20,6 +20,7 @@ import { detailsPages } from './lot-page/details.pages.ts';
 import { lotHealingPages } from './lot-page/healing.pages.ts';
 import { identificationPages } from './lot-page/identifications.pages.ts';
 import { ledgerPages } from './lot-page/ledger.pages.ts';
+import type { LighteningAskedOn } from './lot-page/photograph-measures.ts';
 import { photoApi } from './lot-page/photos.api.ts';
 import { photoPages } from './lot-page/photos.pages.ts';
 import { placementPages } from './lot-page/placements.pages.ts';
@@ -69,11 +70,13 @@ export async function stockArea(
     dependsOnLot,
     heldAbove,
     temperaturesOf,
+    lighteningAskedOn,
   }: {
     lotEvents: readonly LotEventSource[];
     dependsOnLot: DependsOnLot;
     heldAbove: readonly HeldAbove[];
     temperaturesOf: TemperaturesOf;
+    lighteningAskedOn: LighteningAskedOn;
   },
 ): Promise<void> {
   searchPages(app, service);
@@ -98,7 +101,7 @@ export async function stockArea(
   retirementPages(app, service);
   severalConditionPages(app, service);
   siteMovePages(app, service);
-  recordPages(app, service, lotEvents);
+  recordPages(app, service, { lotEvents, lighteningAskedOn });
   recordApi(app, service, lotEvents);
   cardPages(app, service);
   detailsPages(app, service);

@@ -73,6 +73,20 @@ describe('what photographs of a rack measure of a lot', () => {
     expect(alert).toContain(`/stock/${lots[third]?.code}/condition`);
   });
 
+  test('is told on its page by the limits that the farm has set', async () => {
+    const said = async () => {
+      const page = await pageOf(`/stock/${lots[third]?.code}`);
+      return /Lighter than its own line by [56]\.\d L\*[^.]*/.exec(page)?.[0] ?? '';
+    };
+    const { ruleSetting } = bench.service.db;
+    const data = { rule: 'lightening', settings: { share: 40 }, reason: 'Colours turn with the season' };
+    const { id } = await ruleSetting.create({ data });
+    const strict = await said();
+    await ruleSetting.delete({ where: { id } });
+    expect(strict).toMatch(/L\* on/);
+    expect(await said()).toContain('of the way to white');
+  });
+
   test('is refused with who and why, counts nowhere then, and comes back by Undo', async () => {
     const lot = lots[third] as (typeof lots)[number];
     const row = await rowOf(lot.id, 9);

@@ -5,6 +5,7 @@ import type { LotFact } from '../../src/watch/facts/types.ts';
 import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
 import { lightening } from '../../src/watch/rules/lots/lightening.ts';
 import { rackShiftRule } from '../../src/watch/rules/lots/rack-shift.ts';
+import { FarmSettings } from '../../src/watch/settings/settings.rules.ts';
 import { blankLot, blankSystem, dayZero, find, firing, onDay } from './facts.ts';
 import { blankRack, look } from './kinds.ts';
 
@@ -51,6 +52,19 @@ describe('a lot that photographs show lighter', () => {
       ),
     );
     expect(much.map(({ severity }) => severity)).toEqual(['today']);
+  });
+
+  test('is borne out by photographs only as far as the farm asks of them', () => {
+    const asked = (settings: Record<string, number>) => {
+      const scope = { systemId: null, kindId: null, scopeName: null };
+      const row = { rule: 'lightening', settings, ...scope, reason: 'tried', at: onDay(0), who: 'Ines' };
+      const facts = world(paled, { conditions: [look(55, 'paling', 1)] });
+      const here = new FarmSettings([row]).here(conditionNoted, facts.systemId);
+      const [found] = conditionNoted.evaluate(facts, here, onDay(64));
+      return found?.figures.find(({ label }) => label === 'Photographs')?.text ?? '';
+    };
+    expect(asked({})).toContain('bear it out');
+    expect(asked({ share: 30 })).toContain('show no lightening');
   });
 
   test('says the limits that the farm has set, and is weighed by them', () => {

@@ -4,7 +4,8 @@ import type { SystemFacts } from '../../src/watch/facts/types.ts';
 import { ruleNamed, rules } from '../../src/watch/rules/registry.ts';
 import { FarmSettings, type SettingRow } from '../../src/watch/settings/settings.rules.ts';
 import { today, troubledWorld } from './advice/worlds.ts';
-import { find, onDay } from './facts.ts';
+import { dkh } from './demand-worlds.ts';
+import { blankSystem, dose, find, onDay, reading } from './facts.ts';
 
 const row = (known: Partial<SettingRow>): SettingRow => ({
   rule: 'too-much-light',
@@ -21,6 +22,21 @@ const light = ruleNamed('too-much-light');
 if (light === undefined) throw new Error('no such rule');
 const slight = (rows: SettingRow[], systemId = 'a', kindIds: string[] = []) =>
   new FarmSettings(rows).here(light, systemId)(kindIds).slight;
+
+/** Both fall for four days while alkalinity is dosed: by 0.7 dKH a day. */
+function fallsWithCalcium(): SystemFacts {
+  const days = Array.from({ length: 41 }, (_, day) => day);
+  const kept = { bandLow: 7 * dkh, bandHigh: 9 * dkh, limitHigh: null, makeUp: null, source: 'own choice' };
+  const fallen = (day: number) => Math.max(0, day - 36);
+  return blankSystem({
+    kept: new Map([['alkalinity', kept]]),
+    doses: days.map((day) => dose(day + 0.1, 'alkalinity', 0.5 * dkh)),
+    readings: new Map([
+      ['alkalinity', days.map((day) => reading(day, (8.5 - 0.7 * fallen(day)) * dkh, 0.07))],
+      ['calcium', days.map((day) => reading(day, 430 - 8.6 * fallen(day), 6))],
+    ]),
+  });
+}
 
 describe('limits', () => {
   test('every rule says what it watches, and every default lies within its range and has a source', () => {
@@ -57,6 +73,33 @@ describe('limits', () => {
     }).flat();
     expect(told.length).toBeGreaterThan(0);
     expect(new Set(told)).toEqual(new Set([set]));
+  });
+
+  test('hold wherever another rule asks whether this one tells', () => {
+    const asked = ['precipitation', 'tissue-loss'];
+    const names = [...asked, 'alkalinity-falling', 'demand-changed', 'condition-noted'];
+    const asking = rules.filter(({ name }) => names.includes(name));
+    const told = (world: SystemFacts, day: number, rows: SettingRow[]) => {
+      const book = new FarmSettings(rows);
+      const found = asking.flatMap((rule) =>
+        rule.evaluate(world, book.here(rule, world.systemId), onDay(day)),
+      );
+      const named = [
+        ...found.map((one) => one.rule),
+        ...found.flatMap((one) => one.causes.map((key) => key.rule)),
+      ];
+      return new Set(named.filter((name) => asked.includes(name)));
+    };
+    const strict = [
+      row({ rule: 'precipitation', settings: { times: 5, clear: 4 } }),
+      row({ rule: 'tissue-loss', settings: { lots: 10, within: 1 } }),
+    ];
+    const worlds: [SystemFacts, number][] = [
+      [fallsWithCalcium(), 40],
+      ...Array.from({ length: 12 }, (_, seed): [SystemFacts, number] => [troubledWorld(seed + 1), today]),
+    ];
+    expect(new Set(worlds.flatMap(([world, day]) => [...told(world, day, [])]))).toEqual(new Set(asked));
+    for (const [world, day] of worlds) expect(told(world, day, strict)).toEqual(new Set());
   });
 
   test('can be looked at as they would be, with one number set or taken back in one place', () => {

@@ -5,13 +5,13 @@ import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay, dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { repeatability } from '../../science/statistics/repeatability.ts';
 import {
+  type Asked,
   LEAST_VISITS,
   type Lightening,
   lighteningNow,
   type NotJudged,
   tellLightening,
 } from '../../science/whiteness/lightening.ts';
-import { LIGHTENING } from '../../science/whiteness/limits.ts';
 import { followRack, type LotVisit, type RackSeries } from '../../science/whiteness/rack-series.ts';
 import { type LotMeasure, lotMeasures, rackShots, SHOT_DAYS } from '../rack-photographs/measures.ts';
 import { leftOutWords } from '../rack-photographs/reading.words.ts';
@@ -23,24 +23,33 @@ const knownQuery = `
   SELECT (SELECT max(at) FROM cut WHERE from_lot_id = $1 OR into_lot_id = $1) AS "cutAt",
          ARRAY(SELECT at FROM condition WHERE lot_id = $1 AND voided_at IS NULL AND state = 'well' AND at > $2 ORDER BY at) AS well`;
 
-/** What photographs of racks tell of a lot, with the rack where it was last photographed; null where there are none. Four queries at most. */
-export async function photographMeasures(pool: pg.Pool, lotId: string, timeZone: string, now: Date) {
+/** What the watch asks of a lot on a rack before it tells that it is lighter: it judges lots, so it says by what. */
+export type LighteningAskedOn = (pool: pg.Pool, rackId: string) => Promise<Asked>;
+
+/** What photographs of racks tell of a lot, with the rack where it was last photographed; null where there are none. Six queries at most. */
+export async function photographMeasures(
+  pool: pg.Pool,
+  lotId: string,
+  askedOn: LighteningAskedOn,
+  clock: Clock,
+) {
+  const { now } = clock;
   const measures = await lotMeasures(pool, lotId, LISTED);
   const [newest] = measures;
   if (newest === undefined) return null;
   const since = daysBefore(now, SHOT_DAYS);
-  const [racks, { rows }] = await Promise.all([
+  const [racks, { rows }, asked] = await Promise.all([
     rackShots(pool, { rackIds: [newest.rackId] }, { since, now }),
     pool.query<{ cutAt: Date | null; well: Date[] }>(knownQuery, [lotId, since]),
+    askedOn(pool, newest.rackId),
   ]);
   const known = { cutDay: dayOrNull(rows[0]?.cutAt ?? null), wellDays: (rows[0]?.well ?? []).map(dayOf) };
   const series = followRack(racks[0]?.shots ?? []);
   const visits = series.lots.get(lotId) ?? [];
-  const judged = lighteningNow(series, visits, known, LIGHTENING);
-  const clock = { timeZone, now };
+  const judged = lighteningNow(series, visits, known, asked);
   return {
     rack: { id: newest.rackId, name: newest.rackName },
-    says: whitenessWords(series, visits, judged, timeZone),
+    says: whitenessWords(series, visits, judged, { asked, timeZone: clock.timeZone }),
     whiteness: whitenessChart(series, visits, judged, measures, clock),
     area: areaChart(measures, clock),
     heightSeen: measures.some(({ cameraKnown, areaMm2 }) => areaMm2 !== null && !cameraKnown),
@@ -52,12 +61,17 @@ const dayOrNull = (at: Date | null) => (at === null ? null : dayOf(at));
 
 const lStar = (value: number) => `${numberWords(value, 1)} L*`;
 
+interface Told {
+  asked: Asked;
+  timeZone: string;
+}
+
 /** The lot against its own past and its rack, in sentences. */
 function whitenessWords(
   { scatter, visits: ofRack, lots }: RackSeries,
   visits: readonly LotVisit[],
   judged: Lightening | NotJudged,
-  timeZone: string,
+  told: Told,
 ): string[] {
   const last = visits.at(-1);
   if (last === undefined) return ['Its whiteness was not measured of late.'];
@@ -72,19 +86,19 @@ function whitenessWords(
       : [
           `The rack as a whole looked ${lStar(Math.abs(last.shift))} ${last.shift > 0 ? 'lighter' : 'darker'} than usual last time; that is taken out.`,
         ];
-  return [judgedWords(judged, visits.length, timeZone), ...shift, learnt];
+  return [judgedWords(judged, visits.length, told), ...shift, learnt];
 }
 
-function judgedWords(judged: Lightening | NotJudged, visits: number, timeZone: string): string {
+function judgedWords(judged: Lightening | NotJudged, visits: number, { asked, timeZone }: Told): string {
   if (typeof judged === 'string')
     return visits >= LEAST_VISITS + 2
       ? 'Its own line begins anew: it was cut or looked at since, and needs more photographs.'
       : `Too few photographs to compare it with itself: ${LEAST_VISITS + 2} visits are needed, ${plural(visits, 'is', 'are')} there.`;
   const days = judged.days.map((day) => dateWords(dateAtDay(day), timeZone)).join(' and ');
-  if (tellLightening(judged, LIGHTENING) === 'told')
+  if (tellLightening(judged, asked) === 'told')
     return `Lighter than its own line by ${lStar(judged.mean)}, ${numberWords(100 * judged.share, 0)} % of the way to white, on ${days}.`;
   const by = Math.abs(judged.mean);
-  if (Math.abs(judged.sure) < LIGHTENING.sure)
+  if (Math.abs(judged.sure) < asked.sure)
     return 'As white as its own line, as far as two photographs can tell.';
   return `${judged.mean > 0 ? 'Lighter' : 'Darker'} than its own line by ${lStar(by)} on ${days}.`;
 }

@@ -15,22 +15,28 @@ import { orderHref } from '../orders/view.ts';
 import { originFacts, placeFacts } from './facts.ts';
 import { life } from './life.ts';
 import { lightChart } from './light-chart.ts';
-import { photographMeasures } from './photograph-measures.ts';
+import { type LighteningAskedOn, photographMeasures } from './photograph-measures.ts';
 import { portrait } from './portrait.ts';
 import { type LotRecord, lotRecord, type RecordAlert } from './record.ts';
 import type { LotEventSource } from './timeline.ts';
 import { timelineEntries } from './timeline-words.ts';
 
+/** What areas above know of a lot. */
+interface Above {
+  lotEvents: readonly LotEventSource[];
+  lighteningAskedOn: LighteningAskedOn;
+}
+
 /** One lot: what it is, where it stands, what is open, what happened to it. */
-export function recordPages(app: FastifyInstance, service: Service, others: readonly LotEventSource[]): void {
-  app.get('/stock/:code', (request, reply) => showRecord(service, others, request, reply));
+export function recordPages(app: FastifyInstance, service: Service, above: Above): void {
+  app.get('/stock/:code', (request, reply) => showRecord(service, above, request, reply));
 }
 
 const perPage = 60;
 
 async function showRecord(
   service: Service,
-  others: readonly LotEventSource[],
+  { lotEvents, lighteningAskedOn }: Above,
   request: FastifyRequest,
   reply: FastifyReply,
 ) {
@@ -39,7 +45,7 @@ async function showRecord(
   if (lot.code !== typed) return reply.redirect(lotHref(lot.code), 303);
   const { page } = lotQuerySchema.parse(request.query);
   const { timeZone } = request.site;
-  const record = await lotRecord(service, lot, { page, perPage, timeZone }, others);
+  const record = await lotRecord(service, lot, { page, perPage, timeZone }, lotEvents);
   const caution = cautionIn(record.care);
   const data = {
     crumbs: [{ href: '/stock', text: 'Stock' }],
@@ -69,7 +75,10 @@ async function showRecord(
     life: life(record, timeZone, service.now()),
     origin: originFacts(record, timeZone),
     place: placeFacts(record, service.now()),
-    photographed: await photographMeasures(service.pool, lot.id, timeZone, service.now()),
+    photographed: await photographMeasures(service.pool, lot.id, lighteningAskedOn, {
+      timeZone,
+      now: service.now(),
+    }),
     light: lightChart(record, timeZone, service.now()),
     care: careLines(record.care, record.units),
     entries: timelineEntries(lotHref(lot.code), record.timeline.events, record.light.exposures, {

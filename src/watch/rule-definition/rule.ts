@@ -4,8 +4,14 @@ import { boundByItsLimit } from '../../alerts/unchecked.rules.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import type { ParameterSet, Values } from './parameters.ts';
 
-/** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
-export type SettingsFor<K extends ParameterSet> = (kindIds?: readonly string[]) => Values<K>;
+/**
+ * A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). What
+ * asks whether another rule tells asks by that rule's numbers there (`of`), not by its usual ones.
+ */
+export interface SettingsFor<K extends ParameterSet> {
+  (kindIds?: readonly string[]): Values<K>;
+  of<Other extends ParameterSet>(rule: Rule<Other>): SettingsFor<Other>;
+}
 
 /** An alert of which its rule finds nothing any more. */
 export type EndedAlert = Pick<OpenAlert, 'subject' | 'facet' | 'openedAt' | 'finding'>;

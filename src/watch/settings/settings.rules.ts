@@ -37,12 +37,15 @@ export class FarmSettings {
   here<K extends ParameterSet>(rule: Rule<K>, systemId: string): SettingsFor<K> {
     const own = this.#rows.filter((row) => row.rule === rule.name);
     const known = new Map<string, Values<K>>();
-    return (kindIds = []) => {
+    const values = (kindIds: readonly string[] = []) => {
       const key = kindIds.join();
-      const values = known.get(key) ?? resolve(rule, layersOf(own, systemId, kindIds));
-      known.set(key, values);
-      return values;
+      const found = known.get(key) ?? resolve(rule, layersOf(own, systemId, kindIds));
+      known.set(key, found);
+      return found;
     };
+    return Object.assign(values, {
+      of: <Other extends ParameterSet>(other: Rule<Other>) => this.here(other, systemId),
+    });
   }
 
   /** The same number by number, with where it comes from; for the farm when neither system nor kind is given. */

@@ -100,7 +100,7 @@ export const alkalinityFalling = defineRule({
     const judged = (readings: readonly ReadingFact[]) => judge(facts, readings, values, now);
     const finding = judgeReadings(facts, 'alkalinity', now, judged, 'both');
     if (finding === null) return [];
-    return [dropsOut(facts, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
+    return [dropsOut(facts, settings, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
 });
 

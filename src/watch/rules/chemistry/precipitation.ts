@@ -6,8 +6,8 @@ import { convertDifference } from '../../../science/units/convert.ts';
 import { acuteAt } from '../../../water/acute/acute-states.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../rule-definition/parameters.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import type { ParameterSet, Values } from '../../rule-definition/parameters.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
 import { chosenBand } from '../levels/chosen-band.ts';
 import { figure, numberOf, quantityNamed, readingEvidence } from '../shared/words.ts';
@@ -56,13 +56,12 @@ export const precipitation = defineRule({
   },
 });
 
-/** Whether the signs are there by the usual settings, so that other rules do not ask for more of what drops out. */
-export const dropsOut = (facts: SystemFacts, now: Date): boolean =>
-  precipitationSigns(facts, now, {
-    days: parameters.days.default,
-    times: parameters.times.default,
-    clear: parameters.clear.default,
-  }) !== null;
+/** Whether the signs are there by the numbers that hold in the system, so that other rules do not ask for more of what drops out. */
+export const dropsOut = (
+  facts: SystemFacts,
+  { of }: Pick<SettingsFor<ParameterSet>, 'of'>,
+  now: Date,
+): boolean => precipitationSigns(facts, now, of(precipitation)()) !== null;
 
 /** A loss that makes it a matter of hours; own choice: the cap of a day's change. */
 const fastPerDay = convertDifference('alkalinity', 1, 'dKH', 'meq/L');

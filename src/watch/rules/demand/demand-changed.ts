@@ -72,7 +72,7 @@ export const demandChanged = defineRule({
     const found = shift === null ? null : judge(facts, shift, settings());
     if (found === null) return [];
     // Water that drops carbonate is asked for no more of it.
-    const dropped = shift !== null && shift.use > shift.usual && dropsOut(facts, now);
+    const dropped = shift !== null && shift.use > shift.usual && dropsOut(facts, settings, now);
     return [dropped ? { ...found, status: 'unknown' } : found];
   },
 });

@@ -18,7 +18,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { COMPARISON_WORDS } from '../../../stock/base/condition-states.rules.ts';
 import { pestOf } from '../../../stock/pests/pests.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { lookEnded } from '../endings/places.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
@@ -34,6 +34,7 @@ import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { sharedBy } from './affected-share.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
+import { lighteningAsked } from './lightening.ts';
 import { palingSteps } from './paling-steps.ts';
 import { photographsOn } from './photographs-on.ts';
 import { recentChanges } from './recent-changes.ts';
@@ -120,7 +121,7 @@ export const conditionNoted = defineRule({
       return known;
     };
     return facts.lots
-      .map((lot) => finding(facts, lot, settings().looked, now, nitrate))
+      .map((lot) => finding(facts, lot, settings, now, nitrate))
       .filter((one): one is Finding => one !== null);
   },
 });
@@ -137,10 +138,11 @@ function raisedNitrate(facts: SystemFacts, now: Date): string {
 function finding(
   facts: SystemFacts,
   lot: LotFact,
-  looked: number,
+  settings: SettingsFor<typeof parameters>,
   now: Date,
   nitrate: () => string,
 ): Finding | null {
+  const { looked } = settings();
   const [latest] = lot.conditions;
   const state = latest === undefined ? undefined : states[latest.state];
   const onset = onsetOf(lot.conditions);
@@ -153,7 +155,10 @@ function finding(
   const raised = latest.state === 'receding' ? nitrate() : '';
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
   const note = standingNote(lot.conditions);
-  const seen = byLight.includes(latest.state) ? photographsOn(facts, lot, onset, now) : null;
+  const withOthers = losesWithOthers(facts, lot, settings, now);
+  const seen = byLight.includes(latest.state)
+    ? photographsOn(facts, lot, onset, lighteningAsked(settings), now)
+    : null;
   return {
     ...plainFinding,
     rule: 'condition-noted',
@@ -178,11 +183,11 @@ function finding(
     ...advised(
       ...(overdue ? [measure('Look at it again today.')] : []),
       ...(byPest.includes(latest.state) ? lensSteps(facts, lot) : []),
-      ...stepsFor(facts, lot, latest, fast !== null, now),
+      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, now }),
     ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
-      ...(losesWithOthers(facts, lot, now) ? [tissueLossKey(facts.systemId)] : []),
+      ...(withOthers ? [tissueLossKey(facts.systemId)] : []),
       ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
       ...placeCauses(lot, latest.state, onset),
       ...sharedBy(facts, [lot.id]),
@@ -230,11 +235,10 @@ function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
   { state }: ConditionFact,
-  fast: boolean,
-  now: Date,
+  { fast, withOthers, now }: { fast: boolean; withOthers: boolean; now: Date },
 ): readonly Advice[] {
   if (fast) return fastLossSteps;
-  if (losesWithOthers(facts, lot, now)) return withOthersSteps;
+  if (withOthers) return withOthersSteps;
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
   if (goesOn(lot)) return [...(states[state]?.steps ?? []), apartStep];
   return states[state]?.steps ?? [];

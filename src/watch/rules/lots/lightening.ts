@@ -6,7 +6,8 @@ import { repeatability } from '../../../science/statistics/repeatability.ts';
 import type { Asked } from '../../../science/whiteness/lightening.ts';
 import { LIGHTENING } from '../../../science/whiteness/limits.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import type { ParameterSet } from '../../rule-definition/parameters.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { photographEnded } from '../endings/photographs.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { groupedByRack, type RackWords } from '../shared/group-by-rack.ts';
@@ -51,8 +52,7 @@ export const lightening = defineRule({
   ended: photographEnded,
   evaluate(facts, settings, now) {
     if (facts.photographs.length === 0) return [];
-    const { sure, share } = settings();
-    const asked = { sure, share: share / 100 };
+    const asked = lighteningAsked(settings);
     const found = facts.lots.flatMap((lot) => {
       const lightened = lightenedOf(facts, lot, asked, now);
       return lightened === null ? [] : [{ lot, finding: finding(facts, lot, lightened, asked, now) }];
@@ -60,6 +60,12 @@ export const lightening = defineRule({
     return groupedByRack(facts, found, rackWords);
   },
 });
+
+/** What is asked of a lot before its lightening is told, by the numbers that hold in the system. */
+export function lighteningAsked({ of }: Pick<SettingsFor<ParameterSet>, 'of'>): Asked {
+  const { sure, share } = of(lightening)();
+  return { sure, share: share / 100 };
+}
 
 const lStar = (value: number) => numberWords(value, 1);
 const percent = (share: number) => `${numberWords(100 * share, 0)} %`;

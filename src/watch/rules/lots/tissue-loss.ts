@@ -5,8 +5,8 @@ import { memoize } from '../../../platform/memoize.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../rule-definition/parameters.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import type { ParameterSet, Values } from '../../rule-definition/parameters.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { reachingPairs } from '../places/neighbour-pairs.ts';
 import { conditionInSentence, onsetOf } from '../shared/conditions.ts';
 import { lotName, lotsWords, whereWords } from '../shared/place-words.ts';
@@ -100,11 +100,13 @@ function losingTogether(
   return unrelated(facts, together) >= lots ? together : [];
 }
 
-/** Whether a lot is told of in the alert on its water, by the rule's usual numbers. */
-export const losesWithOthers = (facts: SystemFacts, lot: LotFact, now: Date): boolean =>
-  losingTogether(facts, { within: parameters.within.default, lots: parameters.lots.default }, now).some(
-    (one) => one.lot.id === lot.id,
-  );
+/** Whether a lot is told of in the alert on its water, by the numbers that hold in the system. */
+export const losesWithOthers = (
+  facts: SystemFacts,
+  lot: LotFact,
+  { of }: Pick<SettingsFor<ParameterSet>, 'of'>,
+  now: Date,
+): boolean => losingTogether(facts, of(tissueLoss)(), now).some((one) => one.lot.id === lot.id);
 
 /** How many of them have nothing but the water in common. */
 function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
