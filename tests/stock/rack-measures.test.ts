@@ -87,6 +87,36 @@ describe('what photographs of a rack measure of a lot', () => {
     expect(await said()).toContain('of the way to white');
   });
 
+  test('is outlined on the rack’s page and the photograph’s: each slot leads to where its lot is put right', async () => {
+    const newest = { sha256: 'photograph 9' };
+    const { id } = await bench.service.db.rackPhotograph.findFirstOrThrow({ where: newest });
+    expect(await pageOf(`/racks/${shelf.rackId}`)).not.toContain('As photographed');
+    await bench.service.db.rackPhotograph.update({
+      where: { id },
+      data: { straight: new Uint8Array([255, 216]), straightBytes: 2 },
+    });
+    const row = await rowOf(lots[third]?.id ?? '', 9);
+    const rack = await bench.service.db.rack.findUniqueOrThrow({ where: { id: shelf.rackId } });
+    const [wide, deep] = [500 / rack.columns, 80 / rack.rows];
+    const slot = `M${(Math.floor(95 / wide) * wide).toFixed(1)} 0.0h${wide.toFixed(1)}v${deep.toFixed(1)}h-${wide.toFixed(1)}Z`;
+    for (const url of [`/racks/${shelf.rackId}`, `/rack-photographs/${id}`]) {
+      const page = await pageOf(url);
+      expect(page).toContain(`href="/rack-photographs/${id}/straight"`);
+      const link = page.split(`<a href="/rack-photograph-lots/${row.id}" aria-label=`)[1] ?? '';
+      expect(link).toContain(`d="${slot}"`);
+      expect(link).toContain('d="M85 5L110 5L110 30Z"');
+    }
+    await bench.service.db.rackPhotograph.update({
+      where: { id },
+      data: { voidedAt: benchNow, voidReason: 'x' },
+    });
+    expect(await pageOf(`/racks/${shelf.rackId}`)).not.toContain('As photographed');
+    await bench.service.db.rackPhotograph.update({
+      where: { id },
+      data: { voidedAt: null, voidReason: null },
+    });
+  });
+
   test('is refused with who and why, counts nowhere then, and comes back by Undo', async () => {
     const lot = lots[third] as (typeof lots)[number];
     const row = await rowOf(lot.id, 9);

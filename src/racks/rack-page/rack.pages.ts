@@ -11,6 +11,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { tickBar, ticksOf, withTicks } from '../../stock/base/ticks.ts';
 import { lotsToAsk } from '../../stock/places/emptied-slots.ts';
 import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
+import { lastOutlined } from '../../stock/rack-photographs/outlines.ts';
 import { LIGHT_STEPS } from '../drawing/light-tones.rules.ts';
 import { shortAge, shortConditionWords } from '../drawing/lot-words.rules.ts';
 import { drawRack } from '../drawing/rack-drawing.ts';
@@ -62,11 +63,12 @@ function shapeOf(request: FastifyRequest, reply: FastifyReply): RackShape | null
 async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
   const now = service.now();
-  const [slots, light, alerts, toAsk] = await Promise.all([
+  const [slots, light, alerts, toAsk, photographed] = await Promise.all([
     slotOccupancy(service.pool, [rack.id], now),
     rackLight(service.pool, rack.id),
     rackAlerts(service.pool, rack.id, now),
     lotsToAsk(service.pool, request.site.id, { rackId: rack.id }),
+    lastOutlined(service, rack.id),
   ]);
   const view = viewOf(request);
   const ticked = ticksOf(request.query);
@@ -109,7 +111,7 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
             current: one === shape,
           })),
     ...alertsOf(alerts),
-    toAsk: toAsk.length,
+    ...{ toAsk: toAsk.length, photographed },
     ...tables,
     lots: tables.lots.map((lot) => ({ ...lot, ticked: ticked.includes(lot.code) })),
     ticks: tickBar(

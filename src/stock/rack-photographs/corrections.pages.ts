@@ -8,7 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { aroundRack } from '../../science/photograph/read.ts';
 import { countAgain, findLotInPhotograph, giveToLot, refuseMeasure } from './corrections.ts';
-import { pathsOf } from './outline.words.ts';
+import { pathsOf } from './outlines.ts';
 import { hasStraight, lotsInPhotograph } from './photographs.ts';
 import { leftOutWords } from './reading.words.ts';
 

@@ -12,9 +12,8 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { aroundRack } from '../../science/photograph/read.ts';
 import { lastTries, lastWords } from './last-tries.ts';
-import { pathsOf } from './outline.words.ts';
+import { outlinedRack } from './outlines.ts';
 import {
   addRackPhotograph,
   chooseKeeping,
@@ -179,13 +178,10 @@ async function showPhotograph(
     lotsInPhotograph(service.pool, photograph.id),
     photographsOfRack(service.pool, photograph.rackId, LISTED),
   ]);
-  const box = aroundRack({ width: photograph.widthMm, depth: photograph.depthMm });
+  const outlined = outlinedRack(photograph, lots);
   const data = {
-    ...{ photograph, box },
+    ...{ photograph, outlined, measured: outlined.lots },
     pictures: listed.find(({ id }) => id === photograph.id) ?? { hasStraight: false, hasOriginal: false },
-    measured: lots
-      .filter(({ leftOut }) => leftOut === null)
-      .map((lot) => ({ ...lot, paths: pathsOf(lot.outline), href: `/rack-photograph-lots/${lot.id}` })),
     leftOut: lots
       .filter(({ leftOut }) => leftOut !== null)
       .map((lot) => ({ ...lot, why: leftOutWords[lot.leftOut as keyof typeof leftOutWords] ?? lot.leftOut })),
