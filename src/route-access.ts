@@ -493,6 +493,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /water/routines/:id': 'manager',
   'POST /water/routines/:id/end': 'manager',
   'GET /api/routines': 'reader',
+  'GET /api/systems/:id/test-schedule': 'reader',
   'POST /api/routines': 'manager',
   'POST /api/routines/:id': 'manager',
   'POST /api/routines/:id/end': 'manager',

@@ -1,8 +1,8 @@
 /**
  * How many animals the service saves on a simulated farm: `npm run bench:years -- [--years n] [--minutes n] [--seed n] [--threads n]
- * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tuning]`. Each farm-year is lived under four policies with the
+ * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tests proposed] [--tuning]`. Each farm-year is lived under four policies with the
  * same troubles, absences and slips: no watch, simple watches, the service, a clairvoyant. `--log` tells one farm-year
- * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn. `--picture` draws the pieces lost as SVG. `--tuning` takes
+ * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn, `--tests proposed` with tests as often as the service proposes. `--picture` draws the pieces lost as SVG. `--tuning` takes
  * the seeds on which limits and rules may be tuned; those of the report are used for nothing else.
  */
 import { writeFileSync } from 'node:fs';
@@ -12,8 +12,9 @@ import { parseArgs } from 'node:util';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import { pictureOf } from './years/picture.ts';
 import { liveAll } from './years/pool.ts';
-import { reportLines, shareOf, worthTelling, type Year } from './years/report.ts';
+import { othersLine, reportLines, worthTelling, type Year } from './years/report.ts';
 import { liveYear, type PolicyName, policyNames } from './years/run.ts';
+import type { ServiceOptions } from './years/service/service.ts';
 import { storyOf } from './years/story.ts';
 
 const { values } = parseArgs({
@@ -25,6 +26,7 @@ const { values } = parseArgs({
     log: { type: 'string' },
     policy: { type: 'string', default: 'the service' },
     without: { type: 'string', default: '' },
+    tests: { type: 'string', default: 'usual' },
     picture: { type: 'string' },
     tuning: { type: 'boolean', default: false },
   },
@@ -37,53 +39,56 @@ const without = values.without.split(',').filter((name) => name !== '');
 for (const name of without)
   if (ruleNamed(name) === undefined) throw new Error(`--without ${name}: no such rule.`);
 
+const tests = (['usual', 'proposed'] as const).find((one) => one === values.tests);
+if (tests === undefined) throw new Error('--tests: usual or proposed.');
+
 if (values.log !== undefined) {
   const policy = policyNames.find((name) => name === values.policy);
   if (policy === undefined) throw new Error(`--policy: one of ${policyNames.join(', ')}.`);
-  stdout.write(`${liveYear({ seed: Number(values.log), policy, without }).log.join('\n')}\n`);
+  stdout.write(
+    `${liveYear({ seed: Number(values.log), policy, options: { without, tests } }).log.join('\n')}\n`,
+  );
 } else await report();
 
 async function report(): Promise<void> {
   const from = Number(values.seed ?? (values.tuning ? tuningSeeds : reportSeeds));
   const started = performance.now();
   const seconds = () => ((performance.now() - started) / 1000).toFixed(0);
-  const live = (seeds: readonly number[], policies: readonly PolicyName[], off: readonly string[]) =>
+  const live = (
+    seeds: readonly number[],
+    policies: readonly PolicyName[],
+    options: ServiceOptions,
+    words = '',
+  ) =>
     liveAll(
-      seeds.map((seed) => ({ seed, policies, without: off })),
+      seeds.map((seed) => ({ seed, policies, options })),
       { threads: Number(values.threads), until: performance.now() + Number(values.minutes) * 60_000 },
       (done) => {
-        const rules = off.length > 0 ? ` without ${off}` : '';
-        stderr.write(`${seconds()} s: ${done} of ${seeds.length}${rules}\n`);
+        stderr.write(`${seconds()} s: ${done} of ${seeds.length}${words}\n`);
       },
     );
   stdout.write(
     `${cpus()[0]?.model ?? 'unknown CPU'}, ${cpus().length} cores, Node ${process.version}; seeds from ${from}\n`,
   );
   const seeds = Array.from({ length: Number(values.years) }, (_, i) => from + i);
-  const years = (await live(seeds, policyNames, [])) as Year[];
+  const years = (await live(seeds, policyNames, {})) as Year[];
   stdout.write(reportLines(years));
   if (values.picture !== undefined) writeFileSync(values.picture, pictureOf(years));
-  for (const rule of without) {
-    const broken = await live(
+  const again = (options: ServiceOptions, words: string) =>
+    live(
       years.map(({ seed }) => seed),
       ['the service'],
-      [rule],
+      options,
+      words,
     );
-    stdout.write(`${withoutLine(years, broken, rule)}\n`);
-  }
+  for (const rule of without)
+    stdout.write(othersLine(years, await again({ without: [rule] }, ` without ${rule}`), `without ${rule}`));
+  if (tests === 'proposed')
+    stdout.write(
+      othersLine(years, await again({ tests: 'proposed' }, ' tested as proposed'), 'tested as proposed'),
+    );
   for (const { year, cause } of worthTelling(years, stories))
     stdout.write(`\nSeed ${year.seed}, ${cause}:\n${storyOf(year['the service'].log, cause).join('\n')}\n`);
   const { user, system } = cpuUsage();
   stdout.write(`\n${seconds()} s by the clock, ${((user + system) / 1e6).toFixed(0)} s of processor time\n`);
-}
-
-/** What the share is with a rule switched off, over the farm-years that were lived without it. */
-function withoutLine(years: readonly Year[], broken: readonly Partial<Year>[], rule: string): string {
-  const pairs = broken.flatMap((one) => {
-    const whole = years.find(({ seed }) => seed === one.seed);
-    return whole === undefined ? [] : [{ whole, less: { ...whole, ...one } as Year }];
-  });
-  const words = (all: readonly Year[]) => `${(100 * shareOf(all, 'the service', 'lost')).toFixed(1)} %`;
-  const [less, whole] = [pairs.map((one) => one.less), pairs.map((one) => one.whole)].map(words);
-  return `Without ${rule}: ${less} of the preventable losses prevented in ${pairs.length} farm-years, ${whole} with it`;
 }

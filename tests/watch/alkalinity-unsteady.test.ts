@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { convertDifference } from '../../src/science/units/convert.ts';
+import type { CorrectionFact } from '../../src/watch/facts/types.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
 import { blankKit, blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
@@ -43,6 +44,32 @@ describe('the rule on unsteady alkalinity', () => {
     });
     expect(median(delays)).toBeGreaterThan(7);
     expect(median(delays)).toBeLessThan(32);
+  });
+
+  test('does not tell what a correction planned as a swing', () => {
+    // A calm level that two steps of 0.9 dKH raise on days 200 and 201.
+    const rise = (day: number) => 0.9 * dkh * (Number(day >= 200) + Number(day >= 201));
+    const steps = [200, 201].map((day, i) => ({
+      ...{ id: `step ${i}`, dueDay: dayZero + day, doneDay: dayZero + day, retest: false },
+      expectedAfter: (7.4 + 0.9 * (i + 1)) * dkh,
+    }));
+    const correction: CorrectionFact = {
+      ...{ id: madeId(), quantityCode: 'alkalinity', substance: 'soda', dailyCap: dkh },
+      ...{ fromDay: dayZero + 200, toDay: dayZero + 202, fromValue: 7.4 * dkh, target: 9.2 * dkh, steps },
+    };
+    const fired = (corrections: CorrectionFact[]) =>
+      seeds.flatMap((seed) =>
+        [202, 205, 208].filter((day) => {
+          const raised = readingsOf({ ...calm, seed }, day).map((one) => ({
+            ...one,
+            value: one.value + rise(one.day - dayZero),
+          }));
+          const facts = { ...system(raised), corrections };
+          return firing(find(alkalinityUnsteady, facts, day)).length > 0;
+        }),
+      ).length;
+    expect(fired([correction])).toBeLessThanOrEqual(3);
+    expect(fired([])).toBeGreaterThan(20);
   });
 
   test('waits until it knows sixty days of a system', () => {

@@ -54,6 +54,7 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /api/stocktakes/:id': each(stocktakes, (one) => `/api/stocktakes/${one}`),
     'GET /api/stock/forecast': ['/api/stock/forecast'],
     'GET /api/routines': asked('/api/routines'),
+    'GET /api/systems/:id/test-schedule': ofSystem('/api/systems/:id/test-schedule'),
     'GET /api/systems/:id/due': ofSystem('/api/systems/:id/due'),
     'GET /api/systems/:id/demand': ofSystem('/api/systems/:id/demand'),
     'GET /api/systems/:id/corrections': ofSystem('/api/systems/:id/corrections'),

@@ -67,6 +67,8 @@ export const routeWords: Readonly<Record<string, string>> = {
   'POST /api/rounds/:id/entries': 'Adds entries to a round, as the tablet sends them.',
   'GET /api/rounds/:id/latest': 'Reads which entry of a round is the latest.',
   'GET /api/routines': 'Reads the recurring work of a system: ?systemId.',
+  'GET /api/systems/:id/test-schedule':
+    'Reads how often each quantity of a system is worth testing, beside how often it is tested now.',
   'POST /api/routines': 'Adds recurring work to a system.',
   'POST /api/routines/:id': 'Changes recurring work.',
   'POST /api/routines/:id/end': 'Ends recurring work.',

@@ -347,6 +347,15 @@ export const acuteEdges = (quantity: string): Range => ({
   high: acuteState(quantity, 'above')?.edge ?? Infinity,
 });
 
+/** The edges beyond which a level is acute beside the band that a system keeps; open where none are known. Canonical units. */
+export const acuteEdgesBeside = (quantity: string, band: ChosenBand): Range => {
+  const edge = (side: AcuteState['side']) => {
+    const state = acuteState(quantity, side);
+    return state === null ? null : besideBand(state, band).edge;
+  };
+  return { low: edge('below') ?? -Infinity, high: edge('above') ?? Infinity };
+};
+
 /**
  * Short of acute, and looked into on the same day where no band says more. Common practice: oxygen of 5 mg/L before dawn,
  * pH that does harm in days, temperatures at which heat and cold begin to show, salinity at which a fast correction gives

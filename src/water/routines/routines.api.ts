@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import { asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
@@ -8,10 +9,14 @@ import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
+import { isWeighed } from './test-schedule.rules.ts';
+import { readTestSchedule } from './test-schedule.ts';
+import { scheduleWords } from './test-schedule.words.ts';
 
 /** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
   app.get('/api/routines', asks(named), (request) => getRoutines(service, request));
+  app.get('/api/systems/:id/test-schedule', (request) => getSchedule(service, request));
   app.post(
     '/api/routines',
     takes(({ timeZone, now }) => named.and(routineSchema(timeZone, now))),
@@ -31,6 +36,37 @@ async function getRoutines(service: Service, request: FastifyRequest) {
   const { systemId } = checked(named, request.query);
   await findWaterSystem(service.db, systemId);
   return listRoutines(service.pool, [systemId], service.now());
+}
+
+/** How often each quantity is worth testing: days and minutes, speeds in canonical units, and the words of the page. */
+async function getSchedule(service: Service, request: FastifyRequest) {
+  const now = service.now();
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
+  const { running } = await listRoutines(service.pool, [system.id], now);
+  const schedule = await readTestSchedule(service, system, running, now);
+  const { tests, unknown, basis } = scheduleWords(schedule, localDay(now, request.site.timeZone));
+  return {
+    systemId: system.id,
+    tests: schedule.flatMap(({ quantity, routine, weighed }) =>
+      isWeighed(weighed)
+        ? {
+            quantityCode: quantity.code,
+            unit: quantity.canonicalUnit,
+            routineId: routine?.id ?? null,
+            version: routine?.version ?? null,
+            everyDays: weighed.now,
+            proposedEveryDays: weighed.proposed,
+            minutesAWeek: weighed.minutes.now,
+            proposedMinutesAWeek: weighed.minutes.proposed,
+            isLate: weighed.isLate,
+            troubles: weighed.goings,
+            means: tests.find(({ quantityCode }) => quantityCode === quantity.code)?.why ?? [],
+          }
+        : [],
+    ),
+    unknown,
+    basis,
+  };
 }
 
 async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {

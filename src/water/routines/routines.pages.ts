@@ -27,6 +27,8 @@ import {
   type Routine,
   runningInPlaceOf,
 } from './routines.ts';
+import { readTestSchedule } from './test-schedule.ts';
+import { scheduleWords } from './test-schedule.words.ts';
 
 /** The routines of a system: planned here, ticked off on rounds, done when the work is logged anywhere. */
 export function routinePages(app: FastifyInstance, service: Service): void {
@@ -61,10 +63,13 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
     await findWaterSystem(service.db, pathId(request, 'id', 'This system')),
   ];
   const { running, ended } = await listRoutines(service.pool, [system.id], now);
+  const today = localDay(now, request.site.timeZone);
+  const schedule = await readTestSchedule(service, system, running, now);
   const data = {
     system,
     mayPlan: isManager(request.person.role) && system.retiredAt === null,
-    running: running.map((routine) => rowOf(routine, localDay(now, request.site.timeZone))),
+    running: running.map((routine) => rowOf(routine, today)),
+    schedule: scheduleWords(schedule, today),
     ended: ended.map((routine) => ({
       title: routineTitle(routine),
       every: cadenceWords(routine),

@@ -51,6 +51,7 @@ export function reportLines(years: readonly Year[]): string {
     ),
     '',
     ...advisers.flatMap((name) => [...alertLines(years, name), '']),
+    ...advisers.flatMap((name) => [...hourLines(years, name), '']),
     ...kindLines(years),
     '',
   ].join('\n');
@@ -80,6 +81,22 @@ function alertLines(years: readonly Year[], name: PolicyName): string[] {
     `Alerts of ${name}: ${(total('alerts') / (years.length * 365)).toFixed(2)} a day and farm, ${rate(total('alerts'))} a system-year, false ${rate(total('wrong'))}.`,
     `  by rule, a system-year, false ones in brackets: ${all.map(([rule, { alerts, wrong }]) => `${rule} ${rate(alerts)} (${rate(wrong)})`).join(', ')}`,
   ];
+}
+
+/** Where the hours of a farm-year go: by what they were for, and by deed; the largest first. */
+function hourLines(years: readonly Year[], name: PolicyName): string[] {
+  const sums = [new Map<string, number>(), new Map<string, number>()] as const;
+  for (const year of years)
+    for (const [what, minutes] of year[name].spent)
+      for (const [i, part] of what.split(': ').entries())
+        sums[i]?.set(part, (sums[i]?.get(part) ?? 0) + minutes / 60 / years.length);
+  const words = (sum: ReadonlyMap<string, number>) =>
+    [...sum]
+      .sort((a, b) => b[1] - a[1])
+      .filter(([, hours]) => hours >= 0.5)
+      .map(([part, hours]) => `${part} ${hours.toFixed(1)}`)
+      .join(', ');
+  return [`Hours of ${name}, by what they were for: ${words(sums[0])}`, `  by deed: ${words(sums[1])}`];
 }
 
 /** By what the pieces died of, the worst under the service first. */
@@ -112,4 +129,36 @@ export function worthTelling(years: readonly Year[], count: number): { year: Yea
   );
   const worst = told.sort((a, b) => b.lost - a.lost);
   return worst.filter(({ cause }, i) => worst.findIndex((one) => one.cause === cause) === i).slice(0, count);
+}
+
+/** The service otherwise beside the service as it is, over the farm-years that were lived with both, with 95 % intervals of the difference. */
+export function othersLine(years: readonly Year[], others: readonly Partial<Year>[], words: string): string {
+  const pairs = others.flatMap((one) => {
+    const whole = years.find(({ seed }) => seed === one.seed);
+    return whole === undefined ? [] : [{ whole, other: { ...whole, ...one } as Year }];
+  });
+  const off = (drawn: typeof pairs, of: (year: Year) => number) =>
+    drawn.reduce((sum, { whole, other }) => sum + of(other) - of(whole), 0) / drawn.length;
+  const saidWith = (of: (year: Year) => number, decimals: number) => {
+    const random = seededRandom(pairs.length);
+    const drawn = Array.from({ length: resamples }, () =>
+      off(
+        pairs.map(() => pairs[random.below(pairs.length)] as (typeof pairs)[number]),
+        of,
+      ),
+    ).sort((a, b) => a - b);
+    const [low, high] = [0.025, 0.975].map((part) =>
+      (drawn[Math.floor(part * resamples)] ?? 0).toFixed(decimals),
+    );
+    return `${off(pairs, of).toFixed(decimals)} (${low} to ${high})`;
+  };
+  const share = (all: readonly Year[]) => `${(100 * shareOf(all, 'the service', 'lost')).toFixed(1)} %`;
+  const tests = ({ 'the service': { spent } }: Year) =>
+    spent.reduce((sum, [what, minutes]) => sum + (/: test /.test(what) ? minutes : 0), 0) / 60;
+  return [
+    `The service ${words}, ${pairs.length} farm-years: ${share(pairs.map(({ other }) => other))} of the preventable losses prevented, ${share(pairs.map(({ whole }) => whole))} as it is;`,
+    `  more a farm-year: pieces lost ${saidWith((year) => year['the service'].counts.lost, 1)}, paled ${saidWith((year) => year['the service'].counts.paled, 1)},`,
+    `  hours ${saidWith((year) => year['the service'].hours, 1)}, of them on tests ${saidWith(tests, 1)}, false alerts a system-year ${saidWith((year) => year['the service'].wrong / systemsAFarm, 2)}`,
+    '',
+  ].join('\n');
 }

@@ -7,7 +7,7 @@ import { noteDown, routine, tests, weeklyChange } from './hands/routine.ts';
 import { clairvoyant } from './policies/clairvoyant.ts';
 import { type MakePolicy, noWatch, type Policy } from './policies/policy.ts';
 import { simpleWatches } from './policies/watches.ts';
-import { serviceWithout } from './service/service.ts';
+import { type ServiceOptions, serviceWith } from './service/service.ts';
 
 export const policyNames = ['no watch', 'simple watches', 'the service', 'clairvoyant'] as const;
 export type PolicyName = (typeof policyNames)[number];
@@ -24,6 +24,8 @@ export interface YearResult {
   counts: Counts;
   blamed: [cause: string, counts: Counts][];
   hours: number;
+  /** Minutes by reason and deed. */
+  spent: [what: string, minutes: number][];
   alerts: number;
   wrong: number;
   byRule: [rule: string, counts: { alerts: number; wrong: number }][];
@@ -35,12 +37,11 @@ export interface YearResult {
 interface Asked {
   seed: number;
   policy: PolicyName;
-  /** Rules of the service that are switched off. */
-  without?: readonly string[];
+  options?: ServiceOptions;
 }
 
 /** Lives one farm-year. The same seed brings the same farm, troubles, absences and slips under every policy. */
-export function liveYear({ seed, policy: name, without = [] }: Asked): YearResult {
+export function liveYear({ seed, policy: name, options = {} }: Asked): YearResult {
   const chance = new Chance(seed);
   const troubles = troublesOf(chance, { systems: systemsAFarm, from: warmUp, days: yearDays });
   const farm = newFarm(chance, systemsAFarm, troubles, warmUp);
@@ -50,22 +51,22 @@ export function liveYear({ seed, policy: name, without = [] }: Asked): YearResul
     if (farm.day >= warmUp) log.push(`day ${String(farm.day - warmUp + 1).padStart(3)} ${clock}  ${words}`);
   };
   const hands = new Hands(farm, newBook(systemsAFarm));
-  const policy = policies(without)[name](hands, warmUp);
+  const policy = policies(options)[name](hands, warmUp);
   while (farm.day < warmUp + yearDays) {
     if (farm.hour === 9) visit(hands, policy, name);
     if (farm.hour === 17 && farm.day % 7 < 5 && hands.here) policy.evening();
     noteDown(hands);
     if (hands.here && farm.hour > 9 && farm.hour <= 18) policy.hourly?.();
-    if (farm.day === warmUp && farm.hour === 0) hands.worked = 0;
+    if (farm.day === warmUp && farm.hour === 0) hands.begin();
     passFarmHour(farm);
   }
   return { ...resultOf(hands, policy, name), log };
 }
 
-const policies = (without: readonly string[]): Record<PolicyName, MakePolicy> => ({
+const policies = (options: ServiceOptions): Record<PolicyName, MakePolicy> => ({
   'no watch': noWatch,
   'simple watches': simpleWatches,
-  'the service': serviceWithout(without),
+  'the service': serviceWith(options),
   clairvoyant,
 });
 
@@ -79,7 +80,11 @@ function visit(hands: Hands, policy: Policy, name: PolicyName): void {
   policy.morning();
 }
 
-function resultOf({ farm, worked }: Hands, { told }: Policy, policy: PolicyName): Omit<YearResult, 'log'> {
+function resultOf(
+  { farm, worked, spent }: Hands,
+  { told }: Policy,
+  policy: PolicyName,
+): Omit<YearResult, 'log'> {
   const counts = noCounts();
   const blamed = new Map<string, Counts>();
   for (const system of farm.systems) {
@@ -91,7 +96,7 @@ function resultOf({ farm, worked }: Hands, { told }: Policy, policy: PolicyName)
     }
   }
   return {
-    ...{ policy, counts, blamed: [...blamed], hours: worked / 60 },
+    ...{ policy, counts, blamed: [...blamed], hours: worked / 60, spent: [...spent] },
     pieces: farm.systems.reduce((sum, { lots }) => sum + lots.length * piecesALot, 0),
     ...{ alerts: told.alerts, wrong: told.wrong, byRule: [...told.byRule] },
     troubles: farm.troubles.map(({ kind, from, endedDay, system }) => ({

@@ -1,14 +1,15 @@
 import { parentPort } from 'node:worker_threads';
 import { liveYear, type policyNames } from './run.ts';
+import type { ServiceOptions } from './service/service.ts';
 
-/** One farm-year: all policies, or the service alone without some rules. */
+/** One farm-year: all policies, or the service alone with other options. */
 export interface YearJob {
   seed: number;
-  without: readonly string[];
+  options: ServiceOptions;
   policies: readonly (typeof policyNames)[number][];
 }
 
-parentPort?.on('message', ({ seed, without, policies }: YearJob) => {
-  const results = policies.map((policy) => [policy, liveYear({ seed, policy, without })] as const);
+parentPort?.on('message', ({ seed, options, policies }: YearJob) => {
+  const results = policies.map((policy) => [policy, liveYear({ seed, policy, options })] as const);
   parentPort?.postMessage({ seed, ...Object.fromEntries(results) });
 });

@@ -25,6 +25,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { plannedShift, type Shift } from '../levels/correction-offset.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { sinceLastEvent } from '../levels/last-event.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
@@ -79,13 +80,14 @@ const parameters = {
 const ceiling = 3;
 const staleDays = 14;
 const shownDays = 21;
+const weekDays = 7;
 
 /** Alkalinity that swings more than this system's usual. */
 export const alkalinityUnsteady = defineRule({
   name: 'alkalinity-unsteady',
   heading: 'Alkalinity unsteady',
   watches:
-    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error and a kit that reads wrong are taken out first. A level that falls or rises steadily is told as that, and an alert ends when two weeks were steady.',
+    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error, a kit that reads wrong and what corrections planned are taken out first. A level that falls or rises steadily is told as that, and an alert ends when two weeks were steady.',
   byKind: false,
   learns: true,
   parameters,
@@ -107,7 +109,8 @@ function judge(
   now: Date,
 ): Finding | null {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
-  const tests = mergeRepeats(readings);
+  const shift = plannedShift(facts.corrections, 'alkalinity', dayOf(now));
+  const tests = mergeRepeats(readings.map((one) => ({ ...one, value: one.value - shift(one.day) })));
   const steps = watchSwing(tests, swingOptions(perDkh));
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
@@ -121,7 +124,7 @@ function judge(
   const trend = trendOf(judgeLately(steps, swingOptions(perDkh)), perDkh);
   const opens = sum >= values.caution * limit && (trend === null || trend.tells);
   const status = stale ? 'unknown' : opens ? 'fires' : 'stays';
-  const swings = finding(facts, readings, { steps, sum, limit, status, perDkh }, values);
+  const swings = finding(facts, readings, { steps, shift, sum, limit, status, perDkh }, values);
   return trend?.tells === true ? asTrend(facts, swings, trend) : withUseInDoubt(facts, swings, now);
 }
 
@@ -206,7 +209,9 @@ function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: bool
 }
 
 interface Judged {
+  /** Of the tests beside what corrections planned. */
   steps: readonly SwingStep[];
+  shift: Shift;
   sum: number;
   limit: number;
   status: Finding['status'];
@@ -216,7 +221,7 @@ interface Judged {
 function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { steps, sum, limit, status, perDkh }: Judged,
+  { steps, shift, sum, limit, status, perDkh }: Judged,
   values: Values<typeof parameters>,
 ): Finding {
   const quantity = quantityNamed(facts, 'alkalinity');
@@ -226,8 +231,9 @@ function finding(
   const usualRange = usualWeek(tests, last.day);
   const opens = values.caution * limit;
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
+  const isCorrected = shift(last.day) !== shift(last.day - weekDays);
   const usually = usualRange === null ? '' : showDifference(quantity, usualRange, last.mean).text;
-  const beside = `in seven days${usually === '' ? '' : `, usually ${usually}`}`;
+  const beside = `in seven days${isCorrected ? ' beside the correction' : ''}${usually === '' ? '' : `, usually ${usually}`}`;
   return {
     ...plainFinding,
     rule: 'alkalinity-unsteady',
@@ -247,8 +253,11 @@ function finding(
       source: `By the gap between tests and their uncertainty; ${parameters.caution.source}.`,
     },
     figures: [
-      { label: 'Moved in seven days', text: difference(range) },
-      ...figuresOf(facts, last),
+      {
+        label: `Moved in seven days${isCorrected ? ', beside the correction' : ''}`,
+        text: difference(range),
+      },
+      ...figuresOf(facts, last, shift),
       ...onsetFigure(facts, steps),
     ],
     why: `This is more than test error (±${difference(last.reading.sd)}) and more than usual here. Steadiness matters more than the exact value.`,
@@ -263,12 +272,12 @@ function finding(
   };
 }
 
-function figuresOf(facts: SystemFacts, last: SwingStep): Finding['figures'] {
+function figuresOf(facts: SystemFacts, last: SwingStep, shift: Shift): Finding['figures'] {
   const quantity = quantityNamed(facts, 'alkalinity');
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
   const { usualSd, usualSwing, mean, reading } = last;
   return [
-    { label: 'Own mean', text: say(quantity, mean) },
+    { label: 'Own mean', text: say(quantity, mean + shift(last.day)) },
     {
       label: 'Usual swing, test and water',
       text: `${difference(usualSd)}; the water’s own part ${difference(usualSwing)}`,

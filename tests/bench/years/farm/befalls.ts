@@ -79,6 +79,7 @@ export function openBottle({ chance, day }: Farm, system: System, bias?: number)
   system.bottle = {
     n,
     bias: own,
+    before: system.bottle.bias,
     lastsUntil: day + chance.between(60, 110, 'bottle lasts', system.index, n),
   };
 }

@@ -38,8 +38,8 @@ export interface System {
   changePart: number | null;
   setPoint: number;
   airedUntil: number;
-  /** The alkalinity bottle in use, with its true relative bias. */
-  bottle: { n: number; bias: number; lastsUntil: number };
+  /** The alkalinity bottle in use, with its true relative bias and that of the one before. */
+  bottle: { n: number; bias: number; before: number; lastsUntil: number };
   /** The troubles that are on, kept as they begin and end. */
   on: Trouble[];
   /** What all lots build, since the day began. */
@@ -113,7 +113,7 @@ function newSystem(chance: Chance, index: number): System {
       changePart: null,
       setPoint: 25.3,
       airedUntil: -1,
-      bottle: { n: 0, bias: 0, lastsUntil: 70 + 20 * index },
+      bottle: { n: 0, bias: 0, before: 0, lastsUntil: 70 + 20 * index },
     },
     ...{ counts: noCounts(), on: [], built },
     ...{ blamed: new Map(), today: [] },

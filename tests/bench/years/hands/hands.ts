@@ -47,12 +47,22 @@ export class Hands {
   readonly book: Book;
   /** All minutes worked on watching and setting right. */
   worked = 0;
+  /** The same by what it was for: the usual routine, or the rule of an alert, and by deed. */
+  readonly spent = new Map<string, number>();
+  /** What is worked for at present. */
+  reason = 'routine';
   #left = 0;
   readonly #tests = new Map<string, number>();
 
   constructor(farm: Farm, book: Book) {
     this.farm = farm;
     this.book = book;
+  }
+
+  /** Counts work from now on. */
+  begin(): void {
+    this.worked = 0;
+    this.spent.clear();
   }
 
   /** Begins a day; false where nobody comes. */
@@ -75,10 +85,12 @@ export class Hands {
     return this.#here;
   }
 
-  #spend(needed: number, urgent: boolean): boolean {
+  #spend(deed: string, needed: number, urgent: boolean): boolean {
     if (this.#left + (urgent ? overtime : 0) < needed) return false;
     this.#left -= needed;
     this.worked += needed;
+    const key = `${this.reason}: ${deed}`;
+    this.spent.set(key, (this.spent.get(key) ?? 0) + needed);
     return true;
   }
 
@@ -94,7 +106,7 @@ export class Hands {
 
   /** One test with its error; null where no time is left. */
   test(system: System, code: Code, urgent = false): Entry | null {
-    if (!this.#spend(minutes.test[code], urgent)) return null;
+    if (!this.#spend(`test ${code}`, minutes.test[code], urgent)) return null;
     const { farm } = this;
     const key = `${system.index} ${code}`;
     const n = (this.#tests.get(key) ?? 0) + 1;
@@ -129,7 +141,7 @@ export class Hands {
 
   /** Two tests of a standard, or of one sample beside another kit: of one that reads wrong another is opened. */
   checkKit(system: System, urgent = false): void {
-    if (!this.#spend(minutes.check.kit, urgent)) return;
+    if (!this.#spend('check kit', minutes.check.kit, urgent)) return;
     const { farm } = this;
     const standard = 8 * dkh;
     const bottle = this.bookOf(system).bottles.at(-1);
@@ -162,7 +174,7 @@ export class Hands {
     { urgent = false, only }: { urgent?: boolean; only?: readonly Lot[] } = {},
   ): { lot: Lot; state: string; grade: number }[] {
     const needed = only === undefined ? minutes.look : Math.min(minutes.look, minutes.lookAt * only.length);
-    if (!this.#spend(needed, urgent)) return [];
+    if (!this.#spend('look', needed, urgent)) return [];
     return (only ?? system.lots).flatMap((lot) => {
       const seen = lot.pieces.some(({ alive }) => alive) ? this.#see(system, lot) : null;
       return seen === null ? [] : [seen];
@@ -187,7 +199,7 @@ export class Hands {
 
   /** Checks a thing, and mends what is found there; null where no time is left. */
   check(system: System, thing: Exclude<Thing, 'kit'>, urgent = false): Trouble[] | null {
-    if (!this.#spend(minutes.check[thing], urgent)) return null;
+    if (!this.#spend(`check ${thing}`, minutes.check[thing], urgent)) return null;
     const found = check(this.farm, system, thing);
     const at = timeOf(this.farm);
     const { checked, off, pests, surveys, lamps } = this.bookOf(system);
@@ -210,7 +222,7 @@ export class Hands {
     { once, urgent = false }: { once: boolean; urgent?: boolean },
   ): boolean {
     // The weekly change is part of the farm's other work.
-    if (once && !this.#spend(minutes.change, urgent)) return false;
+    if (once && !this.#spend('change', minutes.change, urgent)) return false;
     changeWater(system, part);
     this.bookOf(system).changes.push({ at: timeOf(this.farm), part, once });
     return true;
@@ -218,7 +230,7 @@ export class Hands {
 
   /** Raises alkalinity once, and calcium as goes with it. */
   dose(system: System, rise: number, urgent = false): boolean {
-    if (!this.#spend(minutes.dose, urgent)) return false;
+    if (!this.#spend('dose', minutes.dose, urgent)) return false;
     system.water.alkalinity += rise;
     system.water.calcium += rise * calciumPerMeq;
     this.bookOf(system).doses.push({ at: timeOf(this.farm), rise, once: true });
@@ -228,7 +240,7 @@ export class Hands {
 
   /** Raises or lowers the salinity by so much, with strong brine or with fresh water. */
   salt(system: System, by: number, urgent = false): boolean {
-    if (!this.#spend(minutes.dose, urgent)) return false;
+    if (!this.#spend('dose', minutes.dose, urgent)) return false;
     system.water.salinity += by;
     this.farm.said(`${system.name}: salinity moved by ${by.toFixed(1)}`);
     return true;
@@ -236,7 +248,7 @@ export class Hands {
 
   /** Sets the doser, meq/L a day. */
   setDose(system: System, to: number, urgent = false): boolean {
-    if (!this.#spend(minutes.setting, urgent)) return false;
+    if (!this.#spend('setting', minutes.setting, urgent)) return false;
     this.farm.said(
       `${system.name}: doser set from ${(system.doseSet / dkh).toFixed(2)} to ${(to / dkh).toFixed(2)} dKH a day`,
     );
@@ -250,7 +262,7 @@ export class Hands {
   /** Holds the doser, or lets it run again. */
   hold(system: System, held: boolean, urgent = false): boolean {
     if (system.doseHeld === held) return true;
-    if (!this.#spend(minutes.setting, urgent)) return false;
+    if (!this.#spend('setting', minutes.setting, urgent)) return false;
     system.doseHeld = held;
     this.farm.said(`${system.name}: doser ${held ? 'held' : 'runs again'}`);
     return true;
@@ -258,7 +270,7 @@ export class Hands {
 
   /** Moves a lot to the rack of its kind; false where it stands there, or no time is left. */
   move(system: System, lot: Lot): boolean {
-    if (suits(system, lot) || !this.#spend(minutes.move, false)) return false;
+    if (suits(system, lot) || !this.#spend('move', minutes.move, false)) return false;
     moveLot(this.farm, system, lot, lot.rack === 0 ? 1 : 0);
     this.bookOf(system).moves.push({ at: timeOf(this.farm), lot: lot.id });
     for (const one of troublesOn(this.farm, system.index, ['wrong move']))
@@ -269,7 +281,7 @@ export class Hands {
 
   /** Takes a lot into water of its own, with tools of its own. */
   isolate(system: System, lot: Lot): boolean {
-    if (lot.apartSince !== null || !this.#spend(minutes.apart, true)) return false;
+    if (lot.apartSince !== null || !this.#spend('apart', minutes.apart, true)) return false;
     lot.apartSince = this.farm.day;
     this.farm.said(`${system.name}: lot ${lot.name} is set apart`);
     return true;
@@ -279,25 +291,25 @@ export class Hands {
   bringBack(system: System): void {
     for (const lot of system.lots) {
       if (lot.apartSince === null || this.farm.day - lot.apartSince < 21 || lot.ills.rot > 0.05) continue;
-      if (this.#spend(minutes.apart, false)) lot.apartSince = null;
+      if (this.#spend('apart', minutes.apart, false)) lot.apartSince = null;
     }
   }
 
   /** Blows air in by a pump of its own for a day. */
   air(system: System): void {
-    if (this.#spend(minutes.air, true)) system.airedUntil = timeOf(this.farm) + 1;
+    if (this.#spend('air', minutes.air, true)) system.airedUntil = timeOf(this.farm) + 1;
   }
 
   /** Turns the lamps of a rack. */
   turnLamps(system: System, rack: 0 | 1, percent: number): void {
-    if (!this.#spend(minutes.setting, false)) return;
+    if (!this.#spend('setting', minutes.setting, false)) return;
     system.racks[rack].percent = percent;
     this.bookOf(system).lamps.push({ at: timeOf(this.farm), rack, percent });
   }
 
   /** Skims wetter and takes detritus out. */
   skim(system: System): void {
-    if (system.skimming === 0 && this.#spend(minutes.setting, false)) system.skimming = 0.12;
+    if (system.skimming === 0 && this.#spend('setting', minutes.setting, false)) system.skimming = 0.12;
   }
 
   /** Feeds less, or as usual. */

@@ -21,13 +21,19 @@ const leftOut = 0.04;
 /** The day on which all lots are looked at. */
 export const lookDay = 4;
 
-/** What is due to be tested today, for everybody who tests at all. */
-export function tests(hands: Hands, system: System): Entry[] {
+/** Whether a test is due by the days of the week; what nobody was there for yesterday is due today. */
+const isDueByWeekday = ({ farm: { day }, missedYesterday }: Hands, code: Code): boolean =>
+  testDays[code].includes(day % 7) || (missedYesterday && testDays[code].includes((day + 6) % 7));
+
+/** What is due to be tested today, for everybody who tests at all; `isDue`: by another plan than the days of the week. */
+export function tests(
+  hands: Hands,
+  system: System,
+  isDue: (code: Code) => boolean = (code) => isDueByWeekday(hands, code),
+): Entry[] {
   const { day } = hands.farm;
   return codes.flatMap((code) => {
-    const every = testDays[code];
-    const due = every.includes(day % 7) || (hands.missedYesterday && every.includes((day + 6) % 7));
-    if (!due || hands.farm.chance.happens(leftOut, 'left out', code, system.index, day)) return [];
+    if (!isDue(code) || hands.farm.chance.happens(leftOut, 'left out', code, system.index, day)) return [];
     return hands.test(system, code) ?? [];
   });
 }

@@ -61,14 +61,19 @@ class Watches implements Policy {
 
   #judge(system: System, entry: Entry): void {
     if (this.#hands.farm.day < this.#from || !this.#isOut(system, entry)) return;
+    this.#hands.reason = 'repeats';
     const again = this.#hands.test(system, entry.code, true);
+    this.#hands.reason = 'routine';
     if (again !== null && !this.#isOut(system, again)) return;
     const key = `${system.index} ${entry.code}`;
     if (!this.#out.has(key))
       this.#tell(`limit on ${entry.code}`, isTrueOfLevel(this.#hands.farm, system, entry.code));
     this.#out.add(key);
     const urgent = entry.code === 'temperature' || entry.code === 'salinity';
-    if (this.#hands.follows(urgent ? 'now' : 'today', system.index, entry.code)) this.#react(system, entry);
+    if (!this.#hands.follows(urgent ? 'now' : 'today', system.index, entry.code)) return;
+    this.#hands.reason = `limit on ${entry.code}`;
+    this.#react(system, entry);
+    this.#hands.reason = 'routine';
   }
 
   #isOut({ index }: System, { code, value }: Entry): boolean {

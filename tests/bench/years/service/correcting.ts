@@ -1,9 +1,9 @@
-import type { SystemFacts } from '../../../../src/watch/facts/types.ts';
+import type { CorrectionFact, SystemFacts } from '../../../../src/watch/facts/types.ts';
 import { kitJudgements } from '../../../../src/watch/rules/levels/kit-bias.ts';
 import { acuteAt } from '../../../../src/water/acute/acute-states.rules.ts';
 import { planSchedule, type ScheduledStep } from '../../../../src/water/corrections/schedule.rules.ts';
 import { demandDay, demandRecord } from '../../../../src/water/demand/demand-record.rules.ts';
-import { type DemandData, rateNow } from '../../../../src/water/demand/supply.rules.ts';
+import { type DemandData, type RateNow, rateNow } from '../../../../src/water/demand/supply.rules.ts';
 import { caps, meansOf } from '../../../../src/water/dosing/substances.rules.ts';
 import { dayZero, onDay } from '../../../watch/facts.ts';
 import { alkalinityTarget } from '../hands/routine.ts';
@@ -12,23 +12,43 @@ import { bands } from '../truth.ts';
 /** A correction of alkalinity that runs: the planner's steps, from a day of the run on. */
 export interface Correction {
   fromDay: number;
+  fromValue: number;
   steps: readonly ScheduledStep[];
   done: number;
+  /** When each step was done, and when the correction ended. */
+  doneDays: number[];
+  endedDay: number | null;
 }
+
+/** The correction as the watch has it. */
+export const correctionFact = (
+  { fromDay, fromValue, steps, doneDays, endedDay }: Correction,
+  id: string,
+): CorrectionFact => ({
+  ...{ id, quantityCode: 'alkalinity', substance: 'sodium-bicarbonate' },
+  ...{ fromValue, target: alkalinityTarget, dailyCap: caps.alkalinity.usual },
+  fromDay: dayZero + Math.floor(fromDay),
+  toDay: endedDay === null ? null : dayZero + endedDay,
+  steps: steps.map(({ day, after, retest }, i) => ({
+    ...{ id: `${id} ${i}`, dueDay: dayZero + Math.floor(fromDay) + day, expectedAfter: after.value, retest },
+    doneDay: doneDays[i] === undefined ? null : dayZero + (doneDays[i] as number),
+  })),
+});
 
 /** What the stock uses a day by the page of demand, meq/L; null where it cannot tell. */
 export function useByDemand(facts: SystemFacts, now: number): number | null {
-  const rate = rateOf(facts, now);
+  const { rate } = rateOf(facts, 'alkalinity', now);
   return rate === null ? null : Math.max(0, -rate.perDay);
 }
 
-function rateOf(facts: SystemFacts, now: number) {
+/** What is used or made of a quantity a day, by the page of demand. */
+export function rateOf(facts: SystemFacts, code: string, now: number): RateNow {
   const moment = onDay(now);
   const record: DemandData = {
-    ...demandRecord(facts, 'alkalinity', kitJudgements(facts)),
+    ...demandRecord(facts, code, kitJudgements(facts)),
     ...{ makeUpStated: true, correctedKits: [], unknownDoses: [], learntSince: null, hasDoser: true },
   };
-  return rateNow(record, 'alkalinity', demandDay(facts, 'alkalinity', moment)).rate;
+  return rateNow(record, code, demandDay(facts, code, moment));
 }
 
 /** A correction up to the farm's target by the service's planner; null where it plans none, as where nothing is confirmed. */
@@ -39,7 +59,7 @@ export function planUp(facts: SystemFacts, now: number): Correction | null {
   if (last === undefined) return null;
   const agrees = beside !== undefined && Math.abs(beside.value - last.value) < 2.8 * last.u;
   if (last.trust !== 'confirmed' && !agrees) return null;
-  const rate = rateOf(facts, now);
+  const { rate } = rateOf(facts, 'alkalinity', now);
   const perDay = rate === null ? null : rate.perDay + rate.dosedPerDay;
   const [low, high] = bands.alkalinity;
   const schedule = planSchedule({
@@ -60,5 +80,9 @@ export function planUp(facts: SystemFacts, now: number): Correction | null {
     fast: acuteAt('alkalinity', last.value, { low, high })?.rate ?? null,
     startDay: dayZero + now,
   });
-  return schedule.ok ? { fromDay: now, steps: schedule.steps, done: 0 } : null;
+  if (!schedule.ok) return null;
+  return {
+    ...{ fromDay: now, fromValue: last.value, steps: schedule.steps },
+    ...{ done: 0, doneDays: [], endedDay: null },
+  };
 }

@@ -16,6 +16,7 @@ import type { Code, SystemBook } from '../hands/book.ts';
 import { errorOf } from '../hands/hands.ts';
 import { testDays } from '../hands/routine.ts';
 import { bands } from '../truth.ts';
+import { type Correction, correctionFact } from './correcting.ts';
 import { Readings } from './readings.ts';
 
 const litHours = 10;
@@ -50,6 +51,10 @@ export class KnownSystem {
   readonly #system: System;
   readonly #book: SystemBook;
   readonly readings: Readings;
+  /** All corrections that were planned. */
+  readonly corrections: Correction[] = [];
+  /** How many days apart a quantity is tested where that was changed; null: on its days of the week. */
+  testsEvery: (code: Code) => number | null = () => null;
   #dosed: { day: number; rise: number }[] = [];
   #lots: { key: string; facts: readonly LotFact[] } = { key: '', facts: [] };
   readonly #first: Map<string, readonly { par: number; fromDay: number; estimated: boolean }[]> = new Map();
@@ -97,6 +102,7 @@ export class KnownSystem {
           note: '',
         },
       })),
+      corrections: this.corrections.map((one, i) => correctionFact(one, idOf(75 + this.#system.index, i))),
       routines: this.#routines(),
       temperatures: (readings.get('temperature') ?? [])
         .slice(-120)
@@ -167,8 +173,8 @@ export class KnownSystem {
     const test = (code: Code, days: readonly number[], i: number): RoutineFact => ({
       ...{ id: idOf(65 + this.#system.index, i), work: 'test', quantityCode: code, words: `${code} test` },
       ...{
-        everyDays: Math.round(7 / days.length),
-        weekdays: days.length === 7 ? [] : days.map(isoWeekday),
+        everyDays: this.testsEvery(code) ?? Math.round(7 / days.length),
+        weekdays: days.length === 7 || this.testsEvery(code) !== null ? [] : days.map(isoWeekday),
         startsDay: dayZero,
       },
       lastDay: this.readings.facts.get(code)?.at(-1)?.day ?? null,

@@ -11,18 +11,29 @@ import { actionsOf } from './acted.ts';
 import { type Correction, planUp, useByDemand } from './correcting.ts';
 import { KnownSystem } from './facts.ts';
 import { type Deed, deedsOf } from './reading-steps.ts';
+import { TestSchedule } from './schedule.ts';
 import { isTrueAlert } from './true-alerts.ts';
 import { type Alert, keyOf, SystemWatch } from './watch.ts';
 
-/** The service, with these rules switched off. */
-export const serviceWithout =
-  (without: readonly string[]): MakePolicy =>
+/** What of the service is used otherwise than usual. */
+export interface ServiceOptions {
+  /** Rules that are switched off. */
+  without?: readonly string[];
+  /** Tests as usual on this farm, or as often as the service proposes. */
+  tests?: 'usual' | 'proposed';
+}
+
+/** The service, with these options. */
+export const serviceWith =
+  (options: ServiceOptions): MakePolicy =>
   (hands, from) =>
-    new Service(hands, from, without);
+    new Service(hands, from, options);
 
 /** One system as the service has it. */
 interface Kept {
   system: System;
+  /** Null where it is tested on the usual days. */
+  schedule: TestSchedule | null;
   known: KnownSystem;
   watch: SystemWatch;
   correction: Correction | null;
@@ -38,6 +49,8 @@ interface Kept {
 const againDays = 3;
 /** What was checked so lately is not checked again for another alert, unless it is to be acted on now. */
 const checkedLately = 2;
+/** What was found in order so lately is not looked at again, unless it is to be acted on now (own assumption). */
+const inOrderLately = 7;
 /** The rules begin to judge so many days before losses count, so that alerts of the first day are not all new. */
 const judgesBefore = 10;
 /** Repeats that a page asks for at once are made by so many. */
@@ -50,11 +63,12 @@ class Service implements Policy {
   readonly #from: number;
   readonly #kept: Kept[];
 
-  constructor(hands: Hands, from: number, without: readonly string[]) {
+  constructor(hands: Hands, from: number, { without = [], tests: plan = 'usual' }: ServiceOptions) {
     this.#hands = hands;
     this.#from = from;
     this.#kept = hands.farm.systems.map((system) => ({
-      ...{ system, known: new KnownSystem(system, hands.bookOf(system)), watch: new SystemWatch(without) },
+      ...{ system, schedule: plan === 'proposed' ? new TestSchedule() : null },
+      ...{ known: new KnownSystem(system, hands.bookOf(system)), watch: new SystemWatch(without) },
       ...{ correction: null, said: [], done: new Map(), fresh: true },
     }));
   }
@@ -63,13 +77,15 @@ class Service implements Policy {
     const { farm } = this.#hands;
     for (const one of this.#kept) {
       one.known.post(farm.day);
-      for (const entry of this.#due(one.system)) this.#enter(one, entry);
+      for (const entry of this.#due(one)) this.#enter(one, entry);
       if (farm.day % 7 === lookDay) this.#look(one);
       this.#judge(one);
     }
     if (farm.day < this.#from) return;
     this.#workThrough();
+    this.#hands.reason = 'going on';
     for (const one of this.#kept) this.#goOn(one);
+    this.#hands.reason = 'routine';
   }
 
   evening(): void {
@@ -100,8 +116,13 @@ class Service implements Policy {
     }
   }
 
-  #due(system: System): Entry[] {
-    return tests(this.#hands, system);
+  #due({ system, schedule, known }: Kept): Entry[] {
+    const { day } = this.#hands.farm;
+    if (schedule === null || day < this.#from) return tests(this.#hands, system);
+    schedule.take(() => known.at(day), day);
+    known.testsEvery = (code) => schedule.everyDays(code);
+    const book = this.#hands.bookOf(system);
+    return tests(this.#hands, system, (code) => schedule.isDue(book, code, day));
   }
 
   #enter(one: Kept, entry: Entry): void {
@@ -112,7 +133,10 @@ class Service implements Policy {
     one.fresh = true;
     const { farm } = this.#hands;
     if (!farm.chance.happens(repeats, 'repeats', one.system.index, entry.code, farm.day)) return;
+    const before = this.#hands.reason;
+    this.#hands.reason = 'repeats';
     const again = this.#hands.test(one.system, entry.code, true);
+    this.#hands.reason = before;
     if (again !== null) one.known.readings.enter({ ...again, at: again.at + 1 / 288 });
   }
 
@@ -187,8 +211,11 @@ class Service implements Policy {
           alert.facet,
           this.#hands.farm.hour,
         )
-      )
+      ) {
+        this.#hands.reason = alert.rule;
         this.#follow(one, alert);
+      }
+    this.#hands.reason = 'routine';
   }
 
   #follow(one: Kept, alert: Alert): void {
@@ -222,10 +249,16 @@ class Service implements Policy {
     });
   }
 
+  /** Does what the words say is missing: a look, a light survey, checks of a kit, a test. */
   #confirm(one: Kept, alert: Alert): void {
+    const missing = alert.finding.answer?.confirm ?? '';
     const code = codeOf(alert);
-    if (alert.subject.type === 'lot' || code === null) this.#lookAt(one, alert);
+    if (missing.startsWith('a light survey')) this.#hands.check(one.system, 'lamps');
+    else if (missing.includes('a standard')) this.#hands.checkKit(one.system);
+    else if (missing.startsWith('a look') || alert.subject.type === 'lot' || code === null)
+      this.#lookAt(one, alert);
     else this.#test(one, code, false);
+    one.fresh = true;
   }
 
   /** Does one deed; false where it did nothing that is worth a word. */
@@ -235,8 +268,7 @@ class Service implements Policy {
     const urgent = alert.severity === 'now';
     switch (deed.do) {
       case 'check': {
-        const recent = hands.bookOf(system).checked.findLast(({ thing }) => thing === deed.thing)?.at ?? -9;
-        if (timeOf(hands.farm) - recent < (urgent ? 0.3 : checkedLately)) return false;
+        if (this.#wasChecked(system, deed.thing, urgent)) return false;
         return hands.check(system, deed.thing, urgent) !== null;
       }
       case 'test': {
@@ -249,6 +281,7 @@ class Service implements Policy {
         return true;
       }
       case 'check kit':
+        if (this.#wasChecked(system, 'kit', urgent)) return false;
         hands.checkKit(system, urgent);
         return true;
       case 'new kit':
@@ -262,11 +295,18 @@ class Service implements Policy {
       case 'set dose':
         return this.#setDose(one);
       case 'raise alkalinity':
-        one.correction ??= planUp(one.known.at(timeOf(hands.farm) + 1 / 48), timeOf(hands.farm));
-        return one.correction !== null;
+        return this.#plan(one);
       default:
         return this.#doToStock(one, alert, deed.do, urgent);
     }
+  }
+
+  #wasChecked(system: System, thing: string, urgent: boolean): boolean {
+    const last = this.#hands.bookOf(system).checked.findLast((one) => one.thing === thing);
+    const opened = this.#hands.bookOf(system).bottles.at(-1)?.at ?? 0;
+    if (last === undefined || (thing === 'kit' && opened > last.at)) return false;
+    const lately = urgent ? 0.3 : last.found ? checkedLately : inOrderLately;
+    return timeOf(this.#hands.farm) - last.at < lately;
   }
 
   #doToStock(
@@ -320,6 +360,20 @@ class Service implements Policy {
     return this.#hands.check(system, 'lamps') !== null;
   }
 
+  #plan(one: Kept): boolean {
+    if (one.correction !== null) return false;
+    const now = timeOf(this.#hands.farm);
+    one.correction = planUp(one.known.at(now + 1 / 48), now);
+    if (one.correction !== null) one.known.corrections.push(one.correction);
+    return one.correction !== null;
+  }
+
+  #end(one: Kept): void {
+    if (one.correction !== null) one.correction.endedDay = timeOf(this.#hands.farm);
+    one.correction = null;
+    one.fresh = true;
+  }
+
   #setDose(one: Kept): boolean {
     const use = useByDemand(one.known.at(timeOf(this.#hands.farm) + 1 / 48), timeOf(this.#hands.farm));
     const { doseSet } = one.system;
@@ -339,7 +393,7 @@ class Service implements Policy {
     const step = correction.steps[correction.done];
     if (step === undefined) {
       this.#test(one, 'alkalinity', false);
-      one.correction = null;
+      this.#end(one);
       return;
     }
     if (hands.farm.day < Math.floor(correction.fromDay) + step.day) return;
@@ -348,8 +402,11 @@ class Service implements Policy {
     const before = correction.steps[correction.done - 1]?.after;
     // A test that departs from the plan holds the step: it is planned anew from there.
     if (step.retest && before !== undefined && Math.abs(read - before.value) > 2 * before.u + 0.35 * dkh)
-      one.correction = null;
-    else if (hands.dose(system, step.change)) correction.done += 1;
+      this.#end(one);
+    else if (hands.dose(system, step.change)) {
+      correction.done += 1;
+      correction.doneDays.push(timeOf(hands.farm));
+    }
   }
 }
 

@@ -30,6 +30,13 @@ export function isTrueAlert(farm: Farm, system: System, alert: Alert): boolean {
     case 'alkalinity-falling':
       return balance < -0.04 * dkh || isTrueOfLevel(farm, system, 'alkalinity');
     case 'alkalinity-unsteady':
+      // What is told as a steady fall or rise is true where dose and use are apart, as of the alert on falling.
+      return (
+        (facet === 'trend' && Math.abs(balance) > 0.04 * dkh) ||
+        wasOn(farm, system, ofAlkalinity, 21) ||
+        omegaOf(system.water) > 7.5 ||
+        isTrueOfLevel(farm, system, 'alkalinity')
+      );
     case 'overdose':
     case 'precipitation':
     case 'saturation':
@@ -49,7 +56,12 @@ export function isTrueAlert(farm: Farm, system: System, alert: Alert): boolean {
         Math.abs(balance) > 0.12 * system.doseSet
       );
     case 'kit-biased':
-      return Math.abs(system.bottle.bias) > 0.04 || wasOn(farm, system, ['kit reads wrong'], 21);
+      // An alert that two bottles differ is true where they do, whichever is wrong.
+      return (
+        Math.abs(system.bottle.bias) > 0.04 ||
+        (/differ/.test(alert.title) && Math.abs(system.bottle.bias - system.bottle.before) > 0.04) ||
+        wasOn(farm, system, ['kit reads wrong'], 21)
+      );
     case 'nitrate-creep':
       return (
         wasOn(farm, system, ['food changed', 'changes skipped'], 30) || isTrueOfLevel(farm, system, 'nitrate')

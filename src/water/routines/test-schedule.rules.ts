@@ -1,0 +1,209 @@
+import { daysUntilTold, type Watching } from '../../science/control/told-after.ts';
+import { alkalinitySlopeOptions, fallingLimit, slopeOptions } from '../../science/filter/slope.ts';
+import { convertDifference } from '../../science/units/convert.ts';
+import { acuteEdgesBeside } from '../acute/acute-states.rules.ts';
+import type { RateNow } from '../demand/supply.rules.ts';
+import { upperMedian } from '../estimates/last-test.rules.ts';
+import { usualSwing } from '../quantities/usual-swing.ts';
+import type { KeptFact, ReadingFact } from '../record/types.ts';
+
+/** The quantities whose tests are weighed: what moves within days or weeks, by causes whose speed can be known. */
+export const weighedCodes = [
+  'alkalinity',
+  'calcium',
+  'magnesium',
+  'nitrate',
+  'phosphate',
+  'salinity',
+] as const;
+export type WeighedCode = (typeof weighedCodes)[number];
+
+/** What is known of one quantity of a system; canonical units. */
+export interface TestedQuantity {
+  code: WeighedCode;
+  plausibleLow: number;
+  plausibleHigh: number;
+  /** Standing readings by hand, oldest first. */
+  readings: readonly ReadingFact[];
+  /** Its newest reading is a probe's. */
+  hasProbe: boolean;
+  kept: KeptFact | undefined;
+  /** What the stock uses or makes a day; null for a quantity that has no balance. */
+  rate: RateNow | null;
+  /** How far apart its tests are planned, days; null where none are. */
+  everyDays: number | null;
+}
+
+/** Something that can go wrong without anybody seeing it, and how fast it moves the level. */
+export interface Going {
+  kind: 'dose stops' | 'dose doubles' | 'changes stop' | 'top-up stops';
+  perDay: number;
+  /** Days until the level is where it harms, and in which it has to be told. */
+  harmsAfter: number;
+  bound: number;
+  /** Expected days until tests tell it: as planned now (null: not planned, or never), and as proposed. */
+  toldNow: number | null;
+  toldProposed: number | null;
+}
+
+/** How often one quantity is worth testing. */
+export interface WeighedTests {
+  code: WeighedCode;
+  /** Where the level usually stands. */
+  level: number;
+  now: number | null;
+  proposed: number;
+  minutes: { now: number; proposed: number };
+  /** The worst first: what leaves the least time. */
+  goings: readonly [Going, ...Going[]];
+  /** Even the closest tests tell it later than it should be. */
+  isLate: boolean;
+}
+
+/** Why nothing is proposed. */
+export interface NotWeighed {
+  code: WeighedCode;
+  unknown: string;
+}
+
+/** Intervals that fit a week's work, days: every second week to every day. */
+const intervals = [14, 7, 3.5, 7 / 3, 2, 1] as const;
+/** A fall of alkalinity is told from tests that are no further apart than ten days. */
+const longest: Partial<Record<WeighedCode, number>> = { alkalinity: 7 };
+/** It should be told while a third of the time until it harms is left to put it right; own choice. */
+export const shareOfTime = 2 / 3;
+/** Hands-on minutes of one test, logging included; own assumption. */
+const minutesOf: Readonly<Record<WeighedCode, number>> = {
+  ...{ alkalinity: 4, calcium: 5, magnesium: 5, nitrate: 5, phosphate: 6, salinity: 2 },
+};
+/** Part of the water that evaporates in a day where nobody measured it; common practice for open tanks, 0.5 to 2 %. */
+export const evaporates = 0.01;
+/** Outside its band by 1.5 of its uncertainties, as the alert on bands asks. */
+const clearlyOutside = 0.933;
+const fallHorizon = 5;
+/** Readings that say where the level usually stands. */
+const levelOf = 5;
+/** Where no level is known at which it harms, so many times its band's width beyond the band; own choice. */
+const beyondBand = 0.5;
+
+/** Readings by the farm's own tests: no probe's, no laboratory's. */
+export const byHand = (readings: readonly ReadingFact[]): ReadingFact[] =>
+  readings.filter(({ probe, hand }) => probe !== true && hand === '');
+
+/** The tests of one quantity that are worth their minutes, or what is not known. */
+export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
+  const { code, readings, everyDays } = tested;
+  if (tested.hasProbe) return { code, unknown: 'a probe reads it' };
+  const plain = readings.filter(({ below, above, trust }) => !below && !above && trust !== 'unconfirmed');
+  const recent = plain.slice(-levelOf);
+  if (recent.length < levelOf) return { code, unknown: `it has fewer than ${levelOf} plain tests` };
+  const level = upperMedian(recent.map(({ value }) => value));
+  const edges = edgesOf(tested);
+  if (edges === null) return { code, unknown: 'it has no band here' };
+  if (level < edges.band.low || level > edges.band.high)
+    return { code, unknown: 'it is outside its band now: its alert says what to test' };
+  const speeds = speedsOf(tested, level);
+  if (typeof speeds === 'string') return { code, unknown: speeds };
+  const sd = Math.max(1e-9, upperMedian(recent.map(({ u }) => u)));
+  const told = (perDay: number, every: number) =>
+    daysUntilTold({ level, perDay }, every, watchingOf(tested, { level, sd, perDay, every, ...edges }));
+  const goings = speeds.map(({ kind, perDay }) => {
+    const harmsAfter = ((perDay < 0 ? edges.harm.low : edges.harm.high) - level) / perDay;
+    return { kind, perDay, harmsAfter, bound: shareOfTime * harmsAfter };
+  });
+  const isSoon = (every: number) =>
+    goings.every(({ perDay, bound }) => (told(perDay, every) ?? Infinity) <= bound);
+  const possible = intervals.filter((every) => every <= (longest[code] ?? Infinity));
+  const fits = possible.find(isSoon);
+  const proposed = fits ?? 1;
+  const all = goings
+    .map((going) => ({
+      ...going,
+      toldNow: everyDays === null ? null : told(going.perDay, everyDays),
+      toldProposed: told(going.perDay, proposed),
+    }))
+    .sort((a, b) => a.bound - b.bound);
+  const aWeek = (every: number | null) => (every === null ? 0 : (7 * minutesOf[code]) / every);
+  return {
+    ...{ code, level, now: everyDays, proposed, isLate: fits === undefined },
+    minutes: { now: aWeek(everyDays), proposed: aWeek(proposed) },
+    goings: all as [Going, ...Going[]],
+  };
+}
+
+interface TestEdges {
+  band: { low: number; high: number };
+  /** Where it harms. */
+  harm: { low: number; high: number };
+}
+
+/** The band, and where it harms beyond it; null where neither is known. */
+function edgesOf({ code, kept }: TestedQuantity): TestEdges | null {
+  const [low, high] = [kept?.bandLow ?? null, kept?.bandHigh ?? null];
+  if (low === null && high === null) return null;
+  const acute = acuteEdgesBeside(code, { low, high });
+  const width = beyondBand * ((high ?? 0) - (low ?? 0));
+  const beyond = (edge: number | null, known: number, side: -1 | 1) =>
+    Number.isFinite(known) || edge === null ? known : edge + side * width;
+  return {
+    band: { low: low ?? -Infinity, high: high ?? Infinity },
+    harm: { low: beyond(low, acute.low, -1), high: beyond(high, acute.high, 1) },
+  };
+}
+
+type Speed = Pick<Going, 'kind' | 'perDay'>;
+
+/** What can go wrong and how fast it goes, at the fast end of what is known; else what is not known. */
+function speedsOf({ code, rate }: TestedQuantity, level: number): Speed[] | string {
+  if (code === 'salinity') return [{ kind: 'top-up stops', perDay: level * evaporates }];
+  if (rate === null) return 'nothing is known of how fast it moves';
+  if (rate.rate === null)
+    return `what is ${code === 'nitrate' || code === 'phosphate' ? 'made' : 'used'} a day is not known: ${rate.why}`;
+  const { low, high, perDay, dosedPerDay } = rate.rate;
+  if (code === 'nitrate' || code === 'phosphate') {
+    if (perDay <= 0) return 'no more of it is made than is used up, so nothing raises it by itself';
+    return [{ kind: 'changes stop', perDay: high }];
+  }
+  if (perDay >= 0) return 'no use can be told from the tests';
+  if (dosedPerDay <= 0) return [{ kind: 'changes stop', perDay: low }];
+  return [
+    { kind: 'dose stops', perDay: low },
+    { kind: 'dose doubles', perDay: dosedPerDay },
+  ];
+}
+
+interface Seen extends TestEdges {
+  level: number;
+  sd: number;
+  perDay: number;
+  every: number;
+}
+
+function watchingOf(
+  { code, plausibleLow, plausibleHigh }: TestedQuantity,
+  { level, sd, perDay, every, band }: Seen,
+): Watching {
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const options =
+    code === 'alkalinity'
+      ? alkalinitySlopeOptions(perDkh)
+      : slopeOptions(usualSwing(code, level, { plausibleLow, plausibleHigh }));
+  const tells =
+    code === 'alkalinity' && perDay < 0
+      ? { chance: fallingLimit(every, sd / perDkh), ahead: fallHorizon }
+      : { chance: clearlyOutside, ahead: 0 };
+  return { sd, options, band, tells };
+}
+
+/** Minutes a week of what was weighed, as planned now and as proposed. */
+export function minutesAWeek(weighed: readonly WeighedTests[]): { now: number; proposed: number } {
+  return weighed.reduce(
+    ({ now, proposed }, { minutes }) => ({
+      now: now + minutes.now,
+      proposed: proposed + minutes.proposed,
+    }),
+    { now: 0, proposed: 0 },
+  );
+}
+
+export const isWeighed = (one: WeighedTests | NotWeighed): one is WeighedTests => 'proposed' in one;
