@@ -10,7 +10,7 @@ import { positive } from '../numeric/range.ts';
 import { normalTail } from '../statistics/normal.ts';
 
 /** A level that begins to move and goes on at the same speed. */
-export interface Drift {
+interface Drift {
   /** Where it stood before; all other fields share its unit. */
   level: number;
   /** By how much it moves a day, with its sign; not 0. */
@@ -37,7 +37,7 @@ const phases = [1 / 8, 3 / 8, 5 / 8, 7 / 8];
 const testsBeyond = 12;
 
 /**
- * Days from the beginning of a drift until tests at an interval tell of it; null where a dozen tests beyond the edge do not. The watch's
+ * Days from the beginning of a drift until tests at an interval tell of it; null where a dozen tests beyond the edge do not, or there is no edge on that side. The watch's
  * own filter follows the expected tests (each as the level stands, without its error) until it says that the level is, or
  * will soon be, outside its band; a test too far off is repeated at once, and outside the band tells by itself. The mean
  * over the moments within an interval at which a drift may begin: the wait for the first test is half an interval in the
@@ -47,6 +47,7 @@ const testsBeyond = 12;
 export function daysUntilTold(drift: Drift, everyDays: number, watching: Watching): number | null {
   positive(everyDays, 'interval between tests', 'd');
   positive(watching.sd, 'standard uncertainty of a test');
+  if (!Number.isFinite(drift.perDay < 0 ? watching.band.low : watching.band.high)) return null;
   let sum = 0;
   for (const phase of phases) {
     const delay = delayFrom(drift, everyDays, phase * everyDays, watching);

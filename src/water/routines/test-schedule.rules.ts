@@ -71,7 +71,7 @@ const intervals = [14, 7, 3.5, 7 / 3, 2, 1] as const;
 /** A fall of alkalinity is told from tests that are no further apart than ten days. */
 const longest: Partial<Record<WeighedCode, number>> = { alkalinity: 7 };
 /** It should be told while a third of the time until it harms is left to put it right; own choice. */
-export const shareOfTime = 2 / 3;
+const shareOfTime = 2 / 3;
 /** Hands-on minutes of one test, logging included; own assumption. */
 const minutesOf: Readonly<Record<WeighedCode, number>> = {
   ...{ alkalinity: 4, calcium: 5, magnesium: 5, nitrate: 5, phosphate: 6, salinity: 2 },
@@ -85,6 +85,8 @@ const fallHorizon = 5;
 const levelOf = 5;
 /** Where no level is known at which it harms, so many times its band's width beyond the band; own choice. */
 const beyondBand = 0.5;
+/** The same of a band with one end, as a part of it; own choice. */
+const beyondEdge = 0.1;
 
 /** Readings by the farm's own tests: no probe's, no laboratory's. */
 export const byHand = (readings: readonly ReadingFact[]): ReadingFact[] =>
@@ -96,7 +98,7 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
   if (tested.hasProbe) return { code, unknown: 'a probe reads it' };
   const plain = readings.filter(({ below, above, trust }) => !below && !above && trust !== 'unconfirmed');
   const recent = plain.slice(-levelOf);
-  if (recent.length < levelOf) return { code, unknown: `it has fewer than ${levelOf} plain tests` };
+  if (recent.length < levelOf) return { code, unknown: `it has fewer than ${levelOf} tests that count` };
   const level = upperMedian(recent.map(({ value }) => value));
   const edges = edgesOf(tested);
   if (edges === null) return { code, unknown: 'it has no band here' };
@@ -107,10 +109,13 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
   const sd = Math.max(1e-9, upperMedian(recent.map(({ u }) => u)));
   const told = (perDay: number, every: number) =>
     daysUntilTold({ level, perDay }, every, watchingOf(tested, { level, sd, perDay, every, ...edges }));
-  const goings = speeds.map(({ kind, perDay }) => {
-    const harmsAfter = ((perDay < 0 ? edges.harm.low : edges.harm.high) - level) / perDay;
-    return { kind, perDay, harmsAfter, bound: shareOfTime * harmsAfter };
-  });
+  const goings = speeds
+    .map(({ kind, perDay }) => {
+      const harmsAfter = ((perDay < 0 ? edges.harm.low : edges.harm.high) - level) / perDay;
+      return { kind, perDay, harmsAfter, bound: shareOfTime * harmsAfter };
+    })
+    .filter(({ harmsAfter }) => Number.isFinite(harmsAfter));
+  if (goings.length === 0) return { code, unknown: 'its band is open on the side to which it can move' };
   const isSoon = (every: number) =>
     goings.every(({ perDay, bound }) => (told(perDay, every) ?? Infinity) <= bound);
   const possible = intervals.filter((every) => every <= (longest[code] ?? Infinity));
@@ -142,11 +147,14 @@ function edgesOf({ code, kept }: TestedQuantity): TestEdges | null {
   const [low, high] = [kept?.bandLow ?? null, kept?.bandHigh ?? null];
   if (low === null && high === null) return null;
   const acute = acuteEdgesBeside(code, { low, high });
-  const width = beyondBand * ((high ?? 0) - (low ?? 0));
-  const beyond = (edge: number | null, known: number, side: -1 | 1) =>
-    Number.isFinite(known) || edge === null ? known : edge + side * width;
+  const beyond = (edge: number | null, known: number, side: -1 | 1) => {
+    if (Number.isFinite(known) || edge === null) return known;
+    const width = low === null || high === null ? beyondEdge * edge : beyondBand * (high - low);
+    return edge + side * width;
+  };
   return {
-    band: { low: low ?? -Infinity, high: high ?? Infinity },
+    // An open end is watched by the edge beyond which it is acute, as the alert on bands does.
+    band: { low: low ?? acute.low, high: high ?? acute.high },
     harm: { low: beyond(low, acute.low, -1), high: beyond(high, acute.high, 1) },
   };
 }

@@ -2,18 +2,11 @@ import { addDays } from '../../platform/days.ts';
 import { inputNumber, numberWords } from '../../platform/words/numbers.ts';
 import { sayDifference } from '../quantities/quantities.ts';
 import { cadenceWords, intervalWords } from './routines.rules.ts';
-import {
-  evaporates,
-  type Going,
-  isWeighed,
-  minutesAWeek,
-  shareOfTime,
-  type WeighedTests,
-} from './test-schedule.rules.ts';
+import { evaporates, type Going, isWeighed, minutesAWeek, type WeighedTests } from './test-schedule.rules.ts';
 import type { ScheduledTest } from './test-schedule.ts';
 
 /** One test as the page and the API say it. */
-export interface TestProposal {
+interface TestProposal {
   quantityCode: string;
   name: string;
   /** "every week"; "not planned". */
@@ -33,9 +26,9 @@ export interface TestProposal {
   button: string;
 }
 
-export interface ScheduleWords {
+interface ScheduleWords {
   tests: TestProposal[];
-  /** "19 min a week now, 14 as proposed." */
+  /** "In a week all of it takes 19 min now, 14 min as proposed." */
   sum: string;
   /** "Alkalinity: what is used a day is not known: ...". */
   unknown: string[];
@@ -64,7 +57,7 @@ export function scheduleWords(schedule: readonly ScheduledTest[], today: string)
   const weighed = schedule.flatMap((one) => (isWeighed(one.weighed) ? [one.weighed] : []));
   return {
     tests,
-    sum: tests.length === 0 ? '' : `In all ${minutesWords(minutesAWeek(weighed))} a week.`,
+    sum: tests.length === 0 ? '' : `In a week all of it takes ${minutesWords(minutesAWeek(weighed))}.`,
     unknown: schedule.flatMap(({ quantity, weighed: one }) =>
       isWeighed(one) ? [] : [`${quantity.name}: ${one.unknown}.`],
     ),
@@ -72,7 +65,7 @@ export function scheduleWords(schedule: readonly ScheduledTest[], today: string)
   };
 }
 
-const basis = `Worked out from each system’s own speed, at its fast end, and the error of its tests, by the same sums as the alerts. A trouble should be told while ${numberWords(Math.round(100 * (1 - shareOfTime)))} % of the time until it harms is left. That share, the minutes of a test, and half a band’s width beyond the band where no harmful level is known, are our own choice. Tests that are left out make it later. Slips and repeats are not counted in the minutes.`;
+const basis = `Worked out from each system’s own speed, at its fast end, and the error of its tests, by the same sums as the alerts. A trouble should be told while a third of the time until it harms is left. That third, the minutes of a test, and half a band’s width beyond the band (a tenth beyond a single edge) where no harmful level is known, are our own choice. Tests that are left out make it later. Slips and repeats are not counted in the minutes.`;
 
 const minutesWords = ({ now, proposed }: WeighedTests['minutes']): string =>
   Math.round(now) === Math.round(proposed)
