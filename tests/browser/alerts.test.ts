@@ -77,6 +77,28 @@ describe('every alert of the demo farm', () => {
   });
 });
 
+test('on a phone the first thing to do is on the first screen of every alert', async () => {
+  const pool = bench.service.pool;
+  const byRule = Map.groupBy(await openAlerts(pool), ({ rule, subjectType }) => `${rule} ${subjectType}`);
+  await page.setViewportSize({ width: 390, height: 844 });
+  for (const [kind, [alert]] of byRule) {
+    await page.goto(`/watch/${alert?.id}`);
+    const shown = page.locator('.alert-dock .button, .doing-main').first();
+    const box = await boxOf(shown);
+    const tabs = await boxOf(page.locator('.spine-areas'));
+    expect(box.y + box.height, kind).toBeLessThanOrEqual(tabs.y + 0.5);
+    expect(box.height, kind).toBeGreaterThanOrEqual(47.5);
+  }
+  expect(byRule.size).toBeGreaterThan(4);
+  // At the form it is out of the way.
+  const swing = (await openAlerts(pool)).find(({ rule }) => rule === 'alkalinity-unsteady');
+  await page.goto(`/watch/${swing?.id}`);
+  await page.locator('.alert-dock .button').tap();
+  await expect.poll(async () => (await boxOf(page.locator('.alert-dock'))).y).toBeLessThan(0);
+  await expectNoAxeViolations(page);
+  await page.setViewportSize({ width: 1024, height: 768 });
+});
+
 describe('in at most three taps from the digest', () => {
   test('the lamps are noted as turned down, and the steps up are planned', async () => {
     await openMatter('Turn by hand to 70 %');

@@ -9,7 +9,14 @@ import { minuteMs } from '../../science/numeric/time.ts';
 import { beginSchema } from '../round/rounds.schema.ts';
 import { beginRound } from '../round/rounds.ts';
 import { durationWords, rackPath, roundPath } from '../screens/screens.ts';
-import { cancelledOn, missedRounds, type PlannedRound, plannedRounds, todaysRounds } from './schedule.ts';
+import {
+  cancelledOn,
+  missedRounds,
+  openFirst,
+  type PlannedRound,
+  plannedRounds,
+  todaysRounds,
+} from './schedule.ts';
 
 /** Today's rounds, and what was missed of the last days. */
 export function roundPages(app: FastifyInstance, service: Service): void {
@@ -36,7 +43,7 @@ async function showRounds(service: Service, request: FastifyRequest, reply: Fast
     cancelledOn(service.pool, request.site.id, localDay(now, request.site.timeZone)),
   ]);
   const data = {
-    today: today.map(roundRow),
+    today: openFirst(today).map(roundRow),
     missed: missed.map(roundRow),
     cancelled,
     mayPlan: isManager(request.person.role),

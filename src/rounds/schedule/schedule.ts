@@ -145,6 +145,12 @@ function occurrencesWith(
   });
 }
 
+/** Rounds with those that are over behind the others. */
+export function openFirst<T extends { state: RoundState }>(rounds: readonly T[]): T[] {
+  const isOver = ({ state }: T) => state === 'finished' || state === 'missed';
+  return [...rounds.filter((round) => !isOver(round)), ...rounds.filter(isOver)];
+}
+
 const open: ReadonlySet<RoundState> = new Set(['later', 'due', 'running']);
 
 /**

@@ -20,7 +20,7 @@ import { systemStates } from '../../water/systems/state.ts';
 import { itemName } from '../missing/item-names.ts';
 import { missingAt } from '../missing/missing.ts';
 import { roundRow } from '../schedule/schedule.pages.ts';
-import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
+import { missedRounds, openFirst, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency, type UrgentAlert } from './urgent-alerts.ts';
 
 /** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
@@ -108,8 +108,7 @@ const ROUNDS_SHOWN = 2;
 
 /** Today's rounds: those not walked first. */
 function roundLists(rounds: Awaited<ReturnType<typeof todaysRounds>>, personId: string) {
-  const isOver = ({ state }: { state: string }) => state === 'finished' || state === 'missed';
-  const rows = [...rounds.filter((round) => !isOver(round)), ...rounds.filter(isOver)].map((round) => ({
+  const rows = openFirst(rounds).map((round) => ({
     ...roundRow(round),
     mine: round.assigneeId === personId,
   }));

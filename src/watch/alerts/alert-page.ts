@@ -16,7 +16,7 @@ import { type FormState, freshForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import { offersOf } from '../actions/offers.ts';
+import { type Offer, offersOf } from '../actions/offers.ts';
 import { endingOf } from '../answers/answers.rules.ts';
 import { alertPicture } from '../pictures/pictures.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
@@ -24,6 +24,7 @@ import { ruleNamed } from '../rules/registry.ts';
 import { lastDay } from './alerts.schema.ts';
 import {
   answerTimes,
+  buttonWords,
   eventEntry,
   evidenceRows,
   forWords,
@@ -116,6 +117,7 @@ export async function showAlert(
     picture,
     main,
     further,
+    dock: open && !putOff ? dockOf(alert, main) : null,
     explains: onePerSubject(explains),
     evidence: evidenceRows(alert),
     history: history.map((event) => eventEntry(event, zone)),
@@ -131,6 +133,14 @@ export async function showAlert(
     seen: await seenNow(service.db, postponementStanding(alert.id)),
   };
   return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
+}
+
+/** The button at the foot of a phone: what is done where another page does it, else the way down to its form. */
+function dockOf(alert: Alert, main: Offer | null) {
+  if (main === null) return { href: '#doing', text: 'What to do' };
+  return main.doing === 'link'
+    ? { href: main.href, text: main.text }
+    : { href: '#doing', text: buttonWords(alert) };
 }
 
 const severityWords = { now: 'Act now', today: 'Today', watch: 'Watch' } as const;

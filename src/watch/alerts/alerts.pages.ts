@@ -108,8 +108,7 @@ const pictureOf = (picture: SmallPicture | undefined, tone: Severity): string =>
 
 /** What is open in a line, with its counts. */
 function leadOf(siteId: string, shown: readonly { severity: string }[], putOff: string) {
-  if (shown.length === 0)
-    return { lead: putOff === '' ? 'No alerts.' : `No other alerts; ${putOff}.`, counts: [] };
+  if (shown.length === 0) return { lead: `No other alerts; ${putOff}.`, counts: [] };
   const count = (severity: Severity, words: (n: number) => string): Figure[] => {
     const value = shown.filter((alert) => alert.severity === severity).length;
     return value === 0 ? [] : [{ name: `alerts.${severity}`, of: siteId, value, text: words(value) }];

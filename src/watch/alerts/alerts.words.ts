@@ -97,20 +97,19 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
       title: one.title,
     })),
     large: largeFigure(finding),
-    button: buttonOf({
-      ...{
-        rule: alert.rule,
-        facet: alert.facet,
-        changes: finding.changes ?? null,
-        advice: finding.advice ?? [],
-      },
-      ...{ subject: { type: alert.subjectType }, limit: finding.limit },
-    }),
+    button: buttonWords(alert),
     putOffUntil: alert.putOffUntil,
     putOffReason: alert.putOffReason,
     putOffBy: alert.putOffBy,
   };
 }
+
+/** What the button of an alert says that leads to what is done about it. */
+export const buttonWords = ({ rule, facet, subjectType, finding }: Alert): string =>
+  buttonOf({
+    ...{ rule, facet, changes: finding.changes ?? null, advice: finding.advice ?? [] },
+    ...{ subject: { type: subjectType }, limit: finding.limit },
+  });
 
 /** True where the figures beside the title say no more than the large one. */
 export function repeatsLarge(finding: Alert['finding']): boolean {
@@ -171,7 +170,7 @@ export function worseWords({ number, limit, score }: Alert['finding']): string {
   const ratio = limit.value > 0 ? number.value / limit.value : 0;
   const goesWith = number.unit !== '' && number.unit === limit.unit && Math.abs(ratio - score) < 0.02 * score;
   const at = goesWith
-    ? ` (${lowerFirst(number.label)} ${numberWords(number.value * worseBy, 1)} ${number.unit})`
+    ? ` (${lowerFirst(number.label)} ${numberWords(number.value * worseBy, number.value >= 100 ? 0 : 1)} ${number.unit})`
     : '';
   return `Comes back earlier if it gets a quarter worse${at} or more urgent.`;
 }

@@ -7,6 +7,7 @@ import { type AlertPicture, type Clock, noPicture } from './picture.ts';
 import { quantityOfAlert } from './quantity.rules.ts';
 import { rackPicture } from './racks.ts';
 import { seriesPicture } from './series.ts';
+import { usePicture } from './use.ts';
 
 /** What an alert is about, drawn; without drawings where there is nothing to draw (what is late is a list). */
 export async function alertPicture(
@@ -25,6 +26,7 @@ export async function alertPicture(
       return kitOrSeries(service, alert, clock);
     default: {
       if (alert.finding.lots.length > 0) return rackPicture(service, alert, explains, clock);
+      if (alert.rule === 'demand-changed') return usePicture(service, alert, clock);
       const code = quantityOfAlert(alert);
       return code === null ? noPicture : seriesPicture(service, alert, code, clock);
     }

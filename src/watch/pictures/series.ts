@@ -18,7 +18,7 @@ import { type AlertPicture, type Clock, narrowWidth, noPicture, wideWidth } from
 const daysBeforeIt = 28;
 const [fewestDays, mostDays] = [28, 84];
 /** A phone has room for this part of them. */
-const narrowShare = 0.6;
+export const narrowShare = 0.6;
 
 /** A quantity of a system over the weeks that matter: tests with their error, doses and changes, kits, what was done. */
 export async function seriesPicture(
@@ -63,7 +63,7 @@ export async function seriesPicture(
 }
 
 /** From when on it is so by all that is known; else since the alert is open. */
-function washOf(alert: Alert, timeZone: string, to: Date): Wash | null {
+export function washOf(alert: Alert, timeZone: string, to: Date): Wash | null {
   const { began } = alert.finding;
   const tone = alert.severity;
   const day = (at: Date) => dayWordsOf(at, timeZone, to);
@@ -101,7 +101,7 @@ function joined(chart: TimeChart): TimeChart {
 }
 
 /** The same without what lies before it begins. */
-function afterwards(chart: TimeChart): TimeChart {
+export function afterwards(chart: TimeChart): TimeChart {
   const inside = <T extends { at: Date }>(all: readonly T[] = []) => all.filter(({ at }) => at >= chart.from);
   return {
     ...chart,
@@ -115,7 +115,7 @@ function afterwards(chart: TimeChart): TimeChart {
 }
 
 /** Doses of the quantity and water changes, day by day; a lane only where there were any. */
-function lanesOf(view: SystemView, routines: readonly Routine[], timeZone: string): BarLane[] {
+export function lanesOf(view: SystemView, routines: readonly Routine[], timeZone: string): BarLane[] {
   const own = view.doses.filter(
     ({ quantityCode, voidedAt }) => quantityCode === view.quantity.code && voidedAt === null,
   );
@@ -164,7 +164,7 @@ function byDay<T extends { at: Date }>(
 }
 
 /** The tests in the picture, the newest first. */
-function tableOf(view: SystemView, to: Date, timeZone: string): AlertPicture['table'] {
+export function tableOf(view: SystemView, to: Date, timeZone: string): AlertPicture['table'] {
   const rows = view.parts
     .flatMap(({ readings }) => readings)
     .filter(({ voidedAt }) => voidedAt === null)

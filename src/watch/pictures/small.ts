@@ -9,6 +9,7 @@ import { NITRATE_DAYS_AHEAD as horizon } from '../../water/estimates/nitrate.rul
 import { withBiasCorrection } from '../../water/kits/bias.ts';
 import { farmValue, listQuantities, type Quantity, say } from '../../water/quantities/quantities.ts';
 import { quantityOfAlert } from './quantity.rules.ts';
+import { smallUses } from './use.ts';
 
 /** What of an alert its small picture is made from. */
 export interface PicturedAlert {
@@ -92,7 +93,7 @@ interface RackRow {
   column: number | null;
 }
 
-/** A picture for each alert that has one, by its id. At most eight queries, however many alerts. */
+/** A picture for each alert that has one, by its id. At most eight queries, however many alerts, and eleven more where one is on use. */
 export async function smallPictures(
   { pool, db }: { pool: pg.Pool; db: Reader },
   alerts: readonly PicturedAlert[],
@@ -106,16 +107,25 @@ export async function smallPictures(
     readKits(pool, alerts),
     readRacks(pool, alerts),
   ]);
+  const onUse = alerts.filter(({ rule }) => rule === 'demand-changed').map(({ systemId }) => systemId);
+  const alkalinity = quantities.find(({ code }) => code === 'alkalinity');
+  const uses = await smallUses(pool, [...new Set(onUse)], alkalinity, now);
   const pictures = alerts.flatMap((alert): [string, SmallPicture][] => {
     const picture =
       lampPicture(alert, lamps, now) ??
       pairsPicture(alert, kits) ??
       rackPicture(alert, racks) ??
+      usePictureOf(alert, uses) ??
       coursePicture(alert, courses, quantities, now);
     return picture === null ? [] : [[alert.id, picture]];
   });
   return new Map(pictures);
 }
+
+const usePictureOf = (
+  { rule, systemId }: PicturedAlert,
+  uses: Awaited<ReturnType<typeof smallUses>>,
+): SmallPicture | null => (rule === 'demand-changed' ? (uses.get(systemId) ?? null) : null);
 
 async function readCourses(pool: pg.Pool, alerts: readonly PicturedAlert[], now: Date) {
   const asked = alerts.flatMap((alert) => {

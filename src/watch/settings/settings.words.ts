@@ -6,7 +6,10 @@ import type { SettingOrigin, SettingRow } from './settings.rules.ts';
 
 /** A limit's unit as whoever reads has it. */
 export const limitUnit = ({ unit, scale }: Pick<Parameter, 'unit' | 'scale'>): string =>
-  scale?.unit() ?? unit;
+  scale?.unit() ?? spelt[unit] ?? unit;
+
+/** Units that limits have in short. */
+const spelt: Readonly<Record<string, string>> = { d: 'days', h: 'hours' };
 
 /** A limit's number as whoever reads has it; to four digits where it may come from another unit. */
 const limitNumber = (value: number, { scale }: Pick<Parameter, 'scale'>): number =>

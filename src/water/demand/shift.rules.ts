@@ -33,8 +33,8 @@ export interface DemandShift {
   looked: boolean;
   /** Part of the stock of the past that was sold or lost since, as the use is compared. */
   left: number;
-  /** Windows of the past, oldest first, and from which day on. */
-  past: { day: number; use: number }[];
+  /** Windows of the past, oldest first, each at its middle with the standard error of its use, and from which day on. */
+  past: { day: number; use: number; sd: number }[];
   sinceDay: number;
 }
 
@@ -147,7 +147,7 @@ function compareWindows(
     ...scores(doseSd),
     asTold: Math.max(asTold.fell, asTold.rose),
     left: recent,
-    past: rows.map(({ day, use: used }) => ({ day, use: used })),
+    past: rows.map(({ day, use: used, error: sd }) => ({ day, use: used, sd })),
     sinceDay: past[0]?.fromDay ?? late.fromDay,
   };
 }

@@ -23,7 +23,7 @@ import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } fro
 
 const parameters = {
   caution: {
-    label: 'How likely it must be below the band in five days, against the tuned chance',
+    label: 'How likely below the band in five days before an alert (1: as tuned; more: fewer alerts)',
     unit: 'times',
     default: 1,
     low: 0.2,
@@ -31,7 +31,7 @@ const parameters = {
     source: `${study}: 1 is a chance of 7 % (daily, 0.1 dKH) to 45 % by the gap between tests and their error, about one false alert in ten years and system`,
   },
   stays: {
-    label: 'The same, below which it closes',
+    label: 'Close when less likely than (same scale)',
     unit: 'times',
     default: 0.4,
     low: 0,
@@ -39,7 +39,7 @@ const parameters = {
     source: 'own choice: clearly below what opens it',
   },
   certain: {
-    label: 'Fall a day, over its own uncertainty, that it takes for a fall',
+    label: 'Count as a fall from so many times its uncertainty',
     unit: 'times',
     default: 1,
     low: 0,
@@ -56,7 +56,7 @@ const parameters = {
     source: 'chemistry article and marine guide, common practice: 7 to 11 dKH',
   },
   learnt: {
-    label: 'Tests before it judges',
+    label: 'Tests needed first',
     unit: 'tests',
     default: 8,
     low: 4,
@@ -64,7 +64,7 @@ const parameters = {
     source: 'own choice: fewer do not tell a slope from the tests’ error',
   },
   soon: {
-    label: 'Reaching the limit within this many days makes it act now',
+    label: 'Act now when it reaches the limit within',
     unit: 'd',
     default: 2,
     low: 0,

@@ -34,7 +34,7 @@ import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../sha
 
 const parameters = {
   caution: {
-    label: 'How sure before it warns, against the tuned limit',
+    label: 'How sure before an alert (1: as tuned; more: fewer alerts)',
     unit: 'times',
     default: 1,
     low: 0.5,
@@ -42,7 +42,7 @@ const parameters = {
     source: `${study}: 1 gives about one false alert in two years and system, whether the level wanders or not; 1.2 halves that and costs about five days`,
   },
   stays: {
-    label: 'How sure, below which it closes, against the tuned limit',
+    label: 'Close when less sure than (same scale)',
     unit: 'times',
     default: 0.5,
     low: 0,
@@ -50,7 +50,7 @@ const parameters = {
     source: 'own choice: half of what the study found',
   },
   learnt: {
-    label: 'Readings that make the own swing before it judges',
+    label: 'Tests needed to know the usual swing',
     unit: 'readings',
     default: 20,
     low: 10,
@@ -58,7 +58,7 @@ const parameters = {
     source: `${study}: about 20`,
   },
   days: {
-    label: 'Days of readings before it judges',
+    label: 'Days of tests needed first',
     unit: 'd',
     default: 60,
     low: 40,
@@ -66,7 +66,7 @@ const parameters = {
     source: `${study}: an own swing is known from about 60 days`,
   },
   jump: {
-    label: 'Change within a day, beyond the tests’ error, that makes it act now',
+    label: 'Act now on a change in a day, beyond test error, of',
     unit: 'dKH',
     scale: scales.dKH,
     default: 1,

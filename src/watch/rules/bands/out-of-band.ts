@@ -22,7 +22,7 @@ import { salinityShare } from './salinity-share.ts';
 
 const parameters = {
   clear: {
-    label: 'Distance beyond the edge, over its own uncertainty, that opens an alert',
+    label: 'Alert beyond the edge by so many times the uncertainty',
     unit: 'times',
     default: 1.5,
     low: 0,
@@ -30,7 +30,7 @@ const parameters = {
     source: 'own choice: 93 % likely to be outside',
   },
   stays: {
-    label: 'Distance inside the edge, over its own uncertainty, at which it closes',
+    label: 'Close inside the edge by so many times the uncertainty',
     unit: 'times',
     default: 0.7,
     low: 0,
@@ -38,7 +38,7 @@ const parameters = {
     source: 'own choice: 75 % likely to be inside',
   },
   leaving: {
-    label: 'Chance of leaving the band soon that opens an alert',
+    label: 'Alert when the chance of leaving the band soon is',
     unit: '%',
     default: 50,
     low: 5,
@@ -46,7 +46,7 @@ const parameters = {
     source: 'own choice: more likely than not',
   },
   learnt: {
-    label: 'Days of readings before it forecasts',
+    label: 'Days of tests needed to forecast',
     unit: 'd',
     default: 60,
     low: 14,

@@ -14,7 +14,7 @@ import { ammoniaFinding } from './ammonia-words.ts';
 
 const parameters = {
   total: {
-    label: 'Total ammonia that a running system should not show',
+    label: 'Alert from total ammonia of',
     unit: 'mg/L as N',
     default: 0.1,
     low: 0.01,
@@ -31,7 +31,7 @@ const parameters = {
       'own choice: about a third of 0.08, at which no soft coral (Xenia) died in four days (Arq. Cienc. Mar 57, 2024)',
   },
   acute: {
-    label: 'Un-ionised ammonia from which it acts now',
+    label: 'Act now from un-ionised ammonia of',
     unit: 'mg/L as N',
     default: 0.08,
     low: 0.002,

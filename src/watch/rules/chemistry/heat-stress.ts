@@ -13,7 +13,7 @@ const satellite = 'NOAA Coral Reef Watch: from 4 bleaching is usual, from 8 deat
 
 const parameters = {
   bleaching: {
-    label: 'Degree heating weeks that open an alert',
+    label: 'Alert from degree heating weeks of',
     unit: '°C-weeks',
     default: 4,
     low: 1,
@@ -21,7 +21,7 @@ const parameters = {
     source: satellite,
   },
   death: {
-    label: 'Degree heating weeks from which it is grave',
+    label: 'Grave from degree heating weeks of',
     unit: '°C-weeks',
     default: 8,
     low: 2,
@@ -29,7 +29,7 @@ const parameters = {
     source: satellite,
   },
   usual: {
-    label: 'Warmest usual month where the system has neither a year of readings nor a band',
+    label: 'Warmest usual month, where a year of readings and a band are missing',
     unit: '°C',
     scale: scales.degC,
     default: 28.3,

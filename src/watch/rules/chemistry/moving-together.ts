@@ -10,7 +10,7 @@ import { amount, dateOfDay, nameOf, quantityNamed } from '../shared/words.ts';
 
 const parameters = {
   systems: {
-    label: 'Systems that go the same way from which it is one matter',
+    label: 'One alert when so many systems go the same way',
     unit: 'systems',
     default: 3,
     low: 2,

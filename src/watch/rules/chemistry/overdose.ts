@@ -24,7 +24,7 @@ import { figure, nameOf, quantityNamed } from '../shared/words.ts';
 
 const parameters = {
   follow: {
-    label: 'Days for which an unusual dose is followed',
+    label: 'Follow an unusual dose for',
     unit: 'd',
     default: 4,
     low: 1,
@@ -33,7 +33,7 @@ const parameters = {
       'common practice: alkalinity and calcium are tested up to 96 h after, since solid carbonate can go on forming',
   },
   caps: {
-    label: 'Daily caps at once that call for action although somebody said why',
+    label: 'Alert at so many daily caps at once, even where a reason was given',
     unit: 'times',
     default: 2,
     low: 1,

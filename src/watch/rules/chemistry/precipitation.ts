@@ -15,7 +15,7 @@ import { type PrecipitationSigns, precipitationSigns } from './precipitation-sig
 
 const parameters = {
   days: {
-    label: 'Days of tests it looks at',
+    label: 'Days of tests compared',
     unit: 'd',
     default: 7,
     low: 3,
@@ -23,7 +23,7 @@ const parameters = {
     source: 'own choice: carbonate forms within hours to days; stock grows over weeks',
   },
   times: {
-    label: 'Alkalinity lost a day, over that of the weeks before',
+    label: 'Alert when alkalinity lost a day is so many times that of the weeks before',
     unit: 'times',
     default: 1.6,
     low: 1.1,
@@ -31,7 +31,7 @@ const parameters = {
     source: 'own choice: growth of the stock does not add more than half in a week',
   },
   clear: {
-    label: 'Fall of each, over the uncertainty of its two tests',
+    label: 'Count as a fall from so many times the uncertainty of two tests',
     unit: 'times',
     default: 1.6,
     low: 1,

@@ -10,7 +10,7 @@ import { saturationFinding } from './saturation-words.ts';
 
 const parameters = {
   dissolves: {
-    label: 'Aragonite saturation below which skeleton dissolves',
+    label: 'Skeleton dissolves below a saturation of',
     unit: '',
     default: 1,
     low: 0.5,
@@ -18,7 +18,7 @@ const parameters = {
     source: 'its definition: Dickson, Sabine & Christian 2007',
   },
   low: {
-    label: 'Aragonite saturation that counts as low',
+    label: 'Low below a saturation of',
     unit: '',
     default: 1.5,
     low: 0.5,
@@ -27,7 +27,7 @@ const parameters = {
       'own choice; computed: water of 8 dKH is at 4.5 in outdoor air, at 1.8 in a closed room of 1,500 ppm carbon dioxide, at 1.4 in one of 2,000',
   },
   high: {
-    label: 'Aragonite saturation from which carbonate drops out',
+    label: 'Carbonate drops out from a saturation of',
     unit: '',
     default: 8,
     low: 4,
@@ -36,7 +36,7 @@ const parameters = {
       'Biogeosciences 19 (2022) 3537, abstract: none at about 5, aragonite drops out on particles above 7; own choice for a tank that holds more',
   },
   clear: {
-    label: 'Distance beyond a limit, over its own uncertainty, that opens an alert',
+    label: 'Alert beyond a limit by so many times the uncertainty',
     unit: 'times',
     default: 1,
     low: 0,

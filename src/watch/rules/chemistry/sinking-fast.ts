@@ -12,7 +12,7 @@ import { amount, nameOf, quantityNamed } from '../shared/words.ts';
 
 const parameters = {
   ph: {
-    label: 'Fall of pH below the usual low of the week',
+    label: 'pH below the week’s usual low by',
     unit: '',
     default: 0.2,
     low: 0.05,
@@ -20,7 +20,7 @@ const parameters = {
     source: 'own choice: as much again as a usual night takes it down',
   },
   oxygen: {
-    label: 'Fall of oxygen below the usual low of the week',
+    label: 'Oxygen below the week’s usual low by',
     unit: 'mg/L',
     default: 1,
     low: 0.2,
@@ -29,7 +29,7 @@ const parameters = {
       'own choice: a third of the way from saturation at 25 °C to the 4 mg/L at which stock is in danger',
   },
   temperature: {
-    label: 'Fall of temperature below the usual low of the week, by itself or beside the others',
+    label: 'Temperature below the week’s usual low, alone or with the others, by',
     unit: '°C',
     scale: scales.byDegC,
     default: 0.7,

@@ -16,7 +16,7 @@ const measured =
 
 const parameters = {
   low: {
-    label: 'Least calcium used a meq/L of alkalinity',
+    label: 'Least calcium used per meq/L of alkalinity',
     unit: 'mg/L',
     default: COMMUNITY_RATIO.low,
     low: 5,
@@ -24,7 +24,7 @@ const parameters = {
     source: measured,
   },
   high: {
-    label: 'Most calcium used a meq/L of alkalinity',
+    label: 'Most calcium used per meq/L of alkalinity',
     unit: 'mg/L',
     default: COMMUNITY_RATIO.high,
     low: 21,
@@ -32,7 +32,7 @@ const parameters = {
     source: measured,
   },
   days: {
-    label: 'Shortest span it is judged over',
+    label: 'Fewest days judged',
     unit: 'days',
     default: 56,
     low: 28,

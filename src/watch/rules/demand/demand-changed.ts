@@ -18,7 +18,7 @@ const simulated =
 
 const parameters = {
   evidence: {
-    label: 'Alarm at',
+    label: 'How sure before an alert',
     unit: 'standard deviations',
     default: 3.2,
     low: 2,
@@ -26,7 +26,7 @@ const parameters = {
     source: `${simulated}: a false alert in more than three years and system`,
   },
   stays: {
-    label: 'How sure, below which it closes',
+    label: 'Close when less sure than',
     unit: 'standard deviations',
     default: 2,
     low: 0,
@@ -34,7 +34,7 @@ const parameters = {
     source: 'own choice: two thirds of what opens an alert',
   },
   fall: {
-    label: 'Smallest fall of the use that is told',
+    label: 'Ignore falls smaller than',
     unit: '%',
     default: 20,
     low: 5,
@@ -42,7 +42,7 @@ const parameters = {
     source: 'own choice: a fifth less is more than a day’s clouds or a missed feeding make',
   },
   rise: {
-    label: 'Smallest rise over its own growth that is told',
+    label: 'Ignore rises beyond growth smaller than',
     unit: '%',
     default: 30,
     low: 5,

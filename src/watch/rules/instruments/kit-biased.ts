@@ -13,7 +13,7 @@ import { putAwayFindings } from './put-away.ts';
 
 const parameters = {
   named: {
-    label: 'Chance alone, below which the kit is said to read wrong',
+    label: 'Say it reads wrong when chance alone is below',
     unit: '%',
     default: 1,
     low: 0.1,
@@ -21,7 +21,7 @@ const parameters = {
     source: `${study}: 1 in 100 kits named wrongly; only a standard or a third bottle names one`,
   },
   suspected: {
-    label: 'Chance alone, below which it is suspected',
+    label: 'Suspect it when chance alone is below',
     unit: '%',
     default: suspectedPercent,
     low: 0.1,
@@ -29,7 +29,7 @@ const parameters = {
     source: `${study}: about 1 in 20 true kits suspected in all its life, 99 in 100 alkalinity kits that read 10 % low within two weeks of daily tests`,
   },
   smallest: {
-    label: 'Smallest error of a kit that is told',
+    label: 'Ignore errors smaller than',
     unit: '%',
     default: 5,
     low: 1,

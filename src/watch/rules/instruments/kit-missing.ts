@@ -10,7 +10,7 @@ import { kitMissingKey, openAnother, successorOf } from './put-away.ts';
 
 const parameters = {
   days: {
-    label: 'Days given where the farm has another kit that was not used here yet',
+    label: 'Days to begin with another kit the farm has',
     unit: 'd',
     default: 2,
     low: 0,

@@ -12,7 +12,7 @@ import { putAwayFindings } from './put-away.ts';
 
 const parameters = {
   openDays: {
-    label: 'Opened longer ago than',
+    label: 'Old when opened longer ago than',
     unit: 'days',
     default: 365,
     low: 30,
@@ -20,7 +20,7 @@ const parameters = {
     source: 'common practice: reagents once opened are used within a year; what the maker says goes before',
   },
   uncheckedWeeks: {
-    label: 'No check against a standard for',
+    label: 'Unchecked when not tested with a standard for',
     unit: 'weeks',
     default: 8,
     low: 1,
@@ -28,7 +28,7 @@ const parameters = {
     source: `own choice; the ${study} finds a biased nitrate kit only by a standard`,
   },
   inUseDays: {
-    label: 'A kit is in use when it was used within',
+    label: 'In use when used within',
     unit: 'days',
     default: 21,
     low: 1,

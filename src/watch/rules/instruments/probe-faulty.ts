@@ -15,7 +15,7 @@ import { type ProbeFlaw, type ProbeParameters, probeFlaws } from './probe-flaws.
 
 const parameters = {
   silentIntervals: {
-    label: 'Silent for so many of its own intervals',
+    label: 'Silent after so many of its usual intervals',
     unit: '',
     default: 5,
     low: 2,
@@ -23,7 +23,7 @@ const parameters = {
     source: 'own choice: one or two reports are lost on any network',
   },
   stuckHours: {
-    label: 'Shows the same for',
+    label: 'Stuck when it shows the same for',
     unit: 'h',
     default: 12,
     low: 2,
@@ -31,7 +31,7 @@ const parameters = {
     source: 'own choice, and three times as long as ever before: pH and temperature swing with day and night',
   },
   impossiblePercent: {
-    label: 'Part of its values that cannot be',
+    label: 'Faulty when impossible values make up',
     unit: '%',
     default: 1,
     low: 0.1,
@@ -39,7 +39,7 @@ const parameters = {
     source: 'own choice: more than a stray value now and then',
   },
   noiseTimes: {
-    label: 'Noise in the tank beside that in a standard',
+    label: 'Noisy when it wavers so many times more than in a standard',
     unit: 'times',
     default: 5,
     low: 2,
@@ -47,7 +47,7 @@ const parameters = {
     source: 'own choice; steady in the buffer and wild in the tank is an electrical fault (common practice)',
   },
   spikesPercent: {
-    label: 'Part of its values that stand out from their neighbours',
+    label: 'Spiking when stray values make up',
     unit: '%',
     default: 2,
     low: 0.5,

@@ -14,7 +14,7 @@ import { amount, nameOf, quantityNamed } from '../shared/words.ts';
 
 const parameters = {
   days: {
-    label: 'Days for which two sources that disagree are told of',
+    label: 'Tell of sources that disagree for',
     unit: 'd',
     default: 2,
     low: 0.5,

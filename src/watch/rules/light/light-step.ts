@@ -13,7 +13,7 @@ import { type DimmedLot, dimmedFinding, dimmedLot } from './light-drop.ts';
 
 const parameters = {
   opens: {
-    label: 'Times less light than it is used to that opens an alert',
+    label: 'Alert when it gets so many times less light than it is used to',
     unit: 'times',
     default: 2.5,
     low: 1.2,
@@ -22,7 +22,7 @@ const parameters = {
       'own choice: a step down does less harm than one up; darkness for weeks bleaches (Coral Reefs 2025)',
   },
   stays: {
-    label: 'Times less light below which it closes',
+    label: 'Close below so many times less light',
     unit: 'times',
     default: 1.8,
     low: 1.05,
@@ -30,7 +30,7 @@ const parameters = {
     source: 'own choice: clearly below what opens it',
   },
   fading: {
-    label: 'Fall of the light at one lamp setting, between surveys, that opens an alert',
+    label: 'Alert when lamps at one setting gave, between surveys, less light by',
     unit: '%',
     default: 15,
     low: 5,
@@ -39,7 +39,7 @@ const parameters = {
       'own choice: beyond two surveys’ error; lamps are replaced when output is down by more than about 25 % (light articles)',
   },
   worn: {
-    label: 'Fall from which it is for today',
+    label: 'For today when it is less by',
     unit: '%',
     default: 25,
     low: 5,

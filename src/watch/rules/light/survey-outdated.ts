@@ -12,7 +12,7 @@ import { surveyEvidence } from './lamp-fading.ts';
 
 const parameters = {
   days: {
-    label: 'Days after which a light survey is old',
+    label: 'A survey is old after',
     unit: 'd',
     default: 180,
     low: 14,
@@ -20,7 +20,7 @@ const parameters = {
     source: 'own choice: lamps and glass lose some light in half a year',
   },
   grace: {
-    label: 'Days given to measure after lamps were turned or a rack was moved',
+    label: 'Days to measure after lamps were turned or a rack was moved',
     unit: 'd',
     default: 2,
     low: 0,
@@ -28,7 +28,7 @@ const parameters = {
     source: 'own choice; light articles: light is measured before and after lamps are changed',
   },
   turned: {
-    label: 'Turn of the lamps since the survey that needs a new one',
+    label: 'Measure again when lamps were turned by',
     unit: '%',
     default: 10,
     low: 1,

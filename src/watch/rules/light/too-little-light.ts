@@ -18,7 +18,7 @@ import { lightSince } from './light-since.ts';
 
 const parameters = {
   wait: {
-    label: 'How long it must have been too dim, in time constants of its adaptation',
+    label: 'Alert after so many time constants in too little light',
     unit: 'times',
     default: 3,
     low: 0.5,
@@ -26,7 +26,7 @@ const parameters = {
     source: 'within 5 % of the new light after three time constants (first-order adaptation)',
   },
   deep: {
-    label: 'Part of the least light it is kept at, below which it is for today and sooner',
+    label: 'Deep shade below this part of the least light',
     unit: 'times',
     default: 0.5,
     low: 0.1,
@@ -35,7 +35,7 @@ const parameters = {
       'own choice: half the least; four weeks of darkness bleach severely (Coral Reefs 2025, Pachyseris)',
   },
   deepWait: {
-    label: 'Time constants after which such deep shade is told',
+    label: 'Alert in deep shade after so many time constants',
     unit: 'times',
     default: 1,
     low: 0.2,

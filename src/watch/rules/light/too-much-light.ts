@@ -24,7 +24,7 @@ import { lightSince } from './light-since.ts';
 
 const parameters = {
   opens: {
-    label: 'Light over what is safe for the lot, beyond the surveys’ error, that opens an alert',
+    label: 'Alert, beyond the surveys’ error, from so many times the safe light',
     unit: 'times',
     default: 1.01,
     low: 1,
@@ -33,7 +33,7 @@ const parameters = {
       'own choice: the kind’s own ceiling and step ratio, past rounding; a step with 9 chances in 10, since both sides are surveyed',
   },
   stays: {
-    label: 'Light over what is safe for the lot, below which it closes',
+    label: 'Close below so many times the safe light',
     unit: 'times',
     default: 0.97,
     low: 0.5,
@@ -41,7 +41,7 @@ const parameters = {
     source: 'own choice: clearly below what opens it',
   },
   slight: {
-    label: 'Up to this it is only watched, unless the lot shows it',
+    label: 'Only watch up to so many times the safe light, unless the lot shows it',
     unit: 'times',
     default: 1.1,
     low: 1,

@@ -13,7 +13,7 @@ import { urgencyOf } from './urgency.ts';
 
 const parameters = {
   chance: {
-    label: 'Told when chance alone would do as much in fewer of a thousand cases',
+    label: 'Alert when chance alone does as much in fewer of 1,000 cases than',
     unit: '',
     default: 10,
     low: 1,

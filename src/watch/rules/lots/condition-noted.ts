@@ -43,7 +43,7 @@ import { urgencyOf } from './urgency.ts';
 
 const parameters = {
   looked: {
-    label: 'Days after which an unwell lot is due for a check',
+    label: 'Check an unwell lot again after',
     unit: 'd',
     default: 3,
     low: 1,

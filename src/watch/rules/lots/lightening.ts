@@ -19,7 +19,7 @@ import { followed, type Lightened, lightenedOf, lighteningKey } from './lightene
 const source = 'own choice, tuned on simulated photographs (npm run bench:whiteness)';
 const parameters = {
   sure: {
-    label: 'How sure before it is told, in standard errors',
+    label: 'How sure before an alert, in standard errors',
     unit: '',
     default: LIGHTENING.sure,
     low: 1.5,
@@ -27,7 +27,7 @@ const parameters = {
     source,
   },
   share: {
-    label: 'Least lightening that is told, of the way to white',
+    label: 'Ignore lightening, of the way to white, below',
     unit: '%',
     default: 100 * LIGHTENING.share,
     low: 3,

@@ -19,7 +19,7 @@ import { sharedBy } from './affected-share.ts';
 
 const parameters = {
   chance: {
-    label: 'Told when chance alone would bring as many in fewer of a thousand cases',
+    label: 'Alert when chance alone brings as many in fewer of 1,000 cases than',
     unit: '',
     default: 1,
     low: 0.1,

@@ -13,7 +13,7 @@ import { figure } from '../shared/words.ts';
 
 const parameters = {
   fresh: {
-    label: 'Days for which a new sighting is today’s work',
+    label: 'A new sighting is today’s work for',
     unit: 'd',
     default: 3,
     low: 1,

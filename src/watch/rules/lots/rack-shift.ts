@@ -15,7 +15,7 @@ import { followed } from './lightened.ts';
 const source = 'own choice, tuned on simulated photographs (npm run bench:whiteness)';
 const parameters = {
   least: {
-    label: 'Least shift that is told, L*',
+    label: 'Ignore shifts (L*) below',
     unit: '',
     default: SHIFTED.least,
     low: 1,

@@ -15,7 +15,7 @@ import { fastLoss } from './fast-loss.ts';
 
 const parameters = {
   lots: {
-    label: 'Unrelated lots that lose flesh, from which it is a matter of the water',
+    label: 'Suspect the water from so many unrelated lots',
     unit: '',
     default: 2,
     low: 2,
@@ -23,7 +23,7 @@ const parameters = {
     source: 'practice of growers: two unrelated corals within days have the water in common, not an illness',
   },
   within: {
-    label: 'Days within which they begin to',
+    label: 'When they begin within',
     unit: 'd',
     default: 4,
     low: 1,

@@ -38,7 +38,7 @@ import { judgeWithoutChanges } from './unlogged-changes.ts';
 
 const parameters = {
   rise: {
-    label: 'Opens when the forecast is so many times its own level',
+    label: 'Alert when the forecast is so many times the usual level',
     unit: 'times',
     default: 1.3,
     low: 1.1,
@@ -46,7 +46,7 @@ const parameters = {
     source: `${study}: about 0.3 false alerts a system and year where production wanders; 1.2 warns sooner, 1.45 warns less often`,
   },
   stays: {
-    label: 'Closes below so many times its own level',
+    label: 'Close below so many times the usual level',
     unit: 'times',
     default: 1.2,
     low: 1,
@@ -54,7 +54,7 @@ const parameters = {
     source: 'own choice: clearly below what opens it',
   },
   smallest: {
-    label: 'Forecast below which a rise does not matter',
+    label: 'Ignore forecasts below',
     unit: 'mg/L as NO₃',
     default: 5,
     low: 0,
@@ -62,7 +62,7 @@ const parameters = {
     source: 'own choice: well within what reef water is kept at, 1 to 20 mg/L (common practice)',
   },
   days: {
-    label: 'Days of readings before it judges',
+    label: 'Days of tests needed first',
     unit: 'd',
     default: 60,
     low: 40,
@@ -70,7 +70,7 @@ const parameters = {
     source: `${study}: an own level is known from about 60 days`,
   },
   soon: {
-    label: 'Reaching the upper limit within this many days makes it act now',
+    label: 'Act now when it reaches the upper limit within',
     unit: 'd',
     default: 14,
     low: 1,

@@ -11,7 +11,7 @@ import { clearly, nitrateAgainstEdge } from './raised.ts';
 
 const parameters = {
   trouble: {
-    label: 'Nitrate from which there is trouble, where the system sets no edge',
+    label: 'Too high from, where the system has no upper limit',
     unit: 'mg/L as NO₃',
     default: 30,
     low: 1,
@@ -19,7 +19,7 @@ const parameters = {
     source: 'practice of growers, no source: trouble from about 30 to 40',
   },
   grave: {
-    label: 'Nitrate from which it acts now',
+    label: 'Act now from',
     unit: 'mg/L as NO₃',
     default: 40,
     low: 1,
@@ -27,7 +27,7 @@ const parameters = {
     source: 'practice of growers, no source: trouble from about 30 to 40',
   },
   lowest: {
-    label: 'Nitrate at which water counts as starved, where the system sets no lower edge',
+    label: 'Too low at, where the system has no lower limit',
     unit: 'mg/L as NO₃',
     default: 0.5,
     low: 0,
@@ -36,7 +36,7 @@ const parameters = {
       'own choice: the detection limit of usual photometers; targets differ a hundredfold between articles',
   },
   weeks: {
-    label: 'Weeks without nitrate, or without phosphate, before it says so',
+    label: 'Alert after weeks without nitrate or phosphate',
     unit: 'weeks',
     default: 3,
     low: 1,
@@ -44,7 +44,7 @@ const parameters = {
     source: 'own choice: a week or two without is common and harmless',
   },
   nitrogen: {
-    label: 'Nitrate that counts as there when phosphate is not',
+    label: 'Nitrate is there from, when phosphate is missing',
     unit: 'mg/L as NO₃',
     default: 2,
     low: 0.2,
@@ -52,7 +52,7 @@ const parameters = {
     source: 'own choice: clearly above detection; the experiments ran far below tank values',
   },
   phosphorus: {
-    label: 'Phosphate at or below which it counts as missing',
+    label: 'Phosphate is missing at or below',
     unit: 'mg/L as PO₄',
     default: 0.02,
     low: 0.001,

@@ -14,7 +14,7 @@ import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {
   urgent: {
-    label: 'Flow classes outside what its kind is kept in that are for today',
+    label: 'For today when so many flow classes off',
     unit: '',
     default: 2,
     low: 1,

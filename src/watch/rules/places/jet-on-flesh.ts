@@ -13,7 +13,7 @@ import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {
   wait: {
-    label: 'Days in a jet after which it is for today',
+    label: 'For today after so long in a jet',
     unit: 'd',
     default: 0,
     low: 0,

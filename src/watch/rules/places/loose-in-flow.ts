@@ -12,7 +12,7 @@ import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {
   from: {
-    label: 'Flow class from which a loose lot is in danger (still 0, low 1, medium 2, high 3)',
+    label: 'Danger from flow class (still 0, low 1, medium 2, high 3)',
     unit: '',
     default: 2,
     low: 0,

@@ -28,7 +28,7 @@ import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 
 const parameters = {
   pitch: {
-    label: 'From slot to slot where a rack’s own measure is not known',
+    label: 'Slot to slot, where the rack’s own measure is missing',
     unit: 'mm',
     scale: scales.mm,
     default: ASSUMED_PITCH_MM,

@@ -11,7 +11,7 @@ import { figure, percent, smallLength } from '../shared/words.ts';
 
 const parameters = {
   low: {
-    label: 'Depth, as a part of the tank’s height, from which a rack counts as low',
+    label: 'A rack is low from this part of the tank’s height down',
     unit: 'parts of 1',
     default: 0.67,
     low: 0.3,
