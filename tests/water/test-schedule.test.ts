@@ -73,6 +73,15 @@ describe('the tests that are worth their minutes', () => {
     expect(weighed(alkalinity(4))).toMatchObject({ proposed: 1, isLate: true });
   });
 
+  test('are not asked for daily where that would not tell a slow change much sooner', () => {
+    const calcium = weighed(tested('calcium', 425, 9, [380, 480], { rate: rate(-2.9, 2.9) }));
+    const magnesium = weighed(tested('magnesium', 1300, 30, [1250, 1400], { rate: rate(-0.5, 0.5) }));
+    for (const { proposed, goings } of [calcium, magnesium]) {
+      expect(proposed).toBeGreaterThanOrEqual(7);
+      for (const { toldProposed, harmsAfter } of goings) expect(toldProposed).toBeLessThan(harmsAfter);
+    }
+  });
+
   // Arithmetic: 8.2 dKH down to 6 (acute, beyond a band from 7.3) at 0.44 a day takes 5 days.
   test('count the time until it harms from the level and the speed', () => {
     const [worst] = weighed(alkalinity(0.44)).goings;

@@ -33,11 +33,11 @@ export interface Watching {
 const testsBefore = 12;
 /** When within an interval a drift may begin, as parts of it. */
 const phases = [1 / 8, 3 / 8, 5 / 8, 7 / 8];
-/** A drift that so many tests beyond the edge of the band have not told is given up. */
+/** A drift is given up that so many tests beyond the edge of the band, and as long a time again, have not told. */
 const testsBeyond = 12;
 
 /**
- * Days from the beginning of a drift until tests at an interval tell of it; null where a dozen tests beyond the edge do not, or there is no edge on that side. The watch's
+ * Days from the beginning of a drift until tests at an interval tell of it; null where twice the time to the edge and a dozen tests do not, or there is no edge on that side. The watch's
  * own filter follows the expected tests (each as the level stands, without its error) until it says that the level is, or
  * will soon be, outside its band; a test too far off is repeated at once, and outside the band tells by itself. The mean
  * over the moments within an interval at which a drift may begin: the wait for the first test is half an interval in the
@@ -62,7 +62,7 @@ function delayFrom({ level, perDay }: Drift, everyDays: number, first: number, w
   const { sd, options, band } = watching;
   const tests: SlopeReading[] = [];
   const edge = perDay < 0 ? band.low : band.high;
-  const count = Math.ceil(Math.max(0, (edge - level) / perDay) / everyDays) + testsBeyond;
+  const count = Math.ceil((2 * Math.max(0, (edge - level) / perDay)) / everyDays) + testsBeyond;
   for (let n = -testsBefore; n < count; n++) {
     const day = first + n * everyDays;
     tests.push({ day, value: level + (n < 0 ? 0 : perDay * day), sd });

@@ -56,7 +56,7 @@ export interface WeighedTests {
   minutes: { now: number; proposed: number };
   /** The worst first: what leaves the least time. */
   goings: readonly [Going, ...Going[]];
-  /** Even the closest tests tell it later than it should be. */
+  /** Even daily tests tell it later than it should be; closer ones than proposed would not tell it much sooner. */
   isLate: boolean;
 }
 
@@ -72,6 +72,8 @@ const intervals = [14, 7, 3.5, 7 / 3, 2, 1] as const;
 const longest: Partial<Record<WeighedCode, number>> = { alkalinity: 7 };
 /** It should be told while a third of the time until it harms is left to put it right; own choice. */
 const shareOfTime = 2 / 3;
+/** Closer tests that tell it sooner by less than this part of the time until it harms are not worth it; own choice. */
+const littleSooner = 1 / 5;
 /** Hands-on minutes of one test, logging included; own assumption. */
 const minutesOf: Readonly<Record<WeighedCode, number>> = {
   ...{ alkalinity: 4, calcium: 5, magnesium: 5, nitrate: 5, phosphate: 6, salinity: 2 },
@@ -116,11 +118,18 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
     })
     .filter(({ harmsAfter }) => Number.isFinite(harmsAfter));
   if (goings.length === 0) return { code, unknown: 'its band is open on the side to which it can move' };
+  const known = goings.map((going) => ({ ...going, daily: told(going.perDay, 1) }));
+  if (known.some(({ daily }) => daily === null))
+    return { code, unknown: 'its tests are too coarse to tell so slow a change' };
+  const enough = known.map(({ perDay, bound, harmsAfter, daily }) => ({
+    perDay,
+    within: Math.max(bound, (daily ?? 0) + littleSooner * harmsAfter),
+  }));
   const isSoon = (every: number) =>
-    goings.every(({ perDay, bound }) => (told(perDay, every) ?? Infinity) <= bound);
+    enough.every(({ perDay, within }) => (told(perDay, every) ?? Infinity) <= within);
   const possible = intervals.filter((every) => every <= (longest[code] ?? Infinity));
-  const fits = possible.find(isSoon);
-  const proposed = fits ?? 1;
+  const proposed = possible.find(isSoon) ?? 1;
+  const isLate = known.some(({ daily, bound }) => (daily ?? 0) > bound);
   const all = goings
     .map((going) => ({
       ...going,
@@ -130,7 +139,7 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
     .sort((a, b) => a.bound - b.bound);
   const aWeek = (every: number | null) => (every === null ? 0 : (7 * minutesOf[code]) / every);
   return {
-    ...{ code, level, now: everyDays, proposed, isLate: fits === undefined },
+    ...{ code, level, now: everyDays, proposed, isLate },
     minutes: { now: aWeek(everyDays), proposed: aWeek(proposed) },
     goings: all as [Going, ...Going[]],
   };

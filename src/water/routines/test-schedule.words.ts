@@ -65,7 +65,7 @@ export function scheduleWords(schedule: readonly ScheduledTest[], today: string)
   };
 }
 
-const basis = `Worked out from each system’s own speed, at its fast end, and the error of its tests, by the same sums as the alerts. A trouble should be told while a third of the time until it harms is left. That third, the minutes of a test, and half a band’s width beyond the band (a tenth beyond a single edge) where no harmful level is known, are our own choice. Tests that are left out make it later. Slips and repeats are not counted in the minutes.`;
+const basis = `Worked out from each system’s own speed, at its fast end, and the error of its tests, by the same sums as the alerts. A trouble should be told while a third of the time until it harms is left. Tests that tell it sooner by less than a fifth of that time are not proposed. The third, the fifth, the minutes of a test, and half a band’s width beyond the band (a tenth beyond a single edge) where no harmful level is known, are our own choice. Tests that are left out make it later. Slips and repeats are not counted in the minutes.`;
 
 const minutesWords = ({ now, proposed }: WeighedTests['minutes']): string =>
   Math.round(now) === Math.round(proposed)
@@ -85,11 +85,15 @@ function whyWords(quantity: ScheduledTest['quantity'], weighed: WeighedTests): s
     const { perDay, harmsAfter } = going;
     const speed = `${sayDifference(quantity, Math.abs(perDay), weighed.level)} a day`;
     const way = perDay < 0 ? 'falls' : 'rises';
-    const late =
-      weighed.isLate && i === 0 ? ' Even daily tests tell it late: a probe with an alarm does more.' : '';
+    const late = weighed.isLate && i === 0 ? ` ${lateWords(weighed)}` : '';
     return `${ifWords(going, quantity.code)}, it ${way} by up to ${speed} and harms after about ${daysWords(harmsAfter)}. ${toldWords(going)}${late}`;
   });
 }
+
+const lateWords = ({ proposed }: WeighedTests): string =>
+  proposed === 1
+    ? 'Even daily tests tell it late: a probe with an alarm does more.'
+    : 'That is late, but closer tests would not tell it much sooner.';
 
 const daysWords = (days: number): string => {
   const rounded = days < 10 ? Math.round(2 * days) / 2 : Math.round(days);
