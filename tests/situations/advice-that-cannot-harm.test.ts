@@ -283,6 +283,48 @@ describe('flesh that goes within hours', () => {
     expect(of(await openOn(ground, '2026-11-20T08:05:00Z'), 'tissue-loss').severity).toBe('now');
   });
 
+  test.each(['set apart', 'lost'])(
+    'stays a matter of the water when one of them is %s, as the others stand in it still',
+    async (how) => {
+      const ground = await layGround(bench, { rows: 3, columns: 9 });
+      await bench.service.db.rack.update({
+        where: { id: ground.rackId },
+        data: { slotWidthMm: 300, slotDepthMm: 300 },
+      });
+      const gone = await stand(ground, brain, 'A1', '2026-06-02T10:00:00Z');
+      const left = await stand(ground, 'Porites cylindrica', 'A9', '2026-06-02T10:00:00Z');
+      await look(gone, '2026-11-17T08:00:00Z', 'receding', 1);
+      await look(left, '2026-11-19T08:00:00Z', 'receding', 1);
+      const { id } = of(await openOn(ground, '2026-11-19T08:05:00Z'), 'tissue-loss');
+      if (how === 'set apart') {
+        const apart = await layGround(bench);
+        const at = '2026-11-19T09:00:00Z';
+        const { placement } = bench.service.db;
+        await placement.updateMany({ where: { lotId: gone, toAt: null }, data: { toAt: new Date(at) } });
+        await place(bench, gone, [apart.slots.A1], at);
+      } else {
+        const { pieces } = await bench.service.db.lot.findUniqueOrThrow({ where: { id: gone } });
+        const sent = {
+          state: 'lost',
+          lostPieces: String(pieces),
+          cause: 'flesh_gone',
+          at: '2026-11-19T09:00',
+        };
+        bench.at('2026-11-19T10:00:00Z');
+        expect((await hand.post(`/lots/${gone}/conditions`, sent)).status).toBe(303);
+      }
+      const alerts = await openOn(ground, '2026-11-19T12:00:00Z');
+      expect(of(alerts, 'tissue-loss')).toMatchObject({ id, causeId: null });
+      expect(of(alerts, 'tissue-loss').finding.numbers).toContain('gone from');
+      expect(of(alerts, 'tissue-loss').finding.status).toBe('fires');
+      expect(first(alerts, 'condition-noted', left)).toMatch(/^Isolate it today/);
+      // After a week without another one the water is no longer told of for one that is gone.
+      await openOn(ground, '2026-11-28T12:00:00Z');
+      const later = await openOn(ground, '2026-11-30T13:00:00Z');
+      expect(later.map(({ rule }) => rule)).not.toContain('tissue-loss');
+    },
+  );
+
   test('of two pieces of one colony is a matter of the lots', async () => {
     const ground = await layGround(bench, { rows: 1, columns: 9 });
     const mother = await stand(ground, brain, 'A1', '2026-06-02T10:00:00Z');

@@ -193,6 +193,10 @@ const changes: [string, string][] = [
     `UPDATE placement_slot SET slot_id = ${key(6, 200)} WHERE placement_id = ${key(9, 3)}`,
   ],
   [
+    'a lot that loses flesh',
+    `INSERT INTO condition (id, lot_id, at, state) VALUES (gen_random_uuid(), ${key(8, 4)}, ${ago(0.5)}, 'receding')`,
+  ],
+  [
     'a lot that left',
     `UPDATE placement SET to_at = ${ago(0.4)} WHERE lot_id = ${key(8, 4)} AND to_at IS NULL`,
   ],

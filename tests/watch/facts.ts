@@ -57,6 +57,7 @@ export function blankSystem(more: Partial<SystemFacts> = {}): SystemFacts {
     lamps: [],
     racks: [],
     pests: [],
+    goneLots: [],
     losses: { stays: [], deaths: [] },
     shared: [],
     silentDevices: [],

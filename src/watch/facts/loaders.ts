@@ -8,6 +8,7 @@ import { loadTemperatures } from '../../water/record/temperatures.ts';
 import { loadCorrections } from './corrections.ts';
 import { loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
+import { loadGoneLots } from './gone-lots.ts';
 import { loadKitsPutAway } from './kits.ts';
 import { loadLosses } from './losses.ts';
 import { loadLamps, loadLots } from './lots.ts';
@@ -42,6 +43,7 @@ type Parted = Pick<
   | 'temperatures'
   | 'tanks'
   | 'lots'
+  | 'goneLots'
   | 'pests'
   | 'losses'
   | 'shared'
@@ -78,6 +80,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   temperatures: { load: loadTemperatures, none: [], staleBy: ['reading of temperature'] },
   tanks: { load: loadTanks, none: [], staleBy: ['place'] },
   lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
+  goneLots: { load: loadGoneLots, none: [], staleBy: ['lot', 'place'] },
   pests: { load: loadPests, none: [], staleBy: ['pest', 'lot', 'place'] },
   losses: { load: loadLosses, none: { stays: [], deaths: [] }, staleBy: ['lot', 'place'] },
   shared: { load: loadShared, none: [], staleBy: ['scan'] },

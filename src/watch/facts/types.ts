@@ -314,6 +314,12 @@ export interface LotFact {
   acclimation: AcclimationFact | null;
 }
 
+/** A lot that lost flesh when it was taken out of the water, or died there. */
+export interface GoneLotFact
+  extends Pick<LotFact, 'id' | 'code' | 'ownName' | 'kindName' | 'parentId' | 'place' | 'conditions'> {
+  leftDay: number;
+}
+
 export interface LampFact {
   id: string;
   name: string;
@@ -396,6 +402,8 @@ export interface SystemFacts {
   /** Within 60 days. */
   kitsPutAway: readonly KitPutAwayFact[];
   lots: readonly LotFact[];
+  /** Those that lost flesh when they left it within two weeks; empty where the past is judged. */
+  goneLots: readonly GoneLotFact[];
   /** The pests for which its water, or that of a tank of it, is under watch. */
   pests: readonly PestFact[];
   /** Which lots stood here within 400 days, and which of them lost pieces. */

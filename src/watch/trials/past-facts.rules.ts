@@ -47,6 +47,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     kitsPutAway: [],
     pests: facts.pests.flatMap((watch) => pestAt(watch, moment)),
     lots: facts.lots.map((lot) => lotAt(lot, day)),
+    goneLots: [],
     lamps: facts.lamps.map(({ settings, ...lamp }) => ({ ...lamp, settings: until(settings) })),
     racks: facts.racks.map(({ surveys, ...rack }) => ({ ...rack, surveys: until(surveys) })),
   };

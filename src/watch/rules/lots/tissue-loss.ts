@@ -4,7 +4,7 @@ import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoize } from '../../../platform/memoize.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM } from '../../../stock/places/reach.rules.ts';
-import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
+import type { ConditionFact, GoneLotFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { ParameterSet, Values } from '../../rule-definition/parameters.ts';
 import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { reachingPairs } from '../places/neighbour-pairs.ts';
@@ -51,6 +51,8 @@ export const tissueLoss = defineRule({
   quietHours: 48,
   ended: (facts) => {
     const left = losingLots(facts).length;
+    if (left === 0 && facts.goneLots.length > 0)
+      return 'those that lost flesh are gone from here, and no other was seen to begin within a week';
     return left === 0
       ? 'no lot here loses flesh any more, by its last look'
       : `${lotsWords(left)} here still ${left === 1 ? 'loses' : 'lose'} flesh, but no longer several that were seen to begin within days`;
@@ -69,24 +71,33 @@ export const tissueLossKey = (systemId: string): FindingKey => ({
 });
 
 interface Losing {
-  lot: LotFact;
+  lot: LotFact | GoneLotFact;
   began: number;
   last: ConditionFact;
 }
 
-/** Lots that lose flesh now, the latest to begin last. Kept with the facts. */
+const stands = (lot: Losing['lot']): lot is LotFact => !('leftDay' in lot);
+
+/** Lots that lose flesh now. Kept with the facts. */
 const losingLots = memoize((facts: SystemFacts): Losing[] =>
-  facts.lots
-    .flatMap((lot) => {
-      const [last] = lot.conditions;
-      if (last === undefined || !losing.includes(last.state) || lot.jet) return [];
-      const onset = onsetOf(lot.conditions);
-      const run = lot.conditions.slice(0, lot.conditions.indexOf(onset?.firstBad ?? last) + 1);
-      const first = run.findLast(({ state }) => losing.includes(state)) ?? last;
-      return [{ lot, began: first.day, last }];
-    })
-    .sort((a, b) => a.began - b.began),
+  facts.lots.filter(({ jet }) => !jet).flatMap(losingOf),
 );
+
+function losingOf(lot: Losing['lot']): Losing[] {
+  const [last] = lot.conditions;
+  if (last === undefined || !losing.includes(last.state)) return [];
+  const onset = onsetOf(lot.conditions);
+  const run = lot.conditions.slice(0, lot.conditions.indexOf(onset?.firstBad ?? last) + 1);
+  const first = run.findLast(({ state }) => losing.includes(state)) ?? last;
+  return [{ lot, began: first.day, last }];
+}
+
+/**
+ * Lots that lost flesh here and are gone, taken out or dead: setting them apart, as they should be, does not mend the water. They count
+ * for as long as an alert opens.
+ */
+const losingWhenGone = ({ goneLots }: SystemFacts, now: Date): Losing[] =>
+  goneLots.flatMap(losingOf).filter(({ began }) => began > dayOf(now) - opensWithin);
 
 /** The lots that are one matter of the water; none where there are too few unrelated ones. */
 function losingTogether(
@@ -94,7 +105,9 @@ function losingTogether(
   { within, lots }: Values<typeof parameters>,
   now: Date,
 ): Losing[] {
-  const recent = losingLots(facts).filter(({ began }) => began > dayOf(now) - staysWithin);
+  const recent = [...losingLots(facts), ...losingWhenGone(facts, now)]
+    .filter(({ began }) => began > dayOf(now) - staysWithin)
+    .sort((a, b) => a.began - b.began);
   const newest = recent.at(-1)?.began ?? 0;
   const together = recent.filter(({ began }) => began >= newest - within);
   return unrelated(facts, together) >= lots ? together : [];
@@ -117,7 +130,7 @@ function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
       new Set(pairs.flatMap(({ newcomer, other }) => [newcomer.id, other.id])),
     ]),
   );
-  const apart: LotFact[] = [];
+  const apart: Losing['lot'][] = [];
   for (const { lot } of lots) {
     const related = apart.some(
       (other) =>
@@ -134,12 +147,12 @@ function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
 /** What makes lots related wherever they stand: compared with all others, they were found to share it. */
 const origins: readonly string[] = ['cut batch', 'cut by', 'mother', 'delivery', 'origin', 'bath', 'kind'];
 
-const isOfOneOrigin = ({ shared }: SystemFacts, a: LotFact, b: LotFact): boolean =>
+const isOfOneOrigin = ({ shared }: SystemFacts, a: Losing['lot'], b: Losing['lot']): boolean =>
   shared.some(
     ({ by, lots }) => origins.includes(by) && [a, b].every(({ id }) => lots.some((lot) => lot.id === id)),
   );
 
-const isFamily = (a: LotFact, b: LotFact): boolean =>
+const isFamily = (a: Losing['lot'], b: Losing['lot']): boolean =>
   a.parentId === b.id || b.parentId === a.id || (a.parentId !== null && a.parentId === b.parentId);
 
 function finding(
@@ -150,8 +163,9 @@ function finding(
 ): Finding {
   const newest = lots.at(-1)?.began ?? 0;
   const fast = lots.some(({ lot }) => fastLoss(lot.conditions) !== null);
+  const standing = lots.map(({ lot }) => lot).filter(stands);
   const racks = new Map(facts.racks.map(({ id, tankName }) => [id, tankName]));
-  const tanks = new Set(lots.map(({ lot }) => racks.get(lot.rackId) ?? ''));
+  const tanks = new Set(standing.map((lot) => racks.get(lot.rackId) ?? ''));
   const untested = notTestedSince(facts, dayOf(now) - 1);
   return {
     ...plainFinding,
@@ -162,11 +176,19 @@ function finding(
     severity: fast || lots.length >= many ? 'now' : 'today',
     score: lots.length / values.lots,
     title: `${facts.name}: ${lotsWords(lots.length)} lose flesh within days`,
-    numbers: namedWords(lots.map(({ lot }) => whereWords(lot)).sort()),
+    numbers: namedWords(lots.map(({ lot }) => placeWords(lot)).sort()),
     number: figure('Lots that lose flesh', lots.length, 0),
     limit: { ...figure('A matter of the water from', values.lots, 0), source: parameters.lots.source },
     figures: [
       { label: 'Seen losing flesh since', text: sinceText(facts, lots) },
+      ...(standing.length < lots.length
+        ? [
+            {
+              label: 'Gone since',
+              text: 'taken out or dead: the water they stood in is judged by them for a week',
+            },
+          ]
+        : []),
       { label: 'Kinds', text: [...new Set(lots.map(({ lot }) => lot.kindName))].join(', ') },
       { label: 'Tanks', text: [...tanks].filter((name) => name !== '').join(', ') },
     ],
@@ -189,12 +211,15 @@ function finding(
       kind: 'condition' as const,
       id: last.id,
       at: last.at,
-      text: `${lotName(lot)}, ${lot.kindName}, on ${lot.place}: ${conditionInSentence(last)}`,
+      text: `${lotName(lot)}, ${lot.kindName}, ${stands(lot) ? 'on' : 'gone from'} ${lot.place}: ${conditionInSentence(last)}`,
       note: last.note,
     })),
-    lots: lots.map(({ lot }) => lot.id),
+    lots: standing.map(({ id }) => id),
   };
 }
+
+const placeWords = (lot: Losing['lot']): string =>
+  stands(lot) ? whereWords(lot) : `${lotName(lot)}, gone from ${lot.place}`;
 
 /** At most so many lots are named beside the title. */
 const namedLots = 4;
