@@ -67,6 +67,20 @@ describe('three systems of one site', () => {
     expect((await hand.get('/watch')).body).toContain('pH falls in Air 1, Air 2 and Air 3 together');
   });
 
+  test('whose pH sinks fast and out of its band are one matter all the same, as urgent as each by itself', async () => {
+    const ids = await threeSystems('Fast', 'ph', ph, ['7.72', '7.71', '7.73']);
+    for (const id of ids.slice(0, 2)) await enter(id, morning(7, 30), 'ph', '7.70');
+    bench.at(morning(7, 40));
+    await evaluateSystems(bench.service, ids, new Date(morning(7, 40)));
+    const open = await bench.service.db.alert.findMany({
+      where: { systemId: { in: ids }, clearedAt: null, rule: { not: 'overdue' } },
+    });
+    expect(open.map(({ rule }) => rule)).toContain('sinking-fast');
+    expect(open.filter(({ causeId }) => causeId === null)).toMatchObject([
+      { rule: 'moving-together', severity: 'now' },
+    ]);
+  });
+
   test('on one circuit name it', async () => {
     const ids = await threeSystems(
       'Cold',

@@ -274,6 +274,7 @@ function causesOf({ facts, code }: JudgedQuantity, side: Side, { bySalt }: How):
   if (code === 'alkalinity' && side === 'below') causes.push(system('alkalinity-falling'));
   if (code === 'temperature' && side === 'above') causes.push(system('heat-stress'));
   if ((code === 'ph' || code === 'oxygen') && side === 'below') causes.push(system('sinking-fast'));
+  if (code === 'ph' && side === 'below') causes.push(system('moving-together', code));
   if (code === 'phosphate' && side === 'below') causes.push(system('nitrate-level', 'no phosphorus'));
   if (code === 'ammonia' && side === 'above') causes.push(system('ammonia'));
   return causes;

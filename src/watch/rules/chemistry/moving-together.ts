@@ -1,10 +1,11 @@
-import { advised, air, measure, people } from '../../../alerts/advice.ts';
-import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { advised, air, done, measure, people } from '../../../alerts/advice.ts';
+import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import { andWords } from '../../../platform/words/lists.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { movingTogether, type SharedMove } from '../../facts/together.rules.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import type { ParameterSet } from '../../rule-definition/parameters.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { facetEnded } from '../endings/water.ts';
 import { amount, dateOfDay, nameOf, quantityNamed } from '../shared/words.ts';
 
@@ -40,6 +41,31 @@ export const movingTogetherRule = defineRule({
   },
 });
 
+/**
+ * The key under which a quantity that falls in several systems at once is told of this one; null where this one does not
+ * fall with others.
+ */
+export function fallsTogetherKey(
+  facts: SystemFacts,
+  code: string,
+  { of }: Pick<SettingsFor<ParameterSet>, 'of'>,
+): FindingKey | null {
+  const { systems } = of(movingTogetherRule)();
+  const shared = movingTogether(facts.siteMoves, facts.quantities, systems).some(
+    (one) =>
+      one.code === code &&
+      one.side === 'below' &&
+      one.moves.some(({ systemId }) => systemId === facts.systemId),
+  );
+  return shared ? { rule: name, subject: { type: 'system', id: facts.systemId }, facet: code } : null;
+}
+
+/** Falls from which it is act now, as for one system that sinks fast by itself: each may be part of this alert. Own choice. */
+const fastFalls: Readonly<Record<string, number>> = { ph: 0.4, oxygen: 1 };
+
+const isFast = ({ code, side, moves }: SharedMove): boolean =>
+  side === 'below' && moves.some(({ by }) => -by >= (fastFalls[code] ?? Infinity));
+
 function finding(facts: SystemFacts, shared: SharedMove): Finding {
   const { code, side, moves } = shared;
   const quantity = quantityNamed(facts, code);
@@ -55,7 +81,7 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}?quantity=${code}`,
     status: 'fires',
-    severity: 'today',
+    severity: isFast(shared) ? 'now' : 'today',
     score: moves.length,
     title: `${what} ${side === 'below' ? 'falls' : 'rises'} in ${andWords(moves.map((move) => move.name))} together: look for one cause`,
     numbers: moves
@@ -75,12 +101,16 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
       ...((code === 'ph' || code === 'oxygen') && side === 'below'
         ? [
             people('If people feel unwell, leave the room: carbon dioxide.'),
-            air('Open windows and doors, let outside air to the skimmers.'),
+            air(
+              'Open windows and doors, let outside air to the skimmers. Look whether pumps turn and air bubbles in each of them.',
+              done('air'),
+            ),
           ]
         : []),
       measure(
-        'Look at what they share, in the order above. Test one of them again with another instrument before any is corrected.',
+        'Look at what they share. Test one of them again with another instrument before any is corrected.',
       ),
+      ...(code === 'ph' && side === 'below' ? [measure('Add no buffer.')] : []),
     ),
     evidence: moves.map(({ readingId, at, value, name: system, probe, kitId }) => ({
       kind: probe && kitId !== null ? ('probe' as const) : ('reading' as const),

@@ -6,9 +6,10 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ReadingFact, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
 import { amount, nameOf, quantityNamed } from '../shared/words.ts';
+import { fallsTogetherKey } from './moving-together.ts';
 
 const parameters = {
   ph: {
@@ -67,9 +68,21 @@ export const sinkingFast = defineRule({
     const borneOut = signs.length > 1 || still !== undefined;
     if (weight < (borneOut ? 0.5 : 1)) return [];
     const said = gases.length > 0 ? gasesSink(facts, signs, still, weight) : waterCools(facts, still);
-    return [finding(facts, signs, weight, said, stillWords(facts, still, now))];
+    const found = finding(facts, signs, weight, said, stillWords(facts, still, now));
+    return [
+      still === undefined
+        ? { ...found, causes: [...found.causes, ...shared(facts, gases, settings)] }
+        : found,
+    ];
   },
 });
+
+/** Where all that sinks here sinks in other systems too, it is one matter of all of them. */
+function shared(facts: SystemFacts, gases: readonly Sign[], settings: SettingsFor<typeof parameters>) {
+  const keys = gases.map(({ code }) => fallsTogetherKey(facts, code, settings));
+  const known = keys.filter((key) => key !== null);
+  return known.length === keys.length ? known : [];
+}
 
 /** What of a quantity speaks for it: how far its last two values stand below what is usual, in parts of the limit. */
 interface Sign {
