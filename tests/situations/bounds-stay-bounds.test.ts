@@ -203,3 +203,28 @@ test('nitrate beyond the scale of every test is "more than", on the alert, the n
   expect(page).toContain('beyond the scale of the test, so the level is not known');
   expect(page).not.toContain('Two plans side by side');
 });
+
+describe('what lay beyond a scale that ends at the edge of the band', () => {
+  test.each([
+    ['nitrate', '>20', 20, 'nitrate-level'],
+    ['phosphate', '>0.1', 0.1, 'out-of-band'],
+  ] as const)(
+    '%s %s, twice, is above it, and nobody says that none lies outside',
+    async (code, text, high, rule) => {
+      const systemId = await makeSystem(bench, `Scale ends at the edge, ${code}`);
+      await bench.service.db.systemQuantity.upsert({
+        where: { systemId_quantityCode: { systemId, quantityCode: code } },
+        create: { systemId, quantityCode: code, bandHigh: high },
+        update: { bandHigh: high, limitHigh: null },
+      });
+      for (const day of [16, 18, 20, 22]) await enter(systemId, day, code, text);
+      const { alerts } = await everythingSaid(systemId, code);
+      const told = alerts.find((one) => one.rule === rule);
+      expect(told?.finding.numbers).toMatch(/^(more than|>) /);
+      expect(told?.finding.firstStep).toMatch(/Dilute the sample and test again/);
+      const page = (await hand.get(`/water/systems/${systemId}?quantity=${code}&days=30`)).body;
+      expect(page).toContain('4 readings lie outside');
+      expect(page).not.toContain('annot be known with this test');
+    },
+  );
+});

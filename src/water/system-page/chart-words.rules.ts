@@ -104,11 +104,12 @@ function bandWords(view: SystemView): string {
   const values = parts.flatMap((part) => valuesIn(view, part));
   const [low, high] = [target?.bandLow ?? -Infinity, target?.bandHigh ?? Infinity];
   const outside = values.filter(
-    ({ value, below, above }) => (!below && value > high) || (!above && value < low),
+    ({ value, below, above }) =>
+      (!below && value > high) || (!above && value < low) || (above && value >= high),
   ).length;
   const untold = values.some(
     ({ value, below, above }) =>
-      (below && value > low && Number.isFinite(low)) || (above && value < high && Number.isFinite(high)),
+      (below && value >= low && Number.isFinite(low)) || (above && value < high && Number.isFinite(high)),
   );
   const [one, many] = parts.every((part) => part.grain === 'reading')
     ? (['reading lies', 'readings lie'] as const)

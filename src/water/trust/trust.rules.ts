@@ -219,7 +219,7 @@ export function resolutionCaution(
 ): string | null {
   if (reading.below && band.low !== null && reading.value >= band.low && band.low > quantity.possibleLow)
     return `Cannot be known with this test: it sees nothing under ${say(quantity, reading.value)}, and ${sayBand(quantity, band.low, band.high) ?? ''} is kept. A finer test would tell.`;
-  if (reading.above && band.high !== null && reading.value <= band.high)
+  if (reading.above && band.high !== null && reading.value < band.high)
     return `Cannot be known with this test: its scale ends at ${say(quantity, reading.value)}, and ${sayBand(quantity, band.low, band.high) ?? ''} is kept. Dilute the sample and test again.`;
   if (reading.above) return null;
   const { low, high } = coverageInterval(quantity, reading);

@@ -8,7 +8,7 @@ import { departsFromPlan, plannedShift, runningTowards } from '../levels/correct
 import { bearableLevels, harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
-import { beyondByTests, driftOf, levelNow } from '../levels/level-against-band.ts';
+import { beyondByTests, driftOf, isBeyondScale, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { factsNow, probeBeyond, probeRunning } from '../levels/probe-now.ts';
 import { usualGap } from '../levels/spacing.ts';
@@ -105,9 +105,12 @@ function watchedCodes({ kept, readings }: SystemFacts): string[] {
   return [...new Set(codes)].filter((code) => !others.includes(code));
 }
 
-/** Whether the last test only says that it saw nothing, or more than its scale, where it could not tell the band from that. */
+/**
+ * Whether the last test only says that it saw nothing, or more than its scale, where it could not tell the band from that. More than a
+ * scale that ends at the edge is beyond it.
+ */
 const cannotBeKnown = ({ below, above, value }: ReadingFact, { low, high }: Edges): boolean =>
-  (below && value >= low) || (above === true && value <= high);
+  (below && value >= low) || (above === true && value < high);
 
 /** The band, and where it is open the edge of the safe range. */
 function edgesOf({ kept }: SystemFacts, code: string): Edges {
@@ -168,7 +171,8 @@ const pairClear = 0.5;
 function outside(seen: JudgedQuantity, values: Settings): Finding | null {
   const { level, edges, code, facts, track, now } = seen;
   const { side, distance, edge } = nearestEdge(level.value, edges);
-  const z = distance / level.sd;
+  const beyond = side === 'above' && isBeyondScale(seen.readings, edge);
+  const z = beyond ? Math.max(distance / level.sd, values.clear) : distance / level.sd;
   if (z < -values.stays) return null;
   const correction = runningTowards(facts, code, side, dayOf(now));
   const held =

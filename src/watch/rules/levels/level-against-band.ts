@@ -57,6 +57,11 @@ export function beyondByTests(
   return { value: (before.value + last.value) / 2, sd, from: 'two tests' };
 }
 
+/** Whether two tests running went beyond their scale, and that ends at an upper edge or above it: the level is beyond the edge. */
+export const isBeyondScale = (readings: readonly ReadingFact[], edge: number): boolean =>
+  readings.length > 1 &&
+  readings.slice(-2).every(({ above, trust, value }) => above && trust !== 'unconfirmed' && value >= edge);
+
 /** What the last reading and those near it that agree with it say. */
 function ofLast(near: readonly ReadingFact[], last: ReadingFact, from: Level['from']): Level {
   const same = near.filter((one) => Math.abs(one.value - last.value) <= 2 * Math.hypot(one.u, last.u));

@@ -6,7 +6,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
 import { levelSinceLastEvent, sinceLastEvent } from '../levels/last-event.ts';
-import { type Level, levelNow } from '../levels/level-against-band.ts';
+import { isBeyondScale, type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 
@@ -52,7 +52,9 @@ export function nitrateAgainstEdge(
     level,
     edge,
     source: own ? source : 'Practice of growers, no source: trouble from about 30 to 40 mg/L as NO₃.',
-    z: (level.value - edge) / level.sd,
+    z: isBeyondScale(readings, edge)
+      ? Math.max(clearly, (level.value - edge) / level.sd)
+      : (level.value - edge) / level.sd,
     stale: dayOf(now) - last.day > Math.max(30, 3 * usualGap(readings)),
     atLeast: last.above === true,
   };
