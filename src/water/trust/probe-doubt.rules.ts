@@ -1,5 +1,6 @@
 import type { Sample } from '../../science/control/probe.ts';
 import { equalValues, noisyStill, switchedSteps } from '../../science/control/probe-signal.ts';
+import { normalTail } from '../../science/statistics/normal.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 
@@ -43,17 +44,39 @@ export interface ProbeDoubt {
 type Said = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
 
 /**
- * How long equal values are flat (days) and how many of them, sent or read off; and the least that a day moves where a probe has no past of its own; only for
+ * How long equal values are flat (days) and how many of them, sent or read off; how far water that is read at the same hour scatters (own
+ * choice); and the least that a day moves where a probe has no past of its own; only for
  * what swings with the day. From a simulation of swing and rounding: pH within a digit for 12 h comes once in 20,000
  * times, temperature at 0.1 degC once in 20.
  */
 const swings: Readonly<
-  Record<string, { flatDays: number; sent: number; readOff: number; leastRange: number | null }>
+  Record<
+    string,
+    { flatDays: number; sent: number; readOff: number; sameHour: number; leastRange: number | null }
+  >
 > = {
-  ph: { flatDays: 0.5, sent: 5, readOff: 5, leastRange: 0.1 },
-  oxygen: { flatDays: 0.5, sent: 5, readOff: 5, leastRange: 0.5 },
-  temperature: { flatDays: 1, sent: 5, readOff: 10, leastRange: null },
+  ph: { flatDays: 0.5, sent: 5, readOff: 5, sameHour: 0.02, leastRange: 0.1 },
+  oxygen: { flatDays: 0.5, sent: 5, readOff: 5, sameHour: 0.1, leastRange: 0.5 },
+  temperature: { flatDays: 1, sent: 5, readOff: 10, sameHour: 0.05, leastRange: null },
 };
+
+/** Divisions of a scale or display that somebody reads, canonical, the coarsest first. */
+const divisions = [1, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01];
+/** Equal values are no accident below this chance; own choice. */
+const accident = 1e-3;
+
+/**
+ * From how many equal values on it is no accident that somebody read the same each time: water that is read at the same hour
+ * scatters by `sd` about its middle, and what is read is rounded to a division. A thermometer with marks at half degrees shows
+ * the same for weeks, and says nothing of whether it works.
+ */
+function equalByChance(samples: readonly Sample[], sd: number): number {
+  const onMark = (step: number) =>
+    samples.every(({ value }) => Math.abs(value / step - Math.round(value / step)) < 1e-6);
+  const step = divisions.find(onMark) ?? 0;
+  const same = 1 - 2 * normalTail(step / 2 / sd);
+  return 1 + Math.log(accident) / Math.log(Math.max(same, 1e-9));
+}
 
 /** A check within so many of its standard deviations bears the probe out; ISO 5725-6 for two results of one method. */
 const checkLimit = 2.8;
@@ -124,7 +147,7 @@ function flat({ samples, code, selfReporting }: ProbeTrace, quantity: Said): Pro
   const own = swings[code];
   const last = samples.at(-1);
   if (own === undefined || last === undefined) return null;
-  const fewest = selfReporting ? own.sent : own.readOff;
+  const fewest = selfReporting ? own.sent : Math.max(own.readOff, equalByChance(samples, own.sameHour));
   const equal = equalValues(samples, { days: own.flatDays, fewest });
   if (equal !== null) {
     const words = `has shown ${say(quantity, last.value)} for ${hoursWords(last.day - equal.sinceDay)}`;
