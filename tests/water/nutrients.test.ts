@@ -163,6 +163,15 @@ describe('the planner', () => {
     expect((await page('quantity=nitrate')).body).toContain('Nitrate was never read here.');
   });
 
+  test('says a level of all tests together as such, with what the last one read', async () => {
+    const other = await makeSystem(bench, 'Last one higher');
+    for (const [i, text] of ['10', '11', '10.5', '11', '10', '11', '14.0'].entries())
+      await read(bench, other, daysAgo(13 - 2 * i).toISOString(), 'nitrate', text);
+    const body = withoutMarks((await manager.get(`/water/systems/${other}/nutrients`)).body);
+    expect(body).toMatch(/1[0-3]\.\d mg\/L as NO₃ now, by all tests together; the last one read 14\.0 mg\/L/);
+    expect(body).not.toContain('by the last reading');
+  });
+
   test('offers exports in their order with number, size and date, and leads to the routine', async () => {
     for (const [day, text] of [
       [28, '24'],

@@ -10,6 +10,7 @@ import { nutrientFigures } from '../demand/nutrient-words.rules.ts';
 import { learntWords } from '../demand/words.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import {
+  boundMark,
   farmValue,
   type Quantity,
   say,
@@ -105,6 +106,12 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   return showPage(service, request, reply, 'water/nutrients', data, options);
 }
 
+/** The last reading of the nutrient in words, null without any. */
+function lastRead({ quantity, latest }: NutrientView): string | null {
+  const newest = latest.get(quantity.code);
+  return newest === undefined ? null : `${boundMark(newest)}${say(quantity, newest.value)}`;
+}
+
 /** Said in place of plans that would start from a level nobody knows; '' where it is known. */
 const silenceWords = ({ quantity, silentDays }: NutrientView): string =>
   silentDays === null
@@ -191,7 +198,7 @@ function planData(view: NutrientView, aim: NutrientAim, plans: Plans, system: Wa
     figures: [now.level, now.production, now.exchange, now.settles, aimed.target, aimed.plan].filter(
       (figure) => figure !== null,
     ),
-    state: stateSentence(now, view.estimate.rate),
+    state: stateSentence(now, view.estimate.rate, lastRead(view)),
     down,
     target: `${say(view.quantity, target)}, ${plans.targetSource}`,
     steps: adviceOf(water, down, removal),

@@ -77,14 +77,20 @@ export function outcomeSentence(
   return `${first}${certainty}${settling}.`;
 }
 
-/** The present level, what is made, and where the habit of changes leads. */
+/**
+ * The present level, what is made, and where the habit of changes leads. The level is that of all tests together: where the last
+ * one (`read`, with its unit) said otherwise, it is told beside it.
+ */
 export function stateSentence(
   { level, production, exchange, settles }: NutrientFigures,
   present: RateNow,
+  read: string | null,
 ): string {
-  const here = level?.text ?? '';
+  const now = level?.text ?? '';
+  const alike = read === null || now.startsWith(read);
+  const here = alike ? now : `${now}, by all tests together; the last one read ${read}`;
   if (present.rate === null)
-    return `${here}, by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
+    return `${here}. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
   return `${here}; ${production?.text ?? ''}, water changes taken out. With the recent water changes, ${exchange.text}, it ${settles?.text ?? 'goes on rising'}.`;
 }
 
