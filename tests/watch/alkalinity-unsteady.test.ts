@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { convertDifference } from '../../src/science/units/convert.ts';
-import type { CorrectionFact } from '../../src/watch/facts/types.ts';
+import type { CorrectionFact, DoseFact } from '../../src/watch/facts/types.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
-import { blankKit, blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
+import { blankKit, blankSystem, dayZero, dose, find, firing, madeId, onDay, reading } from './facts.ts';
 
 // Worlds and delays: the simulation study in DEVELOPERS.md (daily tests to 0.1 dKH, swing 0.1 dKH doubled).
 
@@ -88,6 +88,18 @@ describe('the rule on unsteady alkalinity', () => {
     });
     expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d$/);
     expect(finding?.firstStep).toMatch(/^Look at the doser before dosing anything/);
+  });
+
+  test('asks for a look into the container where the dose swings with it, since use cannot be judged then', () => {
+    const plan = { seed: 108, days: 240, onset: 200, factor: 4 };
+    // What the log says was given; nobody looked at what left the container.
+    const given = Array.from({ length: 240 }, (_, day) => dose(day + 0.1, 'alkalinity', 0.4 * dkh));
+    const said = (doses: DoseFact[]) => {
+      const [finding] = firing(find(alkalinityUnsteady, { ...system(readingsOf(plan)), doses }, 240));
+      return `${finding?.why} ${finding?.firstStep}`;
+    };
+    expect(said(given)).toMatch(/Use cannot be judged.*Note what is left in the dosing container/);
+    expect(said([])).not.toContain('Note what is left');
   });
 
   test('ends within three weeks once the water is as steady as it was', () => {

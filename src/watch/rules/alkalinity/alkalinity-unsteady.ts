@@ -141,6 +141,12 @@ function withUseInDoubt(facts: SystemFacts, finding: Finding, now: Date): Findin
   return {
     ...finding,
     why: `${finding.why} Use cannot be judged while the dose swings, unless the container is looked into each week.`,
+    ...advised(
+      ...finding.advice,
+      measure(
+        'Note what is left in the dosing container, today and each week: a fall of the use shows by it alone.',
+      ),
+    ),
     figures: [...finding.figures, { label: 'Used a day', text: 'cannot be judged while the dose swings' }],
   };
 }
