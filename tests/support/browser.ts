@@ -15,7 +15,9 @@ export const sizes = {
 
 export type Size = keyof typeof sizes;
 
-const quiet = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'];
+// A picture is drawn by the processor in any case: the second way of doing it is a process more.
+const drawing = ['--disable-gpu', '--disable-software-rasterizer'];
+const quiet = ['--no-sandbox', '--disable-quic', '--no-first-run', ...drawing];
 const offline = ['--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
 /** Starts a Chromium; `more` are further switches for it. */
