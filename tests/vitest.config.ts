@@ -13,7 +13,17 @@ const longest = [
   'tests/watch/one-figure',
   'tests/platform/typed-forms',
   'tests/exports/farm',
+  'tests/platform/route-access',
+  'tests/intake/large-files',
+  'tests/platform/instances',
+  'tests/platform/sent-twice',
+  'tests/platform/fuzz',
   'tests/browser/',
+  'tests/backups/restore',
+  'tests/platform/data-folder',
+  'tests/rounds/tablet-queue',
+  'tests/platform/undo',
+  'tests/intake/mqtt',
   'tests/platform/look',
   'tests/platform/embedded',
 ];
@@ -41,7 +51,8 @@ export default defineConfig({
     // They bound a hang, not a speed: on a busy machine all takes its time, and what is there is seen at once.
     testTimeout: 600_000,
     hookTimeout: 600_000,
-    expect: { poll: { timeout: 120_000 } },
+    // Each look at a page costs some milliseconds of a core that others wait for.
+    expect: { poll: { timeout: 120_000, interval: 100 } },
     projects: [
       {
         extends: true,
