@@ -1,7 +1,7 @@
 import { spawnSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 
-// Without a window's own parts it spends a third to a half of the processor time of a whole one.
+// Without a window's own parts it spends half of the processor time of a whole one.
 const usualPlaces = [
   '/usr/bin/chromium-headless-shell',
   '/usr/bin/chromium',
