@@ -1,6 +1,7 @@
+import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { holdPieces } from '../../src/stock/orders/single.ts';
-import { type Answer, type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Answer, type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
 /** The fields that the page's own form carries unseen. */
@@ -186,6 +187,34 @@ describe('several lots at once', () => {
     expect(answer.location).toMatch(/^\/tags\/labels\?tag=.+&tag=.+/);
     const tags = await bench.service.db.tag.findMany({ where: { lotId: { in: lots.map(({ id }) => id) } } });
     expect(tags.map(({ pieces }) => pieces)).toEqual([2, 2]);
+  });
+
+  test('tags for several show buyers each lot’s newest photo, or none of them', async () => {
+    const manager = await bench.as('manager');
+    const lot = await shelf.lot({ pieces: 4 });
+    const [id, takenAt] = [uuidv7(), new Date(benchNow.getTime() - 86_400_000)];
+    const bytes = { image: new Uint8Array([1]), small: new Uint8Array([1]) };
+    await bench.service.db.photo.create({
+      data: { id, lotId: lot.id, takenAt, width: 1, height: 1, ...bytes },
+    });
+    for (const [hidePhoto, photoId] of [
+      ['', id],
+      ['on', null],
+    ] as const) {
+      const ticked = lot.code;
+      const open = await manager.get(`/tags/several?ticked=${ticked}`);
+      const sent = {
+        ticked,
+        agreed: hidden(open, 'agreed'),
+        back: '/stock',
+        pieces: '1',
+        reason: '',
+        hidePhoto,
+      };
+      const { location } = await manager.post('/tags/several', sent);
+      const tag = String(String(location).split('tag=')[1]);
+      expect(await bench.service.db.tag.findUnique({ where: { id: tag } })).toMatchObject({ photoId });
+    }
   });
 
   test('a page on which no lot is changed as it is now can still be filled in otherwise and sent', async () => {

@@ -29,7 +29,7 @@ import {
 } from './photographs.ts';
 import { cameraNotesOf, LARGEST_PHOTOGRAPH } from './reading.ts';
 import { leftOutWords } from './reading.words.ts';
-import { cameraTime, readSent, sha256Of } from './taking.ts';
+import { readSent, sha256Of, timeOfPhotograph } from './taking.ts';
 
 /** How many come at once (own choice). */
 const MOST = 6;
@@ -89,6 +89,7 @@ async function showRackPhotographs(
     title: `Photographs of ${rack.name}`,
     area: 'racks',
     form,
+    scripts: ['/assets/file-dates.js'],
   });
 }
 
@@ -140,10 +141,12 @@ async function readAll(
   typedAt: Date,
 ): Promise<Tried[]> {
   const isTyped = String((request.body as { at?: unknown } | null)?.at ?? '').trim() !== '';
+  const fileDates = fileDatesOf(request);
   const tried: Tried[] = [];
-  for (const file of sentFiles(request)) {
+  for (const [i, file] of sentFiles(request).entries()) {
+    const asked = { rack, at: isTyped ? typedAt : null, fileDate: fileDates[i] ?? null };
     try {
-      tried.push(await readOne(service, request, file, { rack, at: isTyped ? typedAt : null }));
+      tried.push(await readOne(service, request, file, asked));
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
       tried.push({ file: file.fileName, refused: error.message });
@@ -152,17 +155,23 @@ async function readAll(
   return tried;
 }
 
+/** When each file was last written, as the browser knows it; none where its script did not run. */
+function fileDatesOf(request: FastifyRequest): (Date | null)[] {
+  const sent = String((request.body as { fileDates?: unknown } | null)?.fileDates ?? '');
+  return sent.split(' ').map((ms) => (/^\d{1,15}$/.test(ms) ? new Date(Number(ms)) : null));
+}
+
 async function readOne(
   service: Service,
   request: FastifyRequest,
   { content }: SentFile,
-  asked: { rack: { id: string; rows: number; columns: number }; at: Date | null },
+  asked: { rack: { id: string; rows: number; columns: number }; at: Date | null; fileDate: Date | null },
 ): Promise<Tried> {
   const { rack } = asked;
   const same = await sameFile(service.db, rack.id, sha256Of(content));
   if (same !== null) return { there: same.id };
   const notes = await cameraNotesOf(content);
-  const takenAt = asked.at ?? cameraTime(notes, request.site.timeZone, service.now());
+  const takenAt = asked.at ?? timeOfPhotograph(notes, asked.fileDate, request.site.timeZone, service.now());
   const sent = { rack, siteId: request.site.id, accountId: request.person.id, takenAt };
   return { photograph: await readSent(service, { ...sent, file: content, focal35: notes.focal35 }) };
 }

@@ -46,17 +46,33 @@ export async function readSent(
   }
 }
 
-/** When a camera says a photograph was taken; now where it says nothing, or what cannot be. */
-export function cameraTime({ takenAt }: CameraNotes, timeZone: string, now: Date): Date {
-  if (takenAt === null) return now;
+/**
+ * When a camera says a photograph was taken; where it says nothing, or what cannot be, the date of its file as the browser
+ * knows it; else now.
+ * @param fileDate null where none was sent
+ */
+export function timeOfPhotograph(
+  notes: CameraNotes,
+  fileDate: Date | null,
+  timeZone: string,
+  now: Date,
+): Date {
+  const camera = cameraTime(notes, timeZone);
+  return [camera, fileDate].find((at) => at !== null && canBe(at, now)) ?? now;
+}
+
+const canBe = (at: Date, now: Date) => isThinkable(at) && at <= now && at.getUTCFullYear() > 1990;
+
+function cameraTime({ takenAt }: CameraNotes, timeZone: string): Date | null {
+  if (takenAt === null) return null;
   const [day = '', time = ''] = takenAt.local.split('T');
   try {
-    const at =
-      takenAt.offset === null ? momentOf(day, time, timeZone) : new Date(`${takenAt.local}${takenAt.offset}`);
-    return isThinkable(at) && at <= now && at.getUTCFullYear() > 1990 ? at : now;
+    return takenAt.offset === null
+      ? momentOf(day, time, timeZone)
+      : new Date(`${takenAt.local}${takenAt.offset}`);
   } catch (error) {
     // A camera whose clock was never set writes days that are none.
-    if (error instanceof RangeError) return now;
+    if (error instanceof RangeError) return null;
     throw error;
   }
 }

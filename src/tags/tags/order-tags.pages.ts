@@ -18,7 +18,7 @@ export function orderTagPages(app: FastifyInstance, service: Service): void {
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This order');
-const schema = z.object({ reason: optionalText(500), hereAlone: tick() });
+const schema = z.object({ reason: optionalText(500), hidePhoto: tick(), hereAlone: tick() });
 
 async function show(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const order = await orderState(service.pool, idOf(request));
@@ -35,7 +35,7 @@ async function show(service: Service, request: FastifyRequest, reply: FastifyRep
     })),
     reach: publicAddress(service.config, request),
   };
-  const form = refused ?? freshForm({ reason: '', hereAlone: '' });
+  const form = refused ?? freshForm({ reason: '', hidePhoto: '', hereAlone: '' });
   const title = `Tags of order ${order.number}`;
   return showPage(service, request, reply, 'tags/order', data, { title, area: 'tags', form });
 }
@@ -44,9 +44,9 @@ async function post(service: Service, request: FastifyRequest, reply: FastifyRep
   const id = idOf(request);
   return submit(request, reply, {
     schema,
-    act: (work, { reason, hereAlone }) => {
+    act: (work, { hereAlone, ...chosen }) => {
       confirmReach(publicAddress(service.config, request), hereAlone);
-      return tagOrder(service, work, id, reason);
+      return tagOrder(service, work, id, chosen);
     },
     done: (ids) => ({
       to: `/tags/labels?${ids.map((tag) => `tag=${tag}`).join('&')}`,

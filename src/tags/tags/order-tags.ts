@@ -12,7 +12,12 @@ import { issueTag } from './tags.ts';
  * @returns the tags of all its lines, in their order
  * @throws Refusal 404; 409 where the order has gone; as `issueTag`
  */
-export async function tagOrder(service: Service, work: Work, id: string, reason: string): Promise<string[]> {
+export async function tagOrder(
+  service: Service,
+  work: Work,
+  id: string,
+  { reason, hidePhoto }: { reason: string; hidePhoto: boolean },
+): Promise<string[]> {
   await lockOrder(work, id);
   const { stage, lines } = await orderState(readerOf(work.tx), id);
   if (!isOpenStage(stage))
@@ -23,7 +28,7 @@ export async function tagOrder(service: Service, work: Work, id: string, reason:
       ids.push(tagId);
       continue;
     }
-    const tag = { lot: code, pieces, reason, sold: false, buyer: '', holdId: null };
+    const tag = { lot: code, pieces, reason, sold: false, buyer: '', holdId: null, hidePhoto };
     const issued = await issueTag(service, work, tag);
     await setLineTag(work, lineId, issued.id);
     ids.push(issued.id);

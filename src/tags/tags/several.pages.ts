@@ -22,6 +22,7 @@ const tagSchema = z.object({
     z.number().int('Enter whole pieces.').nullable(),
   ),
   reason: optionalText(500),
+  hidePhoto: tick(),
   hereAlone: tick(),
 });
 
@@ -32,7 +33,7 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
   title: (count) => `Tags for ${plural(count, 'lot', 'lots')}`,
   button: 'Issue a tag for each',
   schema: () => tagSchema,
-  fresh: () => ({ pieces: '', reason: '', hereAlone: '' }),
+  fresh: () => ({ pieces: '', reason: '', hidePhoto: '', hereAlone: '' }),
   data: ({ service, request }) => ({ reach: publicAddress(service.config, request) }),
   outcomes: async (_, reader, lots, value) => {
     const alerts = await openAlertsOf(
@@ -59,7 +60,7 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
       };
     });
   },
-  act: async (work, { service, request }, lots, { pieces, reason, hereAlone }) => {
+  act: async (work, { service, request }, lots, { pieces, reason, hidePhoto, hereAlone }) => {
     confirmReach(publicAddress(service.config, request), hereAlone);
     const ids: string[] = [];
     for (const lot of lots) {
@@ -70,6 +71,7 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
         sold: false,
         buyer: '',
         holdId: null,
+        hidePhoto,
       };
       ids.push((await issueTag(service, work, tag)).id);
     }
