@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../platform/days.ts';
-import { takes } from '../platform/door/takes.ts';
+import { answers, takes } from '../platform/door/takes.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { isManager } from '../platform/web/access.ts';
@@ -12,6 +12,7 @@ import { calendarDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
+import { digestAnswer } from './answers.schema.ts';
 import { findDigest, listDigests, makeDigest, makeDigestAgain, type SavedDigest } from './digests.ts';
 import { alertsSince } from './facts.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
@@ -43,15 +44,19 @@ export function digestPages(app: FastifyInstance, service: Service): void {
   app.get('/digest/:day', (request, reply) => showDay(service, request, reply));
   app.get('/digest/:day/text', (request, reply) => sendText(service, request, reply));
   app.post('/digest/:day/again', takes(againSchema), (request, reply) => postAgain(service, request, reply));
-  app.get('/api/digests/:day', async (request, reply) =>
+  app.get('/api/digests/:day', answers(digestAnswer), async (request, reply) =>
     reply.send(digestJson(await digestOf(service, request))),
   );
-  app.post('/api/digests/:day/again', takes(letterBody), async (request, reply) => {
-    const { mail } = checked(letterBody, request.body ?? {});
-    const { day } = await digestOf(service, request);
-    await request.change((work) => makeDigestAgain(service, work, { site: request.site, day, mail }));
-    return reply.send(digestJson(await digestOf(service, request)));
-  });
+  app.post(
+    '/api/digests/:day/again',
+    takes(letterBody, { answers: digestAnswer }),
+    async (request, reply) => {
+      const { mail } = checked(letterBody, request.body ?? {});
+      const { day } = await digestOf(service, request);
+      await request.change((work) => makeDigestAgain(service, work, { site: request.site, day, mail }));
+      return reply.send(digestJson(await digestOf(service, request)));
+    },
+  );
 }
 
 /** What it says, with when it was made, and when it was made before. */

@@ -10,6 +10,7 @@ import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.t
 import { type Said, saidInHtml, saidInJson, twice, unmarked, wordsOfFigures } from '../support/figures.ts';
 import type { Visitor } from '../support/service.ts';
 import { sentencesOf, slipsIn } from '../support/slips.ts';
+import { toldAnswers, unlike } from '../support/told-answers.ts';
 
 // A figure of one thing has one value on every page, in every letter and file and by every interface that says it.
 
@@ -148,6 +149,8 @@ describe('on the demo farm', () => {
   const hours = new Map<string, { plans: string[]; sooner: string[] }>();
   let asked: Record<string, string[]>;
   const failed: string[] = [];
+  /** What an interface answers otherwise than the document of the doors tells. */
+  const otherwise = new Map<string, string>();
   let reached = 0;
   const files = new Map<string, string>();
   /** One page of each kind. */
@@ -192,11 +195,18 @@ describe('on the demo farm', () => {
     const site = await db.site.findUniqueOrThrow({ where: { id: bench.siteId } });
     today = localDay(demoNow, site.timeZone);
     asked = await interfaces(bench, today);
-    for (const path of Object.values(asked).flat()) {
+    const told = toldAnswers(JSON.parse((await owner.get('/api/openapi.json')).body));
+    const paths = Object.entries(asked).flatMap(([route, some]) => some.map((path) => ({ route, path })));
+    for (const { route, path } of paths) {
       const { status, body } = await owner.get(path);
       if (status >= 400) failed.push(`${path}: ${status} ${body.slice(0, 120)}`);
-      if (path.startsWith('/api/')) said.push(...saidInJson(JSON.parse(body), path));
-      else files.set(path, body);
+      if (!path.startsWith('/api/')) files.set(path, body);
+      else {
+        const answer: unknown = JSON.parse(body);
+        said.push(...saidInJson(answer, path));
+        const difference = route.endsWith('openapi.json') ? '' : unlike(told(route), answer);
+        if (difference !== '') otherwise.set(route, `${path}: ${difference}`);
+      }
     }
   }, 1_400_000);
   afterAll(() => bench.close());
@@ -206,6 +216,10 @@ describe('on the demo farm', () => {
     expect(reached).toBeGreaterThan(100);
     const routes = Object.keys(routeAccess).filter((route) => /^GET (\/api\/|.*\.csv$)/.test(route));
     expect(Object.keys(asked).sort()).toEqual(routes.sort());
+  });
+
+  test('every interface answers with what the document of the doors tells, and nothing beside', () => {
+    expect(Object.fromEntries(otherwise)).toEqual({});
   });
 
   test('who reads in other units finds them on every page, and the same figures', async () => {

@@ -2,7 +2,8 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { change } from '../../platform/change.ts';
 import { isDatabaseAway } from '../../platform/database/away.ts';
-import { takes } from '../../platform/door/takes.ts';
+import { entryOutcomes, made } from '../../platform/door/answer-parts.ts';
+import { answers, takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -14,11 +15,15 @@ import { isStarted, takeEntry, takeStart } from './emergencies.ts';
 
 /** What tablets send of an emergency, and what they keep for when the network is away. */
 export function emergencyApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/emergencies', (request, reply) => getPages(service, request, reply));
-  app.post('/api/emergencies/:id', takes(emergencySchema), (request, reply) =>
-    postEmergency(service, request, reply),
+  app.get('/api/emergencies', answers(pagesAnswer), (request, reply) => getPages(service, request, reply));
+  app.post(
+    '/api/emergencies/:id',
+    takes(emergencySchema, { answers: made.extend({ entries: entryOutcomes }) }),
+    (request, reply) => postEmergency(service, request, reply),
   );
 }
+
+const pagesAnswer = z.object({ csrf: z.string(), pages: z.array(z.string()) });
 
 /** The pages a tablet keeps, and the token with which it sends. */
 async function getPages(service: Service, request: FastifyRequest, reply: FastifyReply) {

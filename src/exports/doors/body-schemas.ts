@@ -39,11 +39,14 @@ export function queryParameters(asks: Takes): JsonSchema[] {
   );
 }
 
-/** What a route answers with, as JSON Schema. */
+/** What a route answers with, as JSON Schema. More may stand beside it one day: objects are left open. */
 export const answerSchema = (answers: z.ZodType): JsonSchema => {
   const { $schema, ...rest } = z.toJSONSchema(answers, {
     io: 'output',
     unrepresentable: 'any',
+    override: ({ jsonSchema }) => {
+      if (jsonSchema.additionalProperties === false) delete jsonSchema.additionalProperties;
+    },
   }) as JsonSchema;
   return rest;
 };

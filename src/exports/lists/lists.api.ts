@@ -1,20 +1,32 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { doorPath } from '../../platform/door/addresses.ts';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { type ListPage, wrongCursor } from './list.ts';
 import { mayRead, namedList, readableLists } from './lists.ts';
 
+const listsAnswer = z.object({
+  lists: z.array(z.object({ list: z.string(), title: z.string(), what: z.string(), address: z.string() })),
+});
+
+/** A row has what the columns of its list name; a list’s CSV file has the same. */
+const rowsAnswer = z.object({
+  list: z.string(),
+  rows: z.array(z.record(z.string(), z.union([z.string(), z.number()]).nullable())),
+  next: z.string().nullable().describe('The cursor of the next page; null at the end.'),
+});
+
 /** Every list for programs: as JSON, page by page. */
 export function listApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/lists', async (request) => ({
+  app.get('/api/lists', answers(listsAnswer), async (request) => ({
     lists: readableLists(request).map(({ slug, title, what }) => ({
       ...{ list: slug, title, what },
       address: addressOf(slug),
     })),
   }));
-  app.get('/api/lists/:list', (request, reply) => getRows(service, request, reply));
+  app.get('/api/lists/:list', answers(rowsAnswer), (request, reply) => getRows(service, request, reply));
 }
 
 const addressOf = (slug: string) => `${doorPath}/lists/${slug}`;

@@ -1,4 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { made } from '../../platform/door/answer-parts.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -11,8 +13,16 @@ import { surveyBody } from './surveys.schema.ts';
 import { enterSurvey } from './surveys.ts';
 
 export function surveyApi(app: FastifyInstance, service: Service): void {
-  app.post('/api/light-surveys', takes(surveyBody), (request, reply) => postSurvey(service, request, reply));
+  app.post('/api/light-surveys', takes(surveyBody, { answers: surveyAnswer }), (request, reply) =>
+    postSurvey(service, request, reply),
+  );
 }
+
+/** What was kept; where the lamps' setting is not known, what is asked. */
+const surveyAnswer = made.extend({
+  lampPercent: z.number().nullable(),
+  asks: z.string().nullable(),
+});
 
 async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { rackId, points, ...head } = checked(surveyBody, request.body);

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { change } from '../../platform/change.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { Gatherers } from '../../platform/gather.ts';
@@ -16,10 +17,25 @@ export function senmlApi(app: FastifyInstance, service: Service): void {
     app.getDefaultJsonParser('error', 'error'),
   );
   const small = smallPacks(service);
-  app.post('/api/senml', takes(packSchema, { repeatable: true }), (request, reply) =>
+  app.post('/api/senml', takes(packSchema, { repeatable: true, answers: packAnswer }), (request, reply) =>
     postPack(service, small, request, reply),
   );
 }
+
+/** What became of a pack. */
+const packAnswer = z.object({
+  taken: z.number(),
+  present: z.number(),
+  rejected: z.array(
+    z.object({
+      name: z.string(),
+      at: z.string(),
+      value: z.number(),
+      reason: z.string(),
+    }),
+  ),
+  unknown: z.array(z.string()),
+});
 
 /** A pack of up to so many records is small: writing it costs less than beginning and ending a transaction (own choice). */
 const smallPack = 500;

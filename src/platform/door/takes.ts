@@ -29,7 +29,7 @@ declare module 'fastify' {
 /** Says beside a route what its body is checked by: the schema that its handler uses. */
 export const takes = (
   schema: Takes,
-  more: { ofAFile?: boolean; repeatable?: boolean; withSecret?: boolean } = {},
+  more: { ofAFile?: boolean; repeatable?: boolean; withSecret?: boolean; answers?: z.ZodType } = {},
 ) => ({
   config: { takes: schema, ...more },
 });
@@ -38,6 +38,9 @@ export const takes = (
 export const asks = (query: Takes, answer?: z.ZodType) => ({
   config: { asks: query, ...(answer === undefined ? {} : { answers: answer }) },
 });
+
+/** Says beside a route that asks nothing what it answers with. */
+export const answers = (answer: z.ZodType) => ({ config: { answers: answer } });
 
 /** The time now of every sample. */
 export const sampleTime = new Date('2026-11-24T08:00:00Z');

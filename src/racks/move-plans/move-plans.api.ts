@@ -1,10 +1,13 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import { takes } from '../../platform/door/takes.ts';
+import { z } from 'zod';
+import { id, made } from '../../platform/door/answer-parts.ts';
+import { answers, takes } from '../../platform/door/takes.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { draftAnswer, movePlanAnswer, movePlansAnswer, recordedAnswer } from './answers.schema.ts';
 import { draftPlacement } from './draft.ts';
 import { placementView } from './draft-view.ts';
 import {
@@ -19,21 +22,31 @@ import { type MovePlanState, readMovePlans, waitsFor } from './state.ts';
 
 /** Plans of moves as JSON: the same schemas and operations as the pages. */
 export function movePlanApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/move-plans', (request) => getPlans(service, request));
-  app.get('/api/move-plans/:id', (request) => getPlan(service, request));
-  app.post('/api/move-plans/drafts', takes(placementRequestSchema), (request) => postDraft(service, request));
-  app.post('/api/move-plans', takes(movePlanSchema), async (request, reply) => {
+  app.get('/api/move-plans', answers(movePlansAnswer), (request) => getPlans(service, request));
+  app.get('/api/move-plans/:id', answers(movePlanAnswer), (request) => getPlan(service, request));
+  app.post('/api/move-plans/drafts', takes(placementRequestSchema, { answers: draftAnswer }), (request) =>
+    postDraft(service, request),
+  );
+  app.post('/api/move-plans', takes(movePlanSchema, { answers: made }), async (request, reply) => {
     const plan = checked(movePlanSchema, request.body);
     const kept = await request.change((work) => keepMovePlan(work, request.site.id, plan));
     return reply.status(201).send(kept);
   });
   app.post(
     '/api/planned-moves/:id/record',
-    takes(({ timeZone, now }) => moveDoneSchema(timeZone, now)),
+    takes(({ timeZone, now }) => moveDoneSchema(timeZone, now), { answers: recordedAnswer }),
     (request) => postRecord(service, request),
   );
-  app.post('/api/planned-moves/:id/omission', takes(moveOmissionSchema), (request) => postOmission(request));
-  app.post('/api/move-plans/:id/end', takes(planEndSchema), (request) => postEnd(request));
+  app.post(
+    '/api/planned-moves/:id/omission',
+    takes(moveOmissionSchema, { answers: z.object({ planId: id }) }),
+    (request) => postOmission(request),
+  );
+  app.post(
+    '/api/move-plans/:id/end',
+    takes(planEndSchema, { answers: z.object({ ended: z.literal(true) }) }),
+    (request) => postEnd(request),
+  );
 }
 
 const planJson = (plan: MovePlanState) => ({

@@ -9,12 +9,22 @@ import { findMovableLot } from './moves.ts';
 
 /** Moves as JSON. */
 export function moveApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/moves/meaning', asks(effectQuery), (request) => getEffect(service, request));
+  app.get('/api/moves/meaning', asks(effectQuery, effectAnswer), (request) => getEffect(service, request));
 }
 
 const effectQuery = z.object({
   lot: text('the code of the lot', 20),
   slot: z.uuid('Name the slot by its id.'),
+});
+
+const effectAnswer = z.object({
+  lot: z.string(),
+  to: z.string(),
+  taken: z.string().nullable(),
+  statements: z.array(z.string()),
+  risks: z.array(z.string()),
+  inSteps: z.boolean(),
+  neighbours: z.array(z.string()),
 });
 
 /** What moving a lot to a slot means; asked while a pointer is still over the slot. */

@@ -3,6 +3,7 @@ import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { baseWords, flowText, lotFlowWords } from '../../farm/racks/words.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { lengthWords } from '../../platform/units/measures.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -25,12 +26,13 @@ import {
 } from '../drawing/rack-parts.rules.ts';
 import { type RackView, rackViews, rackViewWords } from '../drawing/rack-views.ts';
 import { type RackAlert, rackAlerts } from './alerts.ts';
+import { rackAnswer } from './answers.schema.ts';
 import { lightSentences, rackLight } from './light.ts';
 
 /** The page of one rack: its drawing, the same as tables, and the way to moving a lot. */
 export function rackPages(app: FastifyInstance, service: Service): void {
   app.get('/racks/:id', (request, reply) => showRack(service, request, reply));
-  app.get('/api/racks/:id', (request) => getRack(service, request));
+  app.get('/api/racks/:id', answers(rackAnswer), (request) => getRack(service, request));
 }
 
 const rackOf = (service: Service, request: FastifyRequest) =>

@@ -1,6 +1,8 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { sharedWith } from '../../people/tablets.ts';
+import { entryOutcomes } from '../../platform/door/answer-parts.ts';
+import { answers } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/views/field-errors.ts';
@@ -10,7 +12,9 @@ import { type Answer, takeEntries } from './entries.ts';
 
 /** What tablets send: a list of entries in the order they were tapped, and an answer for each. */
 export function entryApi(app: FastifyInstance, service: Service): void {
-  app.post('/api/rounds/:id/entries', (request) => postEntries(service, request));
+  app.post('/api/rounds/:id/entries', answers(z.object({ entries: entryOutcomes })), (request) =>
+    postEntries(service, request),
+  );
 }
 
 async function postEntries(service: Service, request: FastifyRequest): Promise<{ entries: Answer[] }> {

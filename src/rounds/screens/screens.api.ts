@@ -1,5 +1,8 @@
 import { setImmediate as breathe } from 'node:timers/promises';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { id, moment } from '../../platform/door/answer-parts.ts';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { pageData } from '../../platform/web/pages.ts';
@@ -28,9 +31,32 @@ import { testsScreen } from './tests-screen.ts';
 
 /** A round for a tablet that may lose the network: every screen as it stands, by its address. */
 export function screenApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/rounds/:id', (request, reply) => getRound(service, request, reply));
-  app.get('/api/rounds/:id/latest', (request, reply) => getLatest(service, request, reply));
+  app.get('/api/rounds/:id', answers(roundAnswer), (request, reply) => getRound(service, request, reply));
+  app.get('/api/rounds/:id/latest', answers(latestAnswer), (request, reply) =>
+    getLatest(service, request, reply),
+  );
 }
+
+const latestAnswer = z.object({ latest: z.string() });
+
+const roundAnswer = latestAnswer.extend({
+  id,
+  drawnAt: moment,
+  person: z.object({ id, name: z.string() }),
+  csrf: z.string(),
+  racks: z.array(
+    z.object({
+      id,
+      water: z.string().nullable(),
+      path: z.string(),
+      looked: z.boolean(),
+      pass: z.string().nullable(),
+    }),
+  ),
+  refused: z.array(z.string()),
+  off: z.array(z.string()),
+  pages: z.record(z.string(), z.object({ title: z.string(), html: z.string() })),
+});
 
 /** What a tablet asks every half minute: whether anybody noted anything since its copy was drawn. */
 async function getLatest(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -1,7 +1,8 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
-import { takes } from '../../platform/door/takes.ts';
+import { made } from '../../platform/door/answer-parts.ts';
+import { answers, takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -19,6 +20,14 @@ import {
   resumeAcclimation,
   stepsSeen,
 } from './acclimations.ts';
+import {
+  acclimationAnswer,
+  acclimationsAnswer,
+  draftAnswer,
+  nothing,
+  ofAcclimation,
+  recordedAnswer,
+} from './answers.schema.ts';
 import { choosePlace } from './change-slot.ts';
 import { readStepContext, stepHold } from './next-step.ts';
 import { nextSteps, readAcclimations } from './state.ts';
@@ -32,35 +41,46 @@ const recordBody = (timeZone: string, now: Date) =>
 
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/acclimations', async (request) => ({
+  app.get('/api/acclimations', answers(acclimationsAnswer), async (request) => ({
     acclimations: await readAcclimations(service.pool, { siteId: request.site.id }),
   }));
-  app.get('/api/acclimations/:id', (request) => getOne(service, request));
+  app.get('/api/acclimations/:id', answers(acclimationAnswer), (request) => getOne(service, request));
   app.post(
     '/api/acclimation-drafts',
-    takes(({ timeZone, now, site }) => acclimationRequestSchema(site.id, localDay(now, timeZone))),
+    takes(({ timeZone, now, site }) => acclimationRequestSchema(site.id, localDay(now, timeZone)), {
+      answers: draftAnswer,
+    }),
     (request) => postDraft(service, request),
   );
-  app.post('/api/acclimations', takes(planBody), async (request, reply) =>
+  app.post('/api/acclimations', takes(planBody, { answers: made }), async (request, reply) =>
     reply.status(201).send(await postPlan(service, request)),
   );
-  app.post('/api/acclimations/:id/pause', takes(editSchema('why', 300)), (request) =>
+  app.post('/api/acclimations/:id/pause', takes(editSchema('why', 300), { answers: nothing }), (request) =>
     applyEdit(request, (work, id, edit) => pauseAcclimation(work, { id, ...edit })),
   );
-  app.post('/api/acclimations/:id/end', takes(editSchema('why', 300)), (request) =>
+  app.post('/api/acclimations/:id/end', takes(editSchema('why', 300), { answers: nothing }), (request) =>
     applyEdit(request, (work, id, edit) => endAcclimation(work, { id, ...edit })),
   );
-  app.post('/api/acclimations/:id/resumption', takes(resumptionBody), (request) => postResumption(request));
-  app.post('/api/acclimations/:id/reversal', takes(reversalBody), (request) => postReversal(request));
+  app.post('/api/acclimations/:id/resumption', takes(resumptionBody, { answers: nothing }), (request) =>
+    postResumption(request),
+  );
+  app.post('/api/acclimations/:id/reversal', takes(reversalBody, { answers: nothing }), (request) =>
+    postReversal(request),
+  );
   app.post(
     '/api/acclimation-steps/:id/record',
-    takes(({ timeZone, now }) => recordBody(timeZone, now)),
+    takes(({ timeZone, now }) => recordBody(timeZone, now), { answers: recordedAnswer }),
     (request) => postRecord(service, request),
   );
-  app.post('/api/acclimation-steps/:id/omission', takes(editSchema('why', 300)), (request) =>
-    applyEdit(request, (work, stepId, edit) => leaveOutAcclimationStep(work, { stepId, ...edit })),
+  app.post(
+    '/api/acclimation-steps/:id/omission',
+    takes(editSchema('why', 300), { answers: ofAcclimation }),
+    (request) =>
+      applyEdit(request, (work, stepId, edit) => leaveOutAcclimationStep(work, { stepId, ...edit })),
   );
-  app.post('/api/acclimation-steps/:id/place', takes(placeBody), (request) => postPlace(request));
+  app.post('/api/acclimation-steps/:id/place', takes(placeBody, { answers: ofAcclimation }), (request) =>
+    postPlace(request),
+  );
 }
 
 async function getOne(service: Service, request: FastifyRequest) {

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { inputSmall, mmWords } from '../../platform/units/measures.ts';
 import { scales } from '../../platform/units/scales.ts';
@@ -18,11 +19,17 @@ import { REGROWTH_DAYS } from './growth.rules.ts';
 /** Which pieces reach sale size, week by week, and what to cut now for later. */
 export function forecastPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/forecast', (request, reply) => showForecast(service, request, reply));
-  app.get('/api/stock/forecast', async (request) => {
+  app.get('/api/stock/forecast', answers(forecastAnswer), async (request) => {
     const { growing, largeEnough, unknown } = await stockGrowth(service.pool, request.site.id, service.now());
     return { weeks: expectedPieces(growing, WEEKS), largeEnough, unknown };
   });
 }
+
+const forecastAnswer = z.object({
+  weeks: z.array(z.object({ middle: z.number(), low: z.number(), high: z.number(), beyond: z.number() })),
+  largeEnough: z.number(),
+  unknown: z.number().describe('Pieces of whose growth too little is known.'),
+});
 
 /** Last days of the weeks that are told. */
 const WEEKS = Array.from({ length: 12 }, (_, i) => 7 * (i + 1));

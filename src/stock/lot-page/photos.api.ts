@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { sharedWith } from '../../people/tablets.ts';
 import { change } from '../../platform/change.ts';
+import { made } from '../../platform/door/answer-parts.ts';
 import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -17,11 +18,13 @@ export async function photoApi(app: FastifyInstance, service: Service): Promise<
   await app.register(async (scope) => {
     const whole = { parseAs: 'buffer' as const, bodyLimit: largestPhoto };
     scope.addContentTypeParser(/^image\//, whole, (_request, body, done) => done(null, body));
-    scope.put('/api/photos/:id', { bodyLimit: largestPhoto, ...asks(about) }, (request) =>
+    scope.put('/api/photos/:id', { bodyLimit: largestPhoto, ...asks(about, photoAnswer) }, (request) =>
       putPhoto(service, request),
     );
   });
 }
+
+const photoAnswer = made.extend({ outcome: z.string() });
 
 const about = z.object({
   lotId: z.uuid({ error: 'Name the lot by its key.' }),

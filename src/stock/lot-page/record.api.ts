@@ -6,12 +6,13 @@ import { figuresSeen } from '../kinds/care-overrides.ts';
 import { accustomedWords, lightFigure } from '../light/words.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
+import { lotAnswer } from './answers.schema.ts';
 import { lotRecord } from './record.ts';
 import type { LotEventSource } from './timeline.ts';
 
 /** One lot as JSON. What is done to a lot (placements, conditions, ledger, ...) stands beside its form, by the same schema. */
 export function recordApi(app: FastifyInstance, service: Service, others: readonly LotEventSource[]): void {
-  app.get('/api/lots/:code', asks(lotQuerySchema.pick({ page: true })), (request) =>
+  app.get('/api/lots/:code', asks(lotQuerySchema.pick({ page: true }), lotAnswer), (request) =>
     getLot(service, others, request),
   );
 }

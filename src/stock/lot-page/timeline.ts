@@ -124,5 +124,5 @@ export async function lotTimeline(
     perPage,
     (page - 1) * perPage,
   ]);
-  return { events: rows, total: rows[0]?.total ?? 0 };
+  return { events: rows.map(({ total: _, ...event }) => event), total: rows[0]?.total ?? 0 };
 }

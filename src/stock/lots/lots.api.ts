@@ -3,16 +3,17 @@ import { asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { passName } from '../kinds/name-check.ts';
+import { lotsAnswer, madeLot } from './answers.schema.ts';
 import { lotQuerySchema, newLotOf, newLotSchema } from './lots.schema.ts';
 import { addLot } from './lots.ts';
 import { findLots } from './search.ts';
 
 /** Finding lots and taking one in, as JSON. */
 export function lotApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/lots', asks(lotQuerySchema), (request) => getLots(service, request));
+  app.get('/api/lots', asks(lotQuerySchema, lotsAnswer), (request) => getLots(service, request));
   app.post(
     '/api/lots',
-    takes(({ now, site }) => newLotSchema(site, now)),
+    takes(({ now, site }) => newLotSchema(site, now), { answers: madeLot }),
     async (request, reply) => {
       const typed = checked(newLotSchema(request.site, service.now()), request.body);
       const lot = await request.change(async (work) => {

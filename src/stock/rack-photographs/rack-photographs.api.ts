@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
 import { sharedWith } from '../../people/tablets.ts';
 import { change } from '../../platform/change.ts';
+import { id } from '../../platform/door/answer-parts.ts';
 import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -19,8 +20,10 @@ export async function rackPhotographApi(app: FastifyInstance, service: Service):
   await app.register(async (scope) => {
     const whole = { parseAs: 'buffer' as const, bodyLimit: LARGEST_PHOTOGRAPH };
     scope.addContentTypeParser(/^image\//, whole, (_request, body, done) => done(null, body));
-    scope.put('/api/rack-photographs/:id', { bodyLimit: LARGEST_PHOTOGRAPH, ...asks(about) }, (request) =>
-      putPhotograph(service, inbox, request),
+    scope.put(
+      '/api/rack-photographs/:id',
+      { bodyLimit: LARGEST_PHOTOGRAPH, ...asks(about, photographAnswer) },
+      (request) => putPhotograph(service, inbox, request),
     );
   });
 }
@@ -35,7 +38,8 @@ const about = z.object({
 });
 
 /** `being read`: ask again with the same. */
-type Answer = { id: string; outcome: 'taken' | 'there' | 'being read' };
+const photographAnswer = z.object({ id, outcome: z.enum(['taken', 'there', 'being read']) });
+type Answer = z.infer<typeof photographAnswer>;
 
 async function putPhotograph(service: Service, inbox: Inbox, request: FastifyRequest): Promise<Answer> {
   const id = pathId(request, 'id', 'This photograph');

@@ -1,12 +1,14 @@
 import type { FastifyInstance } from 'fastify';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { stocktakeAnswer } from './answers.schema.ts';
 import { findStocktake, lotsOf, progressOf, racksOf } from './state.ts';
 import { lotLine } from './stocktakes.words.ts';
 
 /** A stocktake as JSON: what the page says of each lot. What is hidden there is not told here. */
 export function stocktakeApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/stocktakes/:id', async (request) => {
+  app.get('/api/stocktakes/:id', answers(stocktakeAnswer), async (request) => {
     const { pool } = service;
     const stocktake = await findStocktake(pool, pathId(request, 'id', 'This stocktake'));
     const racks = await racksOf(pool, stocktake.id);

@@ -6,6 +6,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { kindsByRank } from '../kinds/kinds.ts';
+import { survivalAnswer } from './answers.schema.ts';
 import {
   type ComparedCut,
   GROUPING_CODES,
@@ -49,7 +50,7 @@ export function survivalPages(app: FastifyInstance, service: Service): void {
       area: 'stock',
     });
   });
-  app.get('/api/survival', asks(askedSchema), async (request) => {
+  app.get('/api/survival', asks(askedSchema, survivalAnswer), async (request) => {
     const asked = askedOf(request);
     const { cuts, gaps } = await cutsOf(service, request, asked);
     const { found, tooFew } = standsOut(cuts);

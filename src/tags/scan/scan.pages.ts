@@ -18,8 +18,14 @@ export function scanPages(app: FastifyInstance, service: Service): void {
   const directives = { ...contentPolicy, scriptSrc: ["'self'", "'wasm-unsafe-eval'"] };
   const helmet = { contentSecurityPolicy: { directives } };
   app.get('/scan', { helmet }, (request, reply) => showScan(service, request, reply));
-  app.get('/api/scan', asks(scanSchema), (request) => getScan(service, request));
+  app.get('/api/scan', asks(scanSchema, scanAnswer), (request) => getScan(service, request));
 }
+
+const scanAnswer = z.object({
+  href: z.string(),
+  lot: z.string().nullable().describe('The code of a lot, where it names one.'),
+  words: z.string(),
+});
 
 const scanSchema = z.object({
   read: optionalText(500).catch(''),

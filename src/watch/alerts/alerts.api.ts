@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Advice } from '../../alerts/advice.ts';
 import { type Alert, type AlertPlace, countAlerts, pageOfAlerts } from '../../alerts/alerts.ts';
 import { laterSteps, stepsOf, stepsOfPiece } from '../../alerts/steps.ts';
+import { moment, severity } from '../../platform/door/answer-parts.ts';
 import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -13,7 +14,6 @@ export function alertApi(app: FastifyInstance, service: Service): void {
   app.get('/api/alerts', asks(querySchema, answerSchema), (request) => listAlerts(service, request));
 }
 
-const moment = z.union([z.string(), z.date()]).meta({ type: 'string', format: 'date-time' });
 const amount = { label: z.string(), value: z.number(), text: z.string(), unit: z.string() };
 const step = z.looseObject({ text: z.string(), note: z.string() });
 
@@ -27,7 +27,7 @@ const answerSchema = z.looseObject({
     z.looseObject({
       id: z.uuid(),
       rule: z.string(),
-      severity: z.enum(['now', 'today', 'watch']),
+      severity: severity,
       title: z.string(),
       system: z.string(),
       systemId: z.uuid(),

@@ -1,7 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
-import { takes } from '../../platform/door/takes.ts';
+import { id, made } from '../../platform/door/answer-parts.ts';
+import { answers, takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
@@ -11,7 +12,12 @@ import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
-import { correctionRequestSchema } from './corrections.schema.ts';
+import {
+  correctionAnswer,
+  correctionRequestSchema,
+  correctionsAnswer,
+  recordedAnswer,
+} from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
 import type { CorrectionHold } from './hold.rules.ts';
 import { readCorrectionRecords, readCorrections } from './load.ts';
@@ -20,21 +26,27 @@ import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
 export function correctionsApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/systems/:id/corrections', (request) => getCorrections(service, request));
-  app.get('/api/corrections/:id', (request) => getCorrection(service, request));
-  app.post('/api/systems/:id/corrections', takes(planSchema), (request, reply) =>
+  app.get('/api/systems/:id/corrections', answers(correctionsAnswer), (request) =>
+    getCorrections(service, request),
+  );
+  app.get('/api/corrections/:id', answers(correctionAnswer), (request) => getCorrection(service, request));
+  app.post('/api/systems/:id/corrections', takes(planSchema, { answers: made }), (request, reply) =>
     postCorrection(service, request, reply),
   );
   app.post(
     '/api/correction-steps/:id/record',
-    takes(({ timeZone, now }) => recordBody(timeZone, now)),
+    takes(({ timeZone, now }) => recordBody(timeZone, now), { answers: recordedAnswer }),
     (request) => postRecord(service, request),
   );
-  app.post('/api/correction-steps/:id/omission', takes(editSchema('why it is left out', 500)), (request) =>
-    postOmission(request),
+  app.post(
+    '/api/correction-steps/:id/omission',
+    takes(editSchema('why it is left out', 500), { answers: z.object({ correctionId: id }) }),
+    (request) => postOmission(request),
   );
-  app.post('/api/corrections/:id/stop', takes(editSchema('why it is stopped', 500)), (request) =>
-    postStop(request),
+  app.post(
+    '/api/corrections/:id/stop',
+    takes(editSchema('why it is stopped', 500), { answers: z.object({ systemId: id }) }),
+    (request) => postStop(request),
   );
 }
 

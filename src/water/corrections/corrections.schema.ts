@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { day, id, moment } from '../../platform/door/answer-parts.ts';
 import { startField } from '../../platform/plans/plans.schema.ts';
 import { scales } from '../../platform/units/scales.ts';
 import { optionalOnScale, optionalVolume } from '../../platform/web/fields/measures.ts';
@@ -148,3 +149,106 @@ export function targetProposed(quantity: Quantity, low: number | null, high: num
   if (low === null || high === null) return '';
   return inputNumber(farmValue(quantity, (low + high) / 2).value, quantity.decimals);
 }
+
+/** A correction: from where to where, its steps, the next one, and what holds it back. */
+export const correctionAnswer = z.object({
+  quantityCode: z.string(),
+  unit: z.string(),
+  running: z.boolean(),
+  next: z
+    .object({
+      id: id,
+      dueOn: day,
+    })
+    .nullable(),
+  held: z
+    .object({
+      todo: z.enum(['test', 'revise', 'wait']),
+      words: z.string(),
+    })
+    .nullable(),
+  systemId: id,
+  systemName: z.string(),
+  means: z.string(),
+  basis: z.object({
+    means: z.string(),
+    purity: z.number().nullable(),
+    solution: z
+      .object({
+        doseMl: z.number(),
+        volumeL: z.number(),
+        rise: z.number(),
+        name: z.string(),
+      })
+      .nullable(),
+    limewater: z
+      .object({
+        temperatureDegC: z.number(),
+        evaporationLPerDay: z.number(),
+      })
+      .nullable(),
+    makeUp: z.number().nullable(),
+    fromAt: moment,
+    fromU: z.number(),
+    relativeU: z.number(),
+    drift: z
+      .object({
+        perDay: z.number(),
+        sd: z.number(),
+      })
+      .nullable(),
+    broke: z.boolean(),
+    usualPerDay: z.number(),
+    changes: z.array(z.number()),
+    afterU: z.array(z.number()),
+  }),
+  reading: z.object({
+    id: id,
+    at: moment,
+    value: z.number(),
+  }),
+  target: z.number(),
+  dailyCap: z.number(),
+  capSource: z.string(),
+  volumeL: z.number(),
+  reason: z.string(),
+  startsOn: day,
+  by: z.string().nullable(),
+  finishedAt: moment.nullable(),
+  stoppedAt: moment.nullable(),
+  stopReason: z.string().nullable(),
+  revisesId: id.nullable(),
+  revisedById: id.nullable(),
+  steps: z.array(
+    z.object({
+      dueOn: day,
+      afterHours: z.number().nullable(),
+      amount: z.number(),
+      unit: z.enum(['g', 'mL', 'L']),
+      change: z.number(),
+      expectedAfter: z.number(),
+      expectedU: z.number(),
+      retest: z.boolean(),
+      doneBy: z.string().nullable(),
+      voided: z.boolean(),
+      note: z.string(),
+      id: id,
+      position: z.number(),
+      doneAt: moment.nullable(),
+      leftOutAt: moment.nullable(),
+    }),
+  ),
+  id: id,
+  createdAt: moment,
+  version: z.number(),
+});
+
+export const correctionsAnswer = z.object({ corrections: z.array(correctionAnswer) });
+
+/** A step as it was done. */
+export const recordedAnswer = z.object({
+  correctionId: id,
+  systemId: id,
+  feedingId: z.null(),
+  what: z.string(),
+});

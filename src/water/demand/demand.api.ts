@@ -1,9 +1,11 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { answers } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { demandAnswer } from './answers.schema.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
@@ -11,7 +13,7 @@ import { dosingAdvice, shiftWords } from './words.rules.ts';
 
 /** A system's demand as JSON, in canonical units: net change a day with changes and doses taken out; use is below 0. */
 export function demandApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/systems/:id/demand', (request) => getDemand(service, request));
+  app.get('/api/systems/:id/demand', answers(demandAnswer), (request) => getDemand(service, request));
 }
 
 async function getDemand(service: Service, request: FastifyRequest) {

@@ -6,6 +6,7 @@ import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
+import { logAnswers } from './answers.schema.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -39,10 +40,10 @@ const mostEntries = 5000;
 function logRoutes<S extends z.ZodType>(
   app: FastifyInstance,
   service: Service,
-  path: string,
+  path: keyof typeof logAnswers,
   noun: LogNoun<S>,
 ): void {
-  app.get(`/api/${path}`, asks(systemAndPeriod), async (request) => ({
+  app.get(`/api/${path}`, asks(systemAndPeriod, logAnswers[path].list), async (request) => ({
     entries: await noun.list(service.pool, {
       ...(await readSystemAndPeriod(service, request)),
       limit: mostEntries,
@@ -50,7 +51,7 @@ function logRoutes<S extends z.ZodType>(
   }));
   app.post(
     `/api/${path}`,
-    takes(({ timeZone, now }) => named.and(noun.schema(timeZone, now))),
+    takes(({ timeZone, now }) => named.and(noun.schema(timeZone, now)), { answers: logAnswers[path].kept }),
     async (request, reply) => {
       const { systemId } = checked(named, request.body);
       const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);

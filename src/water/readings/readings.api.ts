@@ -11,6 +11,7 @@ import { listQuantities } from '../quantities/quantities.ts';
 import { period, readPeriod, readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
+import { enteredAnswer, readingsAnswer, samplesAnswer, seriesAnswer } from './answers.schema.ts';
 import { enterSamples } from './probe-samples.ts';
 import { batchRequest, readingsRequest } from './readings.schema.ts';
 import { enterReadings } from './readings.ts';
@@ -18,18 +19,20 @@ import { readingSeries, type SeriesQuestion } from './series.ts';
 
 /** Readings as JSON, by the same operations as the pages: what was read, one quantity as a series, and new readings. */
 export function readingsApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/readings', asks(systemAndPeriod), (request, reply) => getReadings(service, request, reply));
+  app.get('/api/readings', asks(systemAndPeriod, readingsAnswer), (request, reply) =>
+    getReadings(service, request, reply),
+  );
   app.post(
     '/api/readings',
-    takes(({ timeZone, now }) => readingsRequest(timeZone, now)),
+    takes(({ timeZone, now }) => readingsRequest(timeZone, now), { answers: enteredAnswer }),
     (request, reply) => postReadings(service, request, reply),
   );
   app.post(
     '/api/readings/batches',
-    takes(({ timeZone, now }) => batchRequest(timeZone, now)),
+    takes(({ timeZone, now }) => batchRequest(timeZone, now), { answers: samplesAnswer }),
     (request, reply) => postBatch(service, request, reply),
   );
-  app.get('/api/systems/:id/series', asks(seriesQuery), (request, reply) =>
+  app.get('/api/systems/:id/series', asks(seriesQuery, seriesAnswer), (request, reply) =>
     getSeries(service, request, reply),
   );
 }

@@ -1,12 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
-import { asks, takes } from '../../platform/door/takes.ts';
+import { id, made } from '../../platform/door/answer-parts.ts';
+import { answers, asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
+import { routinesAnswer, scheduleAnswer } from './answers.schema.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
 import { isWeighed } from './test-schedule.rules.ts';
@@ -15,19 +17,25 @@ import { scheduleWords } from './test-schedule.words.ts';
 
 /** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/routines', asks(named), (request) => getRoutines(service, request));
-  app.get('/api/systems/:id/test-schedule', (request) => getSchedule(service, request));
+  app.get('/api/routines', asks(named, routinesAnswer), (request) => getRoutines(service, request));
+  app.get('/api/systems/:id/test-schedule', answers(scheduleAnswer), (request) =>
+    getSchedule(service, request),
+  );
   app.post(
     '/api/routines',
-    takes(({ timeZone, now }) => named.and(routineSchema(timeZone, now))),
+    takes(({ timeZone, now }) => named.and(routineSchema(timeZone, now)), { answers: made }),
     (request, reply) => postRoutine(service, request, reply),
   );
   app.post(
     '/api/routines/:id',
-    takes(({ timeZone, now }) => routineSchema(timeZone, now).and(endSchema)),
+    takes(({ timeZone, now }) => routineSchema(timeZone, now).and(endSchema), {
+      answers: made.extend({ systemId: id }),
+    }),
     (request) => postChange(service, request),
   );
-  app.post('/api/routines/:id/end', takes(endSchema), (request) => postEnd(request));
+  app.post('/api/routines/:id/end', takes(endSchema, { answers: z.object({ systemId: id }) }), (request) =>
+    postEnd(request),
+  );
 }
 
 const named = z.object({ systemId: chosen('Name the system.') });

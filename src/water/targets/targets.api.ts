@@ -1,12 +1,14 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
-import { takes } from '../../platform/door/takes.ts';
+import { answers, takes } from '../../platform/door/takes.ts';
 import { holdToStanding, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked, requiredSeen } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWaterSystem } from '../systems/systems.ts';
+import { targetsAnswer } from './answers.schema.ts';
 import { bandSource } from './starting-bands.rules.ts';
 import { confirmBands, proposedBands, takeProposedBands } from './starting-bands.ts';
 import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
@@ -16,12 +18,16 @@ import { listTargets, setTargets, targetsSeen, targetsStanding } from './targets
 export function targetApi(app: FastifyInstance, service: Service): void {
   app.post(
     '/api/systems/:id/targets',
-    takes(() => targetsSchema([])),
+    takes(() => targetsSchema([]), { answers: z.object({ changed: z.number() }) }),
     (request) => postTargets(service, request),
   );
-  app.get('/api/systems/:id/targets', (request) => getTargets(service, request));
-  app.post('/api/systems/:id/targets/confirm', (request) => postOver(request, confirmBands));
-  app.post('/api/systems/:id/targets/proposed', (request) => postOver(request, takeProposedBands));
+  app.get('/api/systems/:id/targets', answers(targetsAnswer), (request) => getTargets(service, request));
+  app.post('/api/systems/:id/targets/confirm', answers(z.object({ confirmed: z.number() })), (request) =>
+    postOver(request, confirmBands),
+  );
+  app.post('/api/systems/:id/targets/proposed', answers(z.object({ taken: z.number() })), (request) =>
+    postOver(request, takeProposedBands),
+  );
 }
 
 /** What is done to all targets of a system as they were read. */
