@@ -8,7 +8,7 @@ const DASHES = ['', '9 4', '2 4', '9 4 2 4', '14 5', '5 5'];
 /** Lines that one picture holds (own choice). */
 export const MOST_LINES = DASHES.length;
 
-const margin = { left: 46, right: 150, top: 14, bottom: 40 };
+const margin = { left: 56, right: 150, top: 14, bottom: 40 };
 
 /** Height of a line of the names beneath the picture of a phone. */
 const nameHeight = 20;
