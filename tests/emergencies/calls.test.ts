@@ -122,7 +122,7 @@ describe('three on call', () => {
     expect(first?.mail.text).toContain(address);
   });
 
-  test('the look that nobody took is an alert that says to go now, marked as part of what is wrong', async () => {
+  test('the look that nobody took is an alert that says to go now, beside what is wrong in its water', async () => {
     at('03:50');
     await evaluateDueBack(bench.service, bench.service.now());
     const alert = await bench.service.db.alert.findFirstOrThrow({
@@ -130,7 +130,7 @@ describe('three on call', () => {
     });
     expect(alert).toMatchObject({ severity: 'now', systemId: hall });
     expect(alert.title).toContain('North hall: nobody has looked yet');
-    const part = `part of <a href="${address}">The power is out`;
+    const part = `Wrong now in this water: <a href="${address}">The power is out`;
     expect((await hand.get('/watch')).body).toContain(part);
     expect((await hand.get(`/watch/${alert.id}`)).body).toContain(part);
     const digestAt = bench.service.now();

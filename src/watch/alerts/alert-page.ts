@@ -40,8 +40,8 @@ import { nextTestDay } from './next-test.ts';
 
 export const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');
 
-/** What is wrong now that this alert is part of; null where it stands by itself. */
-export const partOf = (request: FastifyRequest, { systemId }: { systemId: string }) =>
+/** What is wrong now in the water of this alert; whether the alert comes of it is not known. Null where nothing is. */
+export const wrongNow = (request: FastifyRequest, { systemId }: { systemId: string }) =>
   request.pageContext.emergencies.find(({ systemIds }) => systemIds.includes(systemId)) ?? null;
 
 const blank = {
@@ -104,7 +104,7 @@ export async function showAlert(
     lasts: forWords(alert, zone),
     steps: stepsOf(alert.finding),
     later: laterSteps(alert.finding),
-    partOf: open ? partOf(request, alert) : null,
+    wrongNow: open ? wrongNow(request, alert) : null,
     answer,
     said: answer === null && open ? saidOf(alert, history) : null,
     open,

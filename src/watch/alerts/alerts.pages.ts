@@ -25,7 +25,7 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
 import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
-import { alertId, partOf, showAlert } from './alert-page.ts';
+import { alertId, showAlert, wrongNow } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
 import { alertRow } from './alerts.words.ts';
 
@@ -90,7 +90,7 @@ async function rowsOf(
   const pictures = await smallPictures(service, alerts.map(picturedOf), service.now());
   return alerts.map((alert) => ({
     ...alertRow(alert, explained.get(alert.id) ?? []),
-    partOf: partOf(request, alert),
+    wrongNow: wrongNow(request, alert),
     svg: pictureOf(pictures.get(alert.id), alert.severity),
   }));
 }
