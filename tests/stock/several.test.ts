@@ -195,7 +195,7 @@ describe('several lots at once', () => {
     const [id, takenAt] = [uuidv7(), new Date(benchNow.getTime() - 86_400_000)];
     const bytes = { image: new Uint8Array([1]), small: new Uint8Array([1]) };
     await bench.service.db.photo.create({
-      data: { id, lotId: lot.id, takenAt, width: 1, height: 1, ...bytes },
+      data: { id, lotId: lot.id, takenAt, createdAt: takenAt, width: 1, height: 1, ...bytes },
     });
     for (const [hidePhoto, photoId] of [
       ['', id],
