@@ -23,7 +23,8 @@ export async function findReading(db: Reader, id: string) {
     : reading.accountId
       ? await db.account.findUnique({ where: { id: reading.accountId }, select: { name: true } })
       : null;
-  return { ...reading, by: reading.measuredBy || (by?.name ?? null) };
+  const [supersededBy = null] = reading.supersededBy;
+  return { ...reading, supersededBy, by: reading.measuredBy || (by?.name ?? null) };
 }
 
 /** Hours from the last dose of the reading's quantity to the reading; null where none was logged within the week before. */
