@@ -115,7 +115,10 @@ function planeOf(
 }
 
 /** The most and the least px a mm at a place (singular values of the map's slope). */
-function stretchAt(toPixel: (on: Point) => Point, { x, y }: Point) {
+export function stretchAt(
+  toPixel: (on: Point) => Point,
+  { x, y }: Point,
+): { larger: number; smaller: number } {
   const [here, right, down] = [toPixel({ x, y }), toPixel({ x: x + 1, y }), toPixel({ x, y: y + 1 })];
   const [a, b, c, d] = [right.x - here.x, down.x - here.x, right.y - here.y, down.y - here.y];
   const [sum, apart] = [Math.hypot(a + d, c - b), Math.hypot(a - d, c + b)];

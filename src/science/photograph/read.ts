@@ -5,6 +5,7 @@ import { cameraPlace } from './height.ts';
 import { fitHomography } from './homography.ts';
 import { medianOf, type Picture } from './image.ts';
 import { readLots } from './lots.ts';
+import { whyHidden } from './not-found.ts';
 import { type CardLight, cardLight, type Patches, readPatches, toneOf } from './patches.ts';
 import { fitPlane, type Plane } from './plane.ts';
 import type { LotFace, RackToRead } from './straight-rack.ts';
@@ -75,11 +76,15 @@ export function readRack(
   focal: number | null = null,
 ): RackReading | NotRead {
   const found = cardsOf(codes, rack.id);
-  if ('why' in found) return found;
-  const frames = mapCards((corner) => {
-    const code = found[corner];
-    return findFrame(picture, fitHomography(codeCorners(code.version), code.corners));
-  });
+  const frameOf = ({ version, corners }: FoundCode) =>
+    findFrame(picture, fitHomography(codeCorners(version), corners));
+  if ('why' in found) {
+    if (found.why !== 'missing' && found.why !== 'no cards') return found;
+    const own = codes.filter(({ text }) => cardOf(text)?.rackId === rack.id);
+    const why = whyHidden(picture, own.map(frameOf), LIMITS);
+    return why === null ? found : { why };
+  }
+  const frames = mapCards((corner) => frameOf(found[corner]));
   const covered = CORNERS.filter((corner) => frames[corner].seen < LIMITS.seen);
   const plane = fitPlane(
     mapCards((corner) => frames[corner].corners),

@@ -13,8 +13,8 @@ import { findCodes } from './codes.ts';
 import type { ReadAsked, ReadPart } from './reading.ts';
 import { notReadWords } from './reading.words.ts';
 
-/** The longest side that is looked at, px: a larger picture is made smaller, since it tells no more (own choice). */
-const LONGEST = 4200;
+/** The longest side that is looked at, px: a larger picture is made smaller, as a tablet does, since it tells no more (own choice). */
+const LONGEST = 3600;
 /** Pictures are drawn with at most so many px a mm, and px along their longer side (own choices). */
 const FINEST = 6;
 const LONGEST_DRAWN = 3000;

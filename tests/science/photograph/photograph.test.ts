@@ -8,6 +8,7 @@ import { fitHomography, inverseOf, project } from '../../../src/science/photogra
 import { borderOf, simplified } from '../../../src/science/photograph/outline.ts';
 import { toneOf } from '../../../src/science/photograph/patches.ts';
 import { fitPlane } from '../../../src/science/photograph/plane.ts';
+import { readRack } from '../../../src/science/photograph/read.ts';
 import { fillHoles, regionsOf } from '../../../src/science/photograph/regions.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { num, referenceTable } from '../../support/csv.ts';
@@ -191,6 +192,28 @@ test('a card’s code names its rack and corner under any address, and nothing e
     `/C/${'Z'.repeat(25)}/1`,
   ])
     expect(cardOf(text)).toBeNull();
+});
+
+test('where no code is found, a picture that is dark, blue or blurred says so, and a good one without cards does not', () => {
+  // Squares of black and white; a square's edge runs over so many px.
+  const [width, height] = [480, 360];
+  const squares = (edge: number, [r, g, b]: readonly [number, number, number]) => {
+    const wave = (at: number) => Math.min(1, Math.max(0, 0.5 + (Math.abs((at % 48) - 24) - 12) / edge));
+    const rgb = new Uint8Array(3 * width * height);
+    for (let y = 0; y < height; y++)
+      for (let x = 0; x < width; x++) {
+        const bright = (wave(x) + wave(y)) / 2;
+        rgb.set([r * bright, g * bright, b * bright], 3 * (y * width + x));
+      }
+    return { width, height, rgb };
+  };
+  const rack = { id: '0193a7c2-1111-7abc-8def-123456789abc', rows: 1, columns: 1, lots: [] };
+  const why = (edge: number, light: readonly [number, number, number]) =>
+    readRack(squares(edge, light), [], rack);
+  expect(why(1, [230, 230, 230])).toEqual({ why: 'no cards' });
+  expect(why(1, [40, 40, 40])).toEqual({ why: 'dark' });
+  expect(why(1, [30, 120, 230])).toEqual({ why: 'blue' });
+  expect(why(12, [230, 230, 230])).toEqual({ why: 'blurred' });
 });
 
 test('a camera that bends its tones is bent back by the grey, and patches out of order tell nothing', () => {
