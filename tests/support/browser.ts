@@ -17,7 +17,9 @@ export type Size = keyof typeof sizes;
 
 // A picture is drawn by the processor in any case: the second way of doing it is a process more.
 const drawing = ['--disable-gpu', '--disable-software-rasterizer'];
-const quiet = ['--no-sandbox', '--disable-quic', '--no-first-run', ...drawing];
+// Letters as wide as a whole Chromium draws them: without a window it fits them to the px grid, and lines break elsewhere.
+const letters = '--font-render-hinting=none';
+const quiet = ['--no-sandbox', '--disable-quic', '--no-first-run', letters, ...drawing];
 const offline = ['--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
 /** Starts a Chromium; `more` are further switches for it. */
