@@ -15,7 +15,8 @@ export function journalPages(app: FastifyInstance, service: Service): void {
   app.get('/journal.csv', (request, reply) => sendCsv(service, request, reply));
 }
 
-const perPage = 40;
+/** About four screens of a phone; own choice. */
+const perPage = 36;
 
 const filtersOf = (request: FastifyRequest): Filters => filterSchema.parse(request.query);
 

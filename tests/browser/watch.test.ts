@@ -59,7 +59,7 @@ describe('a limit', () => {
   test('is tried on the past, shown side by side with the present one, and kept', async () => {
     await page.goto('/watch/limits');
     await page.getByText('Nitrate creep', { exact: true }).click();
-    await page.getByRole('link', { name: /Change.*Opens when the forecast is/ }).click();
+    await page.getByRole('link', { name: /Change.*Alert when the forecast is/ }).click();
     await page.getByLabel('New value').fill('2.4');
     await page.getByLabel('Why', { exact: true }).fill('Only what is certain');
     await page.getByRole('radio', { name: '30 days' }).check();
@@ -88,7 +88,7 @@ describe('a limit', () => {
     await page.waitForURL(/where=/);
     expect(await main()).not.toContain('Nitrate creep');
     await page.getByText('Too much light', { exact: true }).click();
-    await page.getByRole('link', { name: /Change.*Up to this it is only watched/ }).click();
+    await page.getByRole('link', { name: /Change.*Only watch up to/ }).click();
     await page.getByLabel('New value').fill('1.5');
     await page.getByLabel('Why', { exact: true }).fill('They bear it');
     await page.getByRole('radio', { name: '30 days' }).check();

@@ -23,23 +23,33 @@ export function doorPages(app: FastifyInstance, service: Service, { routes, keyS
   const server = service.config.PUBLIC_URL ?? '/';
   app.get('/api/openapi.json', async () => (known.document ??= openApiOf(await operations(), server)));
   app.get('/api', async (request, reply) => {
-    const groups = [...Map.groupBy(await operations(), ({ group }) => group)].map(([name, all]) => ({
-      name,
-      operations: all.map(({ schema, ...one }) => ({
-        ...one,
-        verb: one.method.toUpperCase(),
-        fields: fieldsOf(schema),
-      })),
-    }));
+    const areas = areasOf(await operations());
     return showPage(
       service,
       request,
       reply,
       'exports/doors',
-      { groups, server: server.replace(/\/$/, '') },
+      { areas, server: server.replace(/\/$/, '') },
       { title: 'Doors for programs' },
     );
   });
+}
+
+/** Operations by what they are about, and that by the area of the farm: "stock", "stock/lots". */
+function areasOf(operations: readonly Operation[]) {
+  const groups = [...Map.groupBy(operations, ({ group }) => group)].map(([name, all]) => ({
+    name,
+    operations: all.map(({ schema, ...one }) => ({
+      ...one,
+      verb: one.method.toUpperCase(),
+      fields: fieldsOf(schema),
+    })),
+  }));
+  return [...Map.groupBy(groups, ({ name }) => name.split('/')[0] ?? name)].map(([name, within]) => ({
+    name,
+    groups: within.map((group) => ({ ...group, heading: within.length > 1 ? group.name : '' })),
+    count: within.reduce((sum, group) => sum + group.operations.length, 0),
+  }));
 }
 
 /** The fields of a body, one line each. */

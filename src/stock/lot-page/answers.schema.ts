@@ -93,7 +93,7 @@ export const lotAnswer = z.object({
       title: z.string(),
       openedAt: moment,
       putOffUntil: moment.nullable(),
-      finding: z.object({
+      finding: z.looseObject({
         advice: z
           .array(
             z.object({
