@@ -68,10 +68,15 @@ async function empty(pool: pg.Pool, rowsOfMigrations: Seeded): Promise<void> {
         all,
       ]);
     await client.query(`SELECT setval(seqrelid, seqstart, false) FROM pg_sequence`);
-    await client.query(`
-      UPDATE pgboss.version SET cron_on = NULL, bam_on = NULL, flow_on = NULL, reindex_on = NULL;
-      UPDATE pgboss.queue SET monitor_on = NULL, monitor_claim_on = NULL, maintain_on = NULL;
-      COMMIT`);
+    // A database whose last user ran no jobs may lack their tables.
+    const { rows } = await client.query<{ jobs: string | null }>(
+      `SELECT to_regclass('pgboss.version') AS jobs`,
+    );
+    if (rows[0]?.jobs != null)
+      await client.query(`
+        UPDATE pgboss.version SET cron_on = NULL, bam_on = NULL, flow_on = NULL, reindex_on = NULL;
+        UPDATE pgboss.queue SET monitor_on = NULL, monitor_claim_on = NULL, maintain_on = NULL`);
+    await client.query('COMMIT');
     client.release();
   } catch (error) {
     client.release(true);
