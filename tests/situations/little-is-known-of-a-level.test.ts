@@ -186,7 +186,7 @@ test('both of two systems that sink together are one matter, and one that sinks 
   expect(await together()).toEqual([]);
   await enter(sand, on(20, '08:10'), 'ph', '7.72');
   expect(await together()).toMatchObject([
-    // As urgent as each by itself: a fall of more than 0.4 in a day.
+    // As urgent as each by itself: 0.4 below its own values of other days.
     { severity: 'now', title: 'pH falls in Rill and Sand together: look for one cause' },
   ]);
 });

@@ -83,6 +83,16 @@ describe('the tests that are worth their minutes', () => {
   });
 
   // Arithmetic: 8.2 dKH down to 6 (acute, beyond a band from 7.3) at 0.44 a day takes 5 days.
+  test('are told against the level that harms, or one well beyond the band where none is known', () => {
+    // Low alkalinity harms at a known level; for phosphate none is in the table of acute states.
+    const [stops] = weighed(alkalinity(0.2)).goings;
+    expect(stops).toMatchObject({ kind: 'dose stops', isHarmKnown: true });
+    const [rises] = weighed(tested('phosphate', 0.05, 0.01, [0.02, 0.1], { rate: rate(0.002) })).goings;
+    // Half the width of the band beyond it, own choice: 0.14 from 0.05 at 0.002 a day.
+    expect(rises).toMatchObject({ kind: 'changes stop', isHarmKnown: false });
+    expect(rises.harmsAfter).toBeCloseTo(0.09 / 0.002, 6);
+  });
+
   test('count the time until it harms from the level and the speed', () => {
     const [worst] = weighed(alkalinity(0.44)).goings;
     expect(worst).toMatchObject({ kind: 'dose stops' });

@@ -157,7 +157,7 @@ export const correctionAnswer = z.object({
   running: z.boolean(),
   next: z
     .object({
-      id: id,
+      id,
       dueOn: day,
     })
     .nullable(),
@@ -203,7 +203,7 @@ export const correctionAnswer = z.object({
     afterU: z.array(z.number()),
   }),
   reading: z.object({
-    id: id,
+    id,
     at: moment,
     value: z.number(),
   }),
@@ -232,13 +232,13 @@ export const correctionAnswer = z.object({
       doneBy: z.string().nullable(),
       voided: z.boolean(),
       note: z.string(),
-      id: id,
+      id,
       position: z.number(),
       doneAt: moment.nullable(),
       leftOutAt: moment.nullable(),
     }),
   ),
-  id: id,
+  id,
   createdAt: moment,
   version: z.number(),
 });

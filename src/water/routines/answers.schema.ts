@@ -55,6 +55,7 @@ const trouble = z.object({
   kind: z.string(),
   perDay: z.number(),
   harmsAfter: z.number(),
+  isHarmKnown: z.boolean(),
   bound: z.number(),
   toldNow: z.number().nullable(),
   toldProposed: z.number().nullable(),

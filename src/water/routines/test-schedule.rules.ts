@@ -40,6 +40,8 @@ export interface Going {
   perDay: number;
   /** Days until the level is where it harms, and in which it has to be told. */
   harmsAfter: number;
+  /** False where no level is known at which it harms: then it is a level well beyond the band, by own choice. */
+  isHarmKnown: boolean;
   bound: number;
   /** Expected days until tests tell it: as planned now (null: not planned, or never), and as proposed. */
   toldNow: number | null;
@@ -113,8 +115,9 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
     daysUntilTold({ level, perDay }, every, watchingOf(tested, { level, sd, perDay, every, ...edges }));
   const goings = speeds
     .map(({ kind, perDay }) => {
-      const harmsAfter = ((perDay < 0 ? edges.harm.low : edges.harm.high) - level) / perDay;
-      return { kind, perDay, harmsAfter, bound: shareOfTime * harmsAfter };
+      const side = perDay < 0 ? 'low' : 'high';
+      const harmsAfter = (edges.harm[side] - level) / perDay;
+      return { kind, perDay, harmsAfter, isHarmKnown: edges.isKnown[side], bound: shareOfTime * harmsAfter };
     })
     .filter(({ harmsAfter }) => Number.isFinite(harmsAfter));
   if (goings.length === 0) return { code, unknown: 'its band is open on the side to which it can move' };
@@ -147,8 +150,9 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
 
 interface TestEdges {
   band: { low: number; high: number };
-  /** Where it harms. */
+  /** Where it harms, or a level well beyond the band where that is not known. */
   harm: { low: number; high: number };
+  isKnown: { low: boolean; high: boolean };
 }
 
 /** The band, and where it harms beyond it; null where neither is known. */
@@ -165,6 +169,7 @@ function edgesOf({ code, kept }: TestedQuantity): TestEdges | null {
     // An open end is watched by the edge beyond which it is acute, as the alert on bands does.
     band: { low: low ?? acute.low, high: high ?? acute.high },
     harm: { low: beyond(low, acute.low, -1), high: beyond(high, acute.high, 1) },
+    isKnown: { low: Number.isFinite(acute.low), high: Number.isFinite(acute.high) },
   };
 }
 
@@ -189,7 +194,7 @@ function speedsOf({ code, rate }: TestedQuantity, level: number): Speed[] | stri
   ];
 }
 
-interface Seen extends TestEdges {
+interface Seen extends Pick<TestEdges, 'band'> {
   level: number;
   sd: number;
   perDay: number;

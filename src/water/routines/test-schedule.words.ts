@@ -32,7 +32,7 @@ interface ScheduleWords {
   sum: string;
   /** "Alkalinity: what is used a day is not known: ...". */
   unknown: string[];
-  /** What it rests on. */
+  /** How it is worked out, and what of it is own choice. */
   basis: string;
 }
 
@@ -82,17 +82,17 @@ function startOf({ proposed }: WeighedTests, routine: ScheduledTest['routine'], 
 
 function whyWords(quantity: ScheduledTest['quantity'], weighed: WeighedTests): string[] {
   return weighed.goings.map((going, i) => {
-    const { perDay, harmsAfter } = going;
+    const { perDay, harmsAfter, isHarmKnown } = going;
     const speed = `${sayDifference(quantity, Math.abs(perDay), weighed.level)} a day`;
     const way = perDay < 0 ? 'falls' : 'rises';
     const late = weighed.isLate && i === 0 ? ` ${lateWords(weighed)}` : '';
-    return `${ifWords(going, quantity.code)}, it ${way} by up to ${speed} and harms after about ${daysWords(harmsAfter)}. ${toldWords(going)}${late}`;
+    return `${ifWords(going, quantity.code)}, it ${way} by up to ${speed} and ${isHarmKnown ? 'harms' : 'is well beyond its band'} after about ${daysWords(harmsAfter)}. ${toldWords(going)}${late}`;
   });
 }
 
 const lateWords = ({ proposed }: WeighedTests): string =>
   proposed === 1
-    ? 'Even daily tests tell it late: a probe with an alarm does more.'
+    ? 'Even daily tests tell it late: look each day at what could stop or run on.'
     : 'That is late, but closer tests would not tell it much sooner.';
 
 const daysWords = (days: number): string => {
