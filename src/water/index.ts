@@ -22,6 +22,7 @@ import { entryFormPages } from './readings/entry-form.pages.ts';
 import { formOrderPages } from './readings/form-order.pages.ts';
 import { hydrometerPages } from './readings/hydrometer.pages.ts';
 import { readingsApi } from './readings/readings.api.ts';
+import { rollUp } from './readings/rollups.ts';
 import { routineCopyPages } from './routines/copies.pages.ts';
 import { routineApi } from './routines/routines.api.ts';
 import { routinePages } from './routines/routines.pages.ts';
@@ -34,6 +35,8 @@ import { voidingPages } from './voiding/voiding.pages.ts';
 const doserQueue = 'dosers';
 /** Often, so that each site's midnight and a service that comes back are followed soon; work is done once a day. */
 const everyQuarter = '4-59/15 * * * *';
+const rollUpQueue = 'roll-up-readings';
+const everyMinute = '* * * * *';
 
 /** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
 export async function waterArea(app: FastifyInstance, service: Service): Promise<void> {
@@ -68,4 +71,6 @@ export async function waterArea(app: FastifyInstance, service: Service): Promise
   logApi(app, service);
   await service.jobs.work(doserQueue, () => postDueDoses(service));
   await service.jobs.schedule(doserQueue, everyQuarter, 'UTC');
+  await service.jobs.work(rollUpQueue, () => rollUp(service.pool, service.now()));
+  await service.jobs.schedule(rollUpQueue, everyMinute, 'UTC');
 }

@@ -101,6 +101,8 @@ export const owners: Record<string, readonly string[]> = {
     'method',
     'probe_doubt',
     'reading',
+    'reading_rollup',
+    'reading_unrolled',
     'reading_with_vote',
     'routine',
     'system_quantity',

@@ -82,11 +82,13 @@ export const seriesColumns = `reading.id, reading.system_id AS "systemId", readi
                AND dose.at <= reading.at AND dose.at > reading.at - interval '7 days' ORDER BY dose.at DESC LIMIT 1) END AS "hoursSinceDose",
          reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
          reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"`;
-const besideSeries = `
-    LEFT JOIN method ON method.id = reading.method_id
+/** What its columns want beside a reading and its method. */
+export const besideReading = `
     LEFT JOIN kit ON kit.id = reading.kit_id
     LEFT JOIN account ON account.id = reading.account_id
     LEFT JOIN access_key ON access_key.id = reading.access_key_id`;
+const besideSeries = `
+    LEFT JOIN method ON method.id = reading.method_id${besideReading}`;
 export const seriesJoins = `
     FROM reading${besideSeries}`;
 

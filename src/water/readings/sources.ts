@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { daysBetween } from '../../science/numeric/time.ts';
-import { type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
+import { bucketsOfProbes, countOfProbes, reportsItself } from './rolled.ts';
+import { besideReading, type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
 
 /** Who measures: a person, a probe by itself, or one laboratory. Sources are never joined in one line. */
 export interface ReadingSource {
@@ -51,17 +52,33 @@ const mostMarks = 200;
 
 const sourceKind = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;
 
+// What people and laboratories read: found by their kits, so that the values of a probe between them are passed by.
+const fromPeople = `
+    FROM (
+  SELECT reading.* FROM kit JOIN method ON method.id = kit.method_id AND method.quantity_code = $2 AND NOT (${reportsItself})
+    CROSS JOIN LATERAL (SELECT * FROM reading WHERE kit_id = kit.id AND system_id = $1 AND quantity_code = $2 AND at BETWEEN $3 AND $4 OFFSET 0) AS reading
+  UNION ALL
+  SELECT * FROM reading WHERE system_id = $1 AND quantity_code = $2 AND at BETWEEN $3 AND $4 AND kit_id IS NULL) AS reading
+    LEFT JOIN method ON method.id = reading.method_id`;
+const isNotOfProbes = `(${reportsItself}) IS NOT TRUE`;
+
 const counts = `
   SELECT ${sourceKind} AS kind, coalesce(method.laboratory, '') AS name, count(*)::int AS count
-    FROM reading LEFT JOIN method ON method.id = reading.method_id
-   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+    ${fromPeople}
+   WHERE ${isNotOfProbes}
    GROUP BY 1, 2 ORDER BY 1, 2`;
 
 const readings = `
   SELECT ${sourceKind} AS kind, coalesce(method.laboratory, '') AS name, ${seriesColumns}
-    ${seriesJoins}
+    ${fromPeople}${besideReading}
     JOIN unnest($5::text[], $6::text[]) AS asked(kind, name) ON asked.kind = ${sourceKind} AND asked.name = coalesce(method.laboratory, '')
-   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+   WHERE ${isNotOfProbes}
+   ORDER BY reading.at, reading.created_at, reading.id`;
+
+const readingsOfProbes = `
+  SELECT ${seriesColumns}
+    ${seriesJoins}
+   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4 AND ${reportsItself}
    ORDER BY reading.at, reading.created_at, reading.id`;
 
 const buckets = `
@@ -72,20 +89,28 @@ const buckets = `
          count(*) FILTER (WHERE reading.below_detection) * 2 > count(*) AS below,
          count(*) FILTER (WHERE reading.above_scale) * 2 > count(*) AS above,
          (count(*) FILTER (WHERE reading.trust = 'unconfirmed'))::int AS unconfirmed
-    FROM reading LEFT JOIN method ON method.id = reading.method_id
+    ${fromPeople}
     LEFT JOIN unnest($9::uuid[], $10::float8[]) AS wrong(kit_id, times) ON wrong.kit_id = reading.kit_id
     JOIN unnest($5::text[], $6::text[], $7::text[]) AS asked(kind, name, grain) ON asked.kind = ${sourceKind} AND asked.name = coalesce(method.laboratory, '')
-   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
-     AND reading.voided_at IS NULL AND reading.trust <> 'refuted'
+   WHERE ${isNotOfProbes} AND reading.voided_at IS NULL AND reading.trust <> 'refuted'
    GROUP BY 1, 2, 3 ORDER BY 3`;
 
 type Of<T> = T & { kind: ReadingSource['kind']; name: string };
 
 /**
  * A quantity over a time, source by source: every reading where they are few, else the median and range of each hour, day
- * or week. Voided readings are there where every one is. Three queries at most, however many readings.
+ * or week. Voided readings are there where every one is. Five queries at most; of probes they read roll-ups, however many
+ * values those sent.
  */
 export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Promise<SourceReadings[]> {
+  const [byPeople, byProbes] = await Promise.all([
+    partsOfPeople(pool, question),
+    partOfProbes(pool, question),
+  ]);
+  return [...byPeople, ...byProbes].toSorted((a, b) => (a.kind < b.kind ? -1 : a.kind > b.kind ? 1 : 0));
+}
+
+async function partsOfPeople(pool: pg.Pool, question: SourceQuestion): Promise<SourceReadings[]> {
   const { systemId, code, from, to, timeZone, wrong } = question;
   const place = [systemId, code, from, to];
   const { rows } = await pool.query<Of<{ count: number }>>(counts, place);
@@ -114,6 +139,19 @@ export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Prom
   const own = <T>(all: Of<T>[], part: ReadingSource) =>
     all.filter(({ kind, name }) => kind === part.kind && name === part.name);
   return parts.map((part) => ({ ...part, readings: own(single, part), buckets: own(grouped, part) }));
+}
+
+/** All probes as one source; none where they showed nothing. */
+async function partOfProbes(pool: pg.Pool, question: SourceQuestion): Promise<SourceReadings[]> {
+  const { systemId, code, from, to } = question;
+  const count = await countOfProbes(pool, question);
+  if (count === 0) return [];
+  const grain = grainFor(count, daysBetween(from, to));
+  const part = { kind: 'probe' as const, name: '', count, grain };
+  if (grain !== 'reading')
+    return [{ ...part, readings: [], buckets: await bucketsOfProbes(pool, question, grain) }];
+  const { rows } = await pool.query<SeriesReading>(readingsOfProbes, [systemId, code, from, to]);
+  return [{ ...part, readings: rows, buckets: [] }];
 }
 
 /** How finely so many readings over so many days are shown. */
