@@ -16,14 +16,34 @@ import { openDatabase } from '../../src/platform/database.ts';
 import { startBroker } from '../support/broker.ts';
 import { type Bench, benchOn } from '../support/service.ts';
 import { packOf, type Sending, type Sent } from './samples/sender.ts';
+import { serverTime } from './samples/server-time.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const probes = 50;
 const names = Array.from({ length: probes }, (_, i) => `hall:t${i}`);
 const start = Date.UTC(2026, 0, 1) / 1000;
 
-/** A bare table of as many samples by COPY: what this machine's PostgreSQL takes at all. @returns samples a second */
-async function bareCopy({ service: { pool } }: Bench, count: number): Promise<number> {
+/** What a case took: samples a second, and processor time a sample of the service's thread and of PostgreSQL, in ms. */
+interface Cost {
+  rate: number;
+  thread: number;
+  server: number;
+}
+
+/** What it costs to have so many samples taken. The machine may be busy with other things: processor time hardly shows it. */
+async function costOf(work: () => Promise<{ ms: number; taken: number }>): Promise<Cost> {
+  const [thread, server] = [process.threadCpuUsage(), serverTime(folder)];
+  const { ms, taken } = await work();
+  const { user, system } = process.threadCpuUsage(thread);
+  return {
+    rate: (1000 * taken) / ms,
+    thread: (user + system) / 1000 / taken,
+    server: (serverTime(folder) - server) / taken,
+  };
+}
+
+/** A bare table of as many samples by COPY: what this machine's PostgreSQL takes at all. */
+async function bareCopy({ service: { pool } }: Bench, count: number): Promise<Cost> {
   await pool.query(
     'CREATE TABLE bench_bare (probe int NOT NULL, at timestamptz NOT NULL, value float8 NOT NULL)',
   );
@@ -36,12 +56,14 @@ async function bareCopy({ service: { pool } }: Bench, count: number): Promise<nu
     lines.slice(1000 * i, 1000 * (i + 1)).join(''),
   );
   const client = await pool.connect();
-  const begun = performance.now();
-  await pipeline(Readable.from(text), client.query(copyFrom('COPY bench_bare FROM STDIN')));
-  const ms = performance.now() - begun;
+  const cost = await costOf(async () => {
+    const begun = performance.now();
+    await pipeline(Readable.from(text), client.query(copyFrom('COPY bench_bare FROM STDIN')));
+    return { ms: performance.now() - begun, taken: count };
+  });
   client.release();
   await pool.query('DROP TABLE bench_bare');
-  return (1000 * count) / ms;
+  return cost;
 }
 
 /** A system with its probes, and a key that may post their values. @returns the key */
@@ -84,14 +106,13 @@ const send = (sending: Sending) =>
     sender.postMessage(sending);
   });
 
-let bare = 0;
-/** `cpu`: of the thread of the service, in ms for each sample. */
-function line(what: string, rate: number, times: readonly number[] = [], cpu: number | null = null): void {
+let bare: Cost = { rate: 0, thread: 0, server: 0 };
+function line(what: string, { rate, thread, server }: Cost, times: readonly number[] = []): void {
   const sorted = [...times].sort((a, b) => a - b);
   const at = (share: number) => (sorted[Math.floor((sorted.length - 1) * share)] ?? 0).toFixed(1).padStart(8);
-  const answers = times.length === 0 ? '' : `  answered in ${at(0.5)} ms, 99 of 100 in ${at(0.99)}`;
+  const answers = times.length === 0 ? '' : `; answered in ${at(0.5)} ms, 99 of 100 in ${at(0.99)}`;
   say(
-    `${what.padEnd(38)} ${rate.toFixed(0).padStart(8)} a second  ${(rate / bare).toFixed(3)} of COPY${answers}${cpu === null ? '' : `, ${cpu.toFixed(3)} ms of its thread a sample`}`,
+    `${what.padEnd(30)} ${rate.toFixed(0).padStart(7)} a second  ${(rate / bare.rate).toFixed(3)} of COPY; processor a sample: thread ${(1000 * thread).toFixed(0)} us, PostgreSQL ${(1000 * server).toFixed(0)} us${answers}`,
   );
 }
 
@@ -101,10 +122,13 @@ const nextFrom = () => start + 86_400 * 20 * months++;
 
 async function overHttp(url: string, key: string, connections: number, each: number, samples: number) {
   const sending = { url, key, connections, each, names, packs: Math.ceil(samples / each), from: nextFrom() };
-  const before = process.threadCpuUsage();
-  const { ms, taken, times } = await send(sending);
-  const { user, system } = process.threadCpuUsage(before);
-  line(`${connections} x packs of ${each}`, (1000 * taken) / ms, times, (user + system) / 1000 / taken);
+  const times: number[] = [];
+  const cost = await costOf(async () => {
+    const sent = await send(sending);
+    times.push(...sent.times);
+    return sent;
+  });
+  line(`${connections} x packs of ${each}`, cost, times);
 }
 
 /** Packs of ten on one topic, from the first that is sent to the last that is a row. */
@@ -122,10 +146,13 @@ async function overMqtt(bench: Bench, messages: number): Promise<void> {
     await device.publishAsync('bench/senml', '[{"n":"unknown","u":"Cel","v":1}]', { qos: 1 });
     await setTimeout(200);
   }
-  const begun = performance.now();
-  await Promise.all(Array.from({ length: messages }, (_, n) => publish(n)));
-  while ((await db.reading.count()) < before + 10 * messages) await setTimeout(20);
-  line(`MQTT, packs of 10, QoS 1`, (10_000 * messages) / (performance.now() - begun));
+  const cost = await costOf(async () => {
+    const begun = performance.now();
+    await Promise.all(Array.from({ length: messages }, (_, n) => publish(n)));
+    while ((await db.reading.count()) < before + 10 * messages) await setTimeout(20);
+    return { ms: performance.now() - begun, taken: 10 * messages };
+  });
+  line(`MQTT, packs of 10, QoS 1`, cost);
   await device.endAsync(true);
 }
 

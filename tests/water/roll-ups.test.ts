@@ -204,6 +204,26 @@ test('a value that is being written while others are rolled up is not lost', asy
   await expectAllAlike();
 });
 
+test('what comes while others are rolled up waits for the next time, so that one that sends without end holds up nothing', async () => {
+  const { pool } = base;
+  let asked = 0;
+  const sendsWithEachQuestion = {
+    query: async (text: string, given?: unknown[]) => {
+      asked += 1;
+      await write([{ ms: Date.UTC(2026, 9, 23, 4, asked), value: 22, kitId: probe }]);
+      return pool.query(text, given);
+    },
+  } as typeof pool;
+  await write([{ ms: Date.UTC(2026, 9, 23, 4, 59), value: 21, kitId: probe }]);
+  await rollUp(sendsWithEachQuestion, now);
+  expect(asked).toBeLessThanOrEqual(2);
+  expect(await unrolled()).toBe(1);
+  await expectAllAlike();
+  await rolled();
+  expect(await unrolled()).toBe(0);
+  await expectAllAlike();
+});
+
 test('of several probes the middle of their middles is shown, each without what its kit reads wrong', async () => {
   const south = await addKit('South');
   await write(every10Minutes(2, south));

@@ -11,6 +11,7 @@ const daysAtOnce = 40;
 const piece = `
   WITH waiting AS (
     SELECT system_id, quantity_code, min(from_at) AS from_at FROM reading_unrolled
+     WHERE (system_id, quantity_code) NOT IN (SELECT * FROM unnest($2::uuid[], $3::text[]))
      GROUP BY system_id, quantity_code HAVING min(from_at) < $1 ORDER BY 3 LIMIT 1
   ), bounds AS (
     SELECT waiting.*, site.time_zone, date_trunc('day', waiting.from_at + interval '${daysAtOnce} days', site.time_zone) AS before
@@ -24,6 +25,7 @@ const piece = `
     INSERT INTO reading_unrolled (system_id, quantity_code, from_at, to_at)
     SELECT system_id, quantity_code, before, max(to_at) FROM bounds CROSS JOIN taken
      WHERE to_at >= before GROUP BY system_id, quantity_code, before
+    RETURNING 1
   ), span AS (
     SELECT unnest(range_agg(tstzrange(date_trunc('day', taken.from_at, time_zone),
              least(before, date_trunc('day', date_trunc('day', to_at, time_zone) + interval '36 hours', time_zone))))) AS days
@@ -53,16 +55,29 @@ const piece = `
          = (excluded.readings, excluded.standing, excluded.below, excluded.above, excluded.unconfirmed,
             excluded.low, excluded.high, excluded.mean, excluded.middle, excluded.last, excluded.last_at, excluded.uncertainty)
      WHERE kept IS DISTINCT FROM excluded)
-  SELECT count(*)::int AS pieces FROM waiting`;
+  SELECT system_id AS "systemId", quantity_code AS code, EXISTS (SELECT FROM rest) AS "hasRest" FROM waiting`;
+
+interface Piece {
+  systemId: string;
+  code: string;
+  /** More than 40 days waited. */
+  hasRest: boolean;
+}
 
 /**
  * Rolls up what was added or changed since it was last called, piece by piece, each a transaction of its own. What began in
- * the hour that runs waits until it is over, so that a probe's values are gone through once an hour and not each minute.
+ * the hour that runs waits until it is over, so that a probe's values are gone through once an hour and not each minute. What
+ * comes late meanwhile waits for the next call: a controller that sends a whole day after a while does so pack by pack, and
+ * its day would be gone through for each.
  */
 export async function rollUp(reader: SqlReader, now: Date): Promise<void> {
   const hour = new Date(Math.floor(now.getTime() / hourMs) * hourMs);
-  for (let left = true; left; ) {
-    const { rows } = await reader.query<{ pieces: number }>(piece, [hour]);
-    left = (rows[0]?.pieces ?? 0) > 0;
+  const done: Piece[] = [];
+  for (;;) {
+    const systems = done.map(({ systemId }) => systemId);
+    const codes = done.map(({ code }) => code);
+    const [rolled] = (await reader.query<Piece>(piece, [hour, systems, codes])).rows;
+    if (rolled === undefined) return;
+    if (!rolled.hasRest) done.push(rolled);
   }
 }
