@@ -212,7 +212,7 @@ describe('what a line means', () => {
     });
     expect(read('60')).toMatchObject({
       ok: false,
-      message: expect.stringContaining('Did you mean 0.6 mg/L as PO₄?'),
+      message: expect.stringContaining('Did you mean 60 µg/L as PO₄, 60 µg/L as P or 0.6 mg/L as PO₄?'),
     });
   });
 });

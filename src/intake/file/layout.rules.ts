@@ -1,3 +1,4 @@
+import { dayInTime } from './day-in-time.rules.ts';
 import { type Column, columnMeanings, columnOf, guessHeadRow } from './headers.rules.ts';
 import type { Answers } from './questions.rules.ts';
 
@@ -16,7 +17,10 @@ export function columnLayout(rows: readonly (readonly string[])[], answers: Answ
   // A row longer than the head is a fault of that row; it makes no new column.
   const width = headRow > 0 ? heads.length : Math.max(0, ...rows.slice(0, 50).map((row) => row.length));
   const guessed = Array.from({ length: Math.min(width, 100) }, (_, i) => columnOf(heads[i] ?? ''));
-  const columns = dropRepeatedMeanings(guessed).map((column, i) => {
+  const named = dropRepeatedMeanings(guessed);
+  const withDay = dayInTime(named, rows.slice(headRow));
+  const columns = named.map((told, i) => {
+    const column = i === withDay ? { ...told, meaning: 'when' } : told;
     const meaning = answers[`column-${i}`];
     return meaning === undefined || !isMeaning(meaning) ? column : { ...column, meaning };
   });

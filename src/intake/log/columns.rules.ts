@@ -1,3 +1,4 @@
+import { dayInTime } from '../file/day-in-time.rules.ts';
 import { columnNames, type NamedLayout, usualHeads } from '../file/named-columns.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import type { LogKind } from './kinds.rules.ts';
@@ -161,6 +162,10 @@ const namesOf = (kind: LogKind) =>
     Object.fromEntries(
       (Object.keys(heads) as LogColumn[]).map((one) => [one, own[kind].includes(one) ? heads[one] : []]),
     ) as unknown as Record<LogColumn, readonly string[]>,
+    (columns, body) => {
+      const withDay = dayInTime(columns, body);
+      return columns.map((column, i) => (i === withDay ? { ...column, meaning: 'when' as const } : column));
+    },
   );
 
 /** The layout of a file of one kind as answered, else as guessed. */

@@ -1,8 +1,9 @@
+import { orWords } from '../../platform/words/lists.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
-import { decimalsIn, type Quantity, say, sayBand, unitName, usualMiddle } from '../quantities/quantities.ts';
+import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
 import type { MeasuredReading } from '../trust/measured.ts';
 
 /** What was typed for one quantity, in the readings form or in a request. */
@@ -186,26 +187,47 @@ function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: MeasuredRe
   return `${usual} is usual; ${enteredWords(quantity, typed.value, typed.unit)} is not. ${question}`;
 }
 
-/** What an impossible or implausible value may have been meant to be; null when nothing fits. */
+/**
+ * What an impossible or implausible value may have been meant to be; null when nothing fits. Beside a known level it is what
+ * comes nearest to it; without one all that fit are said: the same digits in other units, and the least slip of the point.
+ */
 export function likelyIntended(
   quantity: Quantity,
   { value, unit }: Pick<EnteredValue, 'value' | 'unit'>,
   last: Pick<MeasuredReading, 'value'> | null,
 ): string | null {
-  const middle = last?.value ?? usualMiddle(quantity);
-  const readings = [
-    ...commonFactors.map((factor) => ({ value: Number((value * factor).toPrecision(12)), unit })),
-    ...unitsOf(quantity.code).map((other) => ({ value, unit: other })),
-  ];
-  const possible = readings.flatMap((reading) => {
+  const usual = (reading: Meant) => {
     const canonical = inCanonical(quantity, reading.value, reading.unit);
     return canonical !== null && canonical !== 0 && isPlausible(quantity, canonical)
-      ? [{ reading, canonical }]
+      ? [{ ...reading, canonical }]
       : [];
-  });
-  const far = (canonical: number) => Math.abs(Math.log(Math.max(canonical, 1e-9) / Math.max(middle, 1e-9)));
-  const best = possible.sort((a, b) => far(a.canonical) - far(b.canonical))[0];
-  return best === undefined ? null : enteredWords(quantity, best.reading.value, best.reading.unit);
+  };
+  const slips = commonFactors.flatMap((factor) =>
+    usual({ value: Number((value * factor).toPrecision(12)), unit }),
+  );
+  const others = unitsOf(quantity.code).flatMap((other) => usual({ value, unit: other }));
+  const fitting =
+    last === null ? apart([...others, ...slips.slice(0, 1)]) : nearest([...slips, ...others], last.value);
+  return fitting.length === 0
+    ? null
+    : orWords(fitting.map((one) => enteredWords(quantity, one.value, one.unit)));
+}
+
+interface Meant {
+  value: number;
+  unit: string;
+}
+type Usual = Meant & { canonical: number };
+
+/** Those that are not the same water under another name. */
+const apart = (usual: readonly Usual[]) =>
+  usual.filter(
+    ({ canonical }, i) => usual.findIndex((one) => Math.abs(one.canonical / canonical - 1) < 1e-6) === i,
+  );
+
+function nearest(usual: readonly Usual[], level: number): readonly Usual[] {
+  const far = (canonical: number) => Math.abs(Math.log(Math.max(canonical, 1e-9) / Math.max(level, 1e-9)));
+  return usual.toSorted((a, b) => far(a.canonical) - far(b.canonical)).slice(0, 1);
 }
 
 function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: MeasuredReading): string | null {

@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { columnOf, guessHeadRow } from '../../../src/intake/file/headers.rules.ts';
+import { columnLayout } from '../../../src/intake/file/layout.rules.ts';
+import { logLayout } from '../../../src/intake/log/columns.rules.ts';
 
 // Heads as spreadsheets, laboratories and loggers write them (common practice).
 
@@ -59,5 +61,58 @@ describe('the row of the heads', () => {
     ['none in an empty file', [], 0],
   ])('%s', (_, rows, row) => {
     expect(guessHeadRow(rows)).toBe(row);
+  });
+});
+
+describe('a column headed "time"', () => {
+  const meanings = (rows: string[][]) => columnLayout(rows, {}).columns.map(({ meaning }) => meaning);
+  test('that holds whole dates is day and time where no other column says the day', () => {
+    const rows = [
+      ['Time', 'dKH'],
+      ['2026-11-24 08:00', '8.2'],
+      ['25/11/2026 8.30', '8.1'],
+    ];
+    expect(meanings(rows)).toEqual(['when', 'q:alkalinity']);
+    const doses = [
+      ['Time', 'Additive', 'Amount'],
+      ['2026-11-24 08:00', 'soda', '30'],
+    ];
+    expect(logLayout('doses', doses, {}).columns[0]?.meaning).toBe('when');
+  });
+  test.each([
+    [
+      'times of day beside days',
+      [
+        ['Date', 'Time', 'dKH'],
+        ['2026-11-24', '08:00', '8.2'],
+      ],
+      1,
+    ],
+    [
+      'times of day alone',
+      [
+        ['Time', 'dKH'],
+        ['08:00', '8.2'],
+        ['8.30', '8.1'],
+      ],
+      0,
+    ],
+    [
+      'nothing',
+      [
+        ['Time', 'dKH'],
+        ['', '8.2'],
+      ],
+      0,
+    ],
+  ])('stays the time of day: %s', (_, rows, at) => {
+    expect(meanings(rows)[at]).toBe('time');
+  });
+  test('is what somebody said that it is', () => {
+    const rows = [
+      ['Time', 'dKH'],
+      ['2026-11-24 08:00', '8.2'],
+    ];
+    expect(columnLayout(rows, { 'column-0': 'ignore' }).columns[0]?.meaning).toBe('ignore');
   });
 });

@@ -20,7 +20,7 @@ import { figure } from '../shared/words.ts';
 
 const parameters = {
   share: {
-    label: 'Overdue by this part of its interval',
+    label: 'Told when late by this share of its interval',
     unit: '%',
     default: 50,
     low: 10,
@@ -28,7 +28,7 @@ const parameters = {
     source: 'own choice: half an interval is more than a busy day explains',
   },
   leastDays: {
-    label: 'But at least by',
+    label: 'Told when late by at least',
     unit: 'days',
     default: 1,
     low: 1,

@@ -15,7 +15,7 @@ import { flowAftercare } from './flow-aftercare.ts';
 
 const parameters = {
   longHours: {
-    label: 'Ask for ammonia and nitrite tests when all flow was off for',
+    label: 'All flow off for this long: test ammonia and nitrite',
     unit: 'h',
     default: 3,
     low: 1,
