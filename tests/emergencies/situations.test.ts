@@ -270,6 +270,19 @@ describe('gasping before dawn', () => {
       /a salinity of 28 for 16 days and 22 for 3 .*Between the two nobody measured: count on 3 days/,
     );
     expect(await stands(20)).toContain('Lower than that nobody measured: count on hours');
+    const [both, one] = [await water('Both'), await water('One')];
+    for (const [id, salinity] of [
+      [both, 27],
+      [one, 33],
+    ] as const) {
+      await read(id, 'temperature', 31.5, 5);
+      await read(id, 'salinity', salinity, 5);
+    }
+    // Heat with low salinity and nitrate kills within a day (common practice); each alone is stood for longer.
+    for (const event of ['salinity', 'warm']) {
+      expect(await of(both, event)).toContain('Two things are wrong at once: 31.5 °C and 27.0 PSU');
+      expect(await of(one, event)).not.toContain('31.5 °C and 33.0 PSU');
+    }
     const late = await water('Late');
     await read(late, 'temperature', 25, 3000);
     await read(late, 'temperature', 23.1, 5);

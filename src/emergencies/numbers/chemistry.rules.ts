@@ -25,6 +25,7 @@ import { densityKgPerM3 } from '../../science/seawater.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { towardsEdge } from './pace.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
+import { heatAndThinWater } from './two-at-once.rules.ts';
 
 const low = needed('alkalinity', 'below');
 const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
@@ -145,6 +146,7 @@ export function salinityStep(system: SystemNumbers): string[] {
       `${read} From ${fixed.psu(35)} that is ${about(fresh)} of fresh water, or ${about(volumeL * Math.log(35 / s))} where it ran over meanwhile.`,
       ...goesOn(volumeL, s),
       ...stoodSo(s),
+      ...heatAndThinWater(system),
       `${rate} A step of ${byPsu(1)} up: change ${about(up)} for water of ${withoutUnit(levelWords('salinity', Math.min(42, s + 8), 0))}.`,
     ];
   }

@@ -12,6 +12,7 @@ import {
 } from '../../science/heat-transfer.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers } from './system-numbers.rules.ts';
+import { heatAndThinWater } from './two-at-once.rules.ts';
 
 const [coldState, warmState] = [needed('temperature', 'below'), needed('temperature', 'above')];
 /** Where the fast rate leads to, degC, and the rate, degC an hour. */
@@ -57,10 +58,10 @@ export function cooling(system: SystemNumbers): string[] {
     `Water ${byDegC(10)} colder: at most ${litres(Math.floor(largestExchange(10, 0, warm.slow) * volumeL))} at a time, which is ${byDegC(warm.slow)}.`,
     warmState.slow,
   ];
-  if (t === undefined || t <= warm.to) return [readWords(system), ...points];
+  if (t === undefined || t <= warm.to) return [readWords(system), ...heatAndThinWater(system), ...points];
   const [least, most] = [(t - warm.to) / warm.fast, (t - warm.to) / warm.slow];
   const rate = `${readWords(system)} ${withoutUnit(byDegC(warm.slow))} to ${byDegC(warm.fast)} an hour down to ${degC(warm.to)}: ${numberWords(least, 1)} to ${numberWords(most, 1)} hours.`;
-  return [rate, ...points];
+  return [rate, ...heatAndThinWater(system), ...points];
 }
 
 /** Rooms between which one without heat is taken to lie, degC, and their humidity. Own choice. */
