@@ -1,6 +1,6 @@
-import { dayInTime } from './day-in-time.rules.ts';
 import { type Column, columnMeanings, columnOf, guessHeadRow } from './headers.rules.ts';
 import type { Answers } from './questions.rules.ts';
+import { dayInTime } from './sheet-shape.rules.ts';
 
 /** Which row holds the heads, and what each column holds: as answered, else as guessed. */
 export interface ColumnLayout {

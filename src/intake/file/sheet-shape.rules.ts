@@ -1,4 +1,5 @@
 import { Refusal } from '../../platform/refusal.ts';
+import { parseDateAndTime } from './dates.rules.ts';
 
 /** Longer than any name, number, unit or date (own choice). Patterns that read a cell take the square of its length. */
 export const longestWord = 300;
@@ -68,4 +69,25 @@ export function aboutFigure(text: string): string | null {
       text.trim(),
     ) ?? [];
   return figure ?? null;
+}
+
+/** How many cells are looked at; own choice. */
+const cellsMeasured = 50;
+
+/**
+ * Which column is headed "time" and holds whole dates, though no other says the day: it is day and time.
+ * @param body the file's rows below its head
+ * @returns its place; -1 where there is none
+ */
+export function dayInTime(
+  columns: readonly { meaning: string }[],
+  body: readonly (readonly string[])[],
+): number {
+  if (columns.some(({ meaning }) => meaning === 'when' || meaning === 'date')) return -1;
+  const at = columns.findIndex(({ meaning }) => meaning === 'time');
+  const cells = body
+    .map((row) => row[at] ?? '')
+    .filter((cell) => cell !== '')
+    .slice(0, cellsMeasured);
+  return cells.filter((cell) => parseDateAndTime(cell) !== null).length * 2 > cells.length ? at : -1;
 }

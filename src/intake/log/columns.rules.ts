@@ -1,6 +1,6 @@
-import { dayInTime } from '../file/day-in-time.rules.ts';
 import { columnNames, type NamedLayout, usualHeads } from '../file/named-columns.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
+import { dayInTime } from '../file/sheet-shape.rules.ts';
 import type { LogKind } from './kinds.rules.ts';
 
 /** What a column of a file of what was done can hold. */
