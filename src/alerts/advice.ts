@@ -62,7 +62,12 @@ export interface Advice {
   waits?: true;
   /** Said by the arbiter in place of what waits, not by the rule. */
   added?: true;
+  /** What is to be looked at: not asked for again where the log says that somebody did so lately. */
+  asks?: Asked;
 }
+
+/** A doser that is seen to, or a standard tested with the kit in use. */
+export type Asked = 'doser' | 'standard';
 
 type Said = (text: string, ...acts: readonly Act[]) => Advice;
 
@@ -72,6 +77,9 @@ const saying =
 
 /** Advice with what is good to know with it. */
 export const noted = (advice: Advice, note: string): Advice => (note === '' ? advice : { ...advice, note });
+
+/** Advice to see to something that the log may know to be in order already. */
+export const asking = (asks: Asked, advice: Advice): Advice => ({ ...advice, asks });
 
 /** Pieces of advice by their place in the order. Correcting and improving are right only if the reading is. */
 export const people = saying('people', true);

@@ -4,7 +4,7 @@ import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
-// A kit past its date is checked four times and stays in use. Made up.
+// A kit past its date is checked four times and stays in use; one that nobody ever checked is checked in duplicate. Made up.
 
 let bench: Bench;
 let hall: Hall;
@@ -48,4 +48,33 @@ test('what was done is never confirmed by something from before it', async () =>
     if (hour < '11') expect(answer?.confirmedAt).toBeNull();
     else expect(Date.parse(answer?.confirmedAt ?? '')).toBeGreaterThanOrEqual(Date.parse(answer?.at ?? ''));
   }
+});
+
+test('two tests of a standard, as they were asked for, are enough for a kit that was never checked', async () => {
+  const { systemId } = hall;
+  const method = await bench.service.db.method.findFirstOrThrow({
+    where: { quantityCode: 'calcium', laboratory: '' },
+  });
+  bench.at('2026-11-21T08:00:00Z');
+  const dates = { openedAt: '2026-06-01T08:00', expiresOn: '' };
+  const kit = { methodId: method.id, label: 'Calcium 2', lotNumber: '', uses: '', ...dates };
+  expect((await manager.post('/water/kits', kit)).status).toBe(303);
+  const { id: kitId } = await bench.service.db.kit.findFirstOrThrow({ where: { label: 'Calcium 2' } });
+  const readings = [{ quantityCode: 'calcium', text: '420', unit: 'mg/L', methodId: method.id, kitId }];
+  expect((await manager.send('/api/readings', { systemId, readings })).status).toBe(201);
+  const told = async (at: string) => {
+    bench.at(at);
+    await evaluateSystems(bench.service, [systemId], new Date(at));
+    const open = await openAlerts(bench.service.pool, { systemId });
+    return open.find(({ rule, subjectId }) => rule === 'kit-unfit' && subjectId === kitId);
+  };
+  expect((await told('2026-11-21T08:30:00Z'))?.finding.firstStep).toContain(
+    'Test a standard of known value twice',
+  );
+  for (const minute of ['10', '20']) {
+    bench.at(`2026-11-21T09:${minute}:00Z`);
+    const check = { standard: '420', value: '421', unit: 'mg/L', note: '' };
+    expect((await manager.post(`/water/kits/${kitId}/checks`, check)).status).toBe(303);
+  }
+  expect(await told('2026-11-21T09:30:00Z')).toBeUndefined();
 });

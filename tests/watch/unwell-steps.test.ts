@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { ConditionFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
 import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
-import { blankLot, blankSystem, dayZero, find, madeId, onDay } from './facts.ts';
+import { blankLot, blankSystem, dayZero, find, madeId, onDay, reading } from './facts.ts';
 
 // What is done with one lot that pales or recedes: common practice of growers.
 
@@ -51,6 +51,32 @@ describe('the steps for an unwell lot', () => {
     expect(apart(stepsOf({ conditions: [look(10, 'receding'), look(3, 'well')] }, 11))).toBe(false);
     const better = [look(10, 'receding', { compared: 'better' }), look(3, 'receding')];
     expect(apart(stepsOf({ conditions: better }, 11))).toBe(false);
+  });
+
+  test('what late tests show to be within its band is said, and not to be tested again', () => {
+    const kept = (bandLow: number, bandHigh: number) => ({
+      ...{ bandLow, bandHigh, limitHigh: null, makeUp: null, source: 'made up' },
+    });
+    const told = (nitrate: number, alkalinityDay: number) => {
+      const facts = blankSystem({
+        lots: [blankLot({ conditions: [look(10, 'receding'), look(3, 'well')] })],
+        kept: new Map([
+          ['nitrate', kept(2, 20)],
+          ['alkalinity', kept(2.6, 3.4)],
+        ]),
+        readings: new Map([
+          ['nitrate', [reading(6, nitrate, 1)]],
+          ['alkalinity', [reading(alkalinityDay, 3, 0.04)]],
+        ]),
+      });
+      const [found] = find(conditionNoted, facts, 11);
+      return { text: found?.firstStep ?? '', figures: found?.figures.map(({ label }) => label) ?? [] };
+    };
+    expect(told(8, 10).text).toContain('Look at flow and neighbours.');
+    expect(told(8, 10).figures).toContain('Within its band');
+    expect(told(8, 2).text).toContain('Look at alkalinity first, then at flow and neighbours.');
+    // Nitrate that is raised is looked at again, and alkalinity with it.
+    expect(told(25, 10).text).toContain('Look at nitrate and alkalinity first');
   });
 
   const light = [{ ...{ fromDay: dayZero - 60, par: 90, dli: 3.24, error: 5, estimated: false } }];

@@ -122,13 +122,14 @@ export function answerTo(alert: OpenAlert, { facts, actions, found, now }: Known
   const moved = last.kind === 'move' && remedy.confirm === 'survey';
   const confirm = moved ? 'look' : remedy.confirm;
   const dueAt = new Date(last.at.getTime() + hoursUntil(confirm, code) * hourMs);
-  const confirmedAt = confirmedBy(confirm, { alert, last, facts, actions, about, code });
+  const asked = { alert, last, facts, actions, about, code };
+  const confirmedAt = confirmedBy(confirm, asked);
   return {
     what: actionWords(last, facts),
     by: last.who ?? '',
     at: last.at.toISOString(),
     noted: last.kind === 'said',
-    confirm: confirmWords(confirm, alert, facts, code),
+    confirm: confirmWords(confirm, asked),
     dueAt: dueAt.toISOString(),
     confirmedAt: confirmedAt?.toISOString() ?? null,
     overdue: confirmedAt === null && dueAt <= now,

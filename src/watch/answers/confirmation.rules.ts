@@ -3,6 +3,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { dateAtDay, dayOf } from '../../science/numeric/time.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import { newKitTests } from '../rules/instruments/put-away.ts';
+import { isPastUse } from '../rules/levels/kit-bias.ts';
 import { lotName } from '../rules/shared/place-words.ts';
 import { nameOf } from '../rules/shared/words.ts';
 import type { Action, ActionKind } from './actions.ts';
@@ -95,20 +96,34 @@ export function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null 
   }
 }
 
-/**
- * When a kit had its checks after what was done first (a kit opened or put away; else since the alert opened), and not
- * before what was done last; null while they are too few. Checks of the kit that was opened or checked count; where one
- * was put away, those of another of its quantity.
- */
-function kitCheckedAt({ alert, last, actions, about, facts }: Confirmed): Date | null {
-  const changed = actions.find(
+/** Tests of a standard that tell of a kit in use: in duplicate, as its alerts ask. */
+const standardChecks = 2;
+
+/** What was first done to the kits since the alert opened, beside checks. */
+const kitChanged = ({ alert, actions, about, facts }: Confirmed): Action | undefined =>
+  actions.find(
     (action) =>
       action.at > alert.openedAt &&
       action.kind !== 'check' &&
       kitActs.includes(action.kind) &&
       (about.has(action.subjectId) || isSameQuantity(action, alert, facts)),
   );
-  const from = changed?.at ?? alert.openedAt;
+
+/** A kit that may stay in use is told of by as many checks as were asked for; one that is to be replaced, or was, by more. */
+function checksNeeded(asked: Confirmed): number {
+  const kit = asked.facts.kits.find(({ id }) => id === asked.alert.subject.id);
+  const stays = kit === undefined || !isPastUse(kit, asked.last.at);
+  return stays && kitChanged(asked) === undefined ? standardChecks : newKitTests;
+}
+
+/**
+ * When a kit had its checks after what was done first (a kit opened or put away; else since the alert opened), and not
+ * before what was done last; null while they are too few. Checks of the kit that was opened or checked count; where one
+ * was put away, those of another of its quantity.
+ */
+function kitCheckedAt(asked: Confirmed): Date | null {
+  const { alert, last, actions } = asked;
+  const from = kitChanged(asked)?.at ?? alert.openedAt;
   const checks = actions.filter(
     ({ kind, at, subjectId, quantityCode }) =>
       kind === 'check' &&
@@ -116,7 +131,7 @@ function kitCheckedAt({ alert, last, actions, about, facts }: Confirmed): Date |
       quantityCode === last.quantityCode &&
       (subjectId === last.subjectId) === (last.kind !== 'kit put away'),
   );
-  const enough = checks[newKitTests - 1]?.at;
+  const enough = checks[checksNeeded(asked) - 1]?.at;
   return enough === undefined || enough > last.at ? (enough ?? null) : last.at;
 }
 
@@ -133,12 +148,8 @@ function racksOf({ subject, finding }: OpenAlert, facts: SystemFacts): SystemFac
 }
 
 /** What will confirm it, as it goes on after "until": "a light survey of Rack N3". */
-export function confirmWords(
-  confirm: Confirming,
-  alert: OpenAlert,
-  facts: SystemFacts,
-  code: string | null,
-): string {
+export function confirmWords(confirm: Confirming, asked: Confirmed): string {
+  const { alert, facts, code } = asked;
   switch (confirm) {
     case 'test':
       return code === null ? 'a test of the water' : `a test of ${nameOf(facts, code)}`;
@@ -153,6 +164,6 @@ export function confirmWords(
     case 'probe':
       return 'a test by hand beside the probe';
     case 'kit':
-      return `${numberWords(newKitTests)} tests beside another kit, or of a standard`;
+      return `${numberWords(checksNeeded(asked))} tests beside another kit, or of a standard`;
   }
 }

@@ -9,11 +9,12 @@ import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { canonicalUnits, inKeptWords } from '../../platform/units/units.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import { dayOf } from '../../science/numeric/time.ts';
+import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { keepProbeDoubts } from '../../water/trust/probe-doubts.ts';
 import { groundOf } from '../advice/ground.ts';
+import { seenToDays, withoutSeenTo } from '../advice/seen-to.rules.ts';
 import { withComposedAdvice } from '../advice/told.rules.ts';
-import { actionsSince } from '../answers/actions.ts';
+import { type Action, actionsSince } from '../answers/actions.ts';
 import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
 import { forgetMarks } from '../facts/marks.ts';
@@ -106,6 +107,18 @@ function learntAnew({ events, timeZone }: SystemFacts, { rule, openedAt }: OpenA
   return `${what} on ${dateWords(momentOfDay(happened.day), timeZone)}: this water’s habits are learnt again from there`;
 }
 
+/** What was done since the oldest open alert opened, and of late where a finding asks for what may have been seen to. */
+async function actionsAbout(
+  pool: Evaluating['pool'],
+  { systemId, findings, now }: { systemId: string; findings: readonly Finding[]; now: Date },
+): Promise<Action[]> {
+  const open = await openSince(pool, systemId);
+  const asks = findings.some(({ advice }) => advice.some((one) => one.asks !== undefined));
+  const times = [...(open === null ? [] : [open]), ...(asks ? [daysBefore(now, seenToDays)] : [])];
+  const since = times.toSorted((a, b) => a.getTime() - b.getTime())[0];
+  return since === undefined ? [] : actionsSince(pool, { systemId, since, now });
+}
+
 const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
 
 /**
@@ -122,12 +135,14 @@ async function applyFindings(
   const found = new Set(findings.map(keyText));
   const goneBecause = (alert: OpenAlert) =>
     goneFrom(facts, alert) ?? (found.has(keyText(alert)) ? null : learntAnew(facts, alert));
-  const since = await openSince(service.pool, systemId);
-  const actions = since === null ? [] : await actionsSince(service.pool, { systemId, since, now });
+  const actions = await actionsAbout(service.pool, { systemId, findings, now });
   const aftermath = aftermathOf(facts, actions, now);
   const planned = (open: readonly OpenAlert[]) =>
     withComposedAdvice(
-      diffAlerts({ open, findings, rules, now, goneBecause, aftermath }),
+      diffAlerts({
+        ...{ open, rules, now, goneBecause, aftermath },
+        findings: withoutSeenTo(findings, { open, facts, actions, now }),
+      }),
       open,
       systemId,
       groundOf(facts),

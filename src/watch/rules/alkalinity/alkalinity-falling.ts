@@ -1,4 +1,14 @@
-import { advised, correct, measure, noted, notUp, optimise, source, up } from '../../../alerts/advice.ts';
+import {
+  advised,
+  asking,
+  correct,
+  measure,
+  noted,
+  notUp,
+  optimise,
+  source,
+  up,
+} from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
@@ -202,13 +212,14 @@ function finding(
     ],
     why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',
     ...advised(
-      measure('Look at what supplies it: doser line, container, calibration, limewater.'),
-      measure(
-        isRepeated(readings)
-          ? 'Test with another kit too, if there is one.'
-          : 'Test once more, with another kit if there is one.',
+      asking('doser', measure('Look at what supplies it: doser line, container, calibration, limewater.')),
+      isRepeated(readings)
+        ? asking('standard', measure('Test with another kit too, if there is one.'))
+        : measure('Test once more, with another kit if there is one.'),
+      asking(
+        'standard',
+        measure('Ask whether a new bottle was opened, and test a standard with it before you dose.'),
       ),
-      measure('Ask whether a new bottle was opened, and test a standard with it before you dose.'),
       correct(
         `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),

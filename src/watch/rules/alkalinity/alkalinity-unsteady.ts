@@ -1,4 +1,4 @@
-import { advised, again, measure } from '../../../alerts/advice.ts';
+import { advised, again, asking, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { plural } from '../../../platform/words/numbers.ts';
@@ -170,7 +170,8 @@ function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }:
     ],
     why: 'It does not swing about this line more than usual here. What is dosed and what is used no longer match.',
     ...advised(
-      measure('Compare what the doser gives with its setting. Test once more at the same hour.'),
+      asking('doser', measure('Compare what the doser gives with its setting.')),
+      measure('Test once more at the same hour.'),
       again('Look at the line again in three days.'),
     ),
     causes: [{ rule: 'alkalinity-falling', subject: finding.subject, facet: '' }, ...finding.causes],
@@ -268,7 +269,10 @@ function finding(
     ],
     why: `This is more than test error (±${difference(last.reading.sd)}) and more than usual here. Steadiness matters more than the exact value.`,
     ...advised(
-      measure('Look at the doser before dosing anything: line, air, container, calibration.'),
+      asking(
+        'doser',
+        measure('Look at the doser before dosing anything: line, air, container, calibration.'),
+      ),
       again('Then test at the same hour for three days.'),
     ),
     evidence: readingEvidence(

@@ -95,7 +95,9 @@ export function doubtfulKit(facts: SystemFacts, kitId: string, now: Date): strin
   const biased = biasedKits(facts).find(({ id, kit }) => id === kitId && kit.id === kitId);
   if (biased !== undefined) return biased.kit.label;
   const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
-  if (kit === undefined) return null;
-  const expired = kit.expiresDay !== null && dayOf(now) >= kit.expiresDay + 1;
-  return expired || (kit.uses !== null && kit.used >= kit.uses) ? kit.label : null;
+  return kit !== undefined && isPastUse(kit, now) ? kit.label : null;
 }
+
+/** Past its date, or used for as many tests as it is good for. */
+export const isPastUse = ({ expiresDay, uses, used }: KitFact, now: Date): boolean =>
+  (expiresDay !== null && dayOf(now) >= expiresDay + 1) || (uses !== null && used >= uses);

@@ -40,6 +40,7 @@ import { photographsOn } from './photographs-on.ts';
 import { recentChanges } from './recent-changes.ts';
 import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 import { urgencyOf } from './urgency.ts';
+import { type WaterKnown, waterKnown } from './water-known.ts';
 
 const parameters = {
   looked: {
@@ -68,10 +69,7 @@ const states: Partial<Record<ConditionState, State>> = {
   },
   receding: {
     why: 'Flesh that recedes is lost; sudden recession has to do with nitrate, a jet, silt or a neighbour more often than with the lot itself.',
-    steps: [
-      measure('Look at nitrate and alkalinity first, then at flow and neighbours.'),
-      again('Photograph the edge and compare tomorrow.'),
-    ],
+    steps: [],
   },
   polyps_shut: {
     why: 'Polyps shut for days say that something irritates it.',
@@ -153,6 +151,7 @@ function finding(
   const days = Math.floor(dayOf(now) - latest.day);
   const overdue = days >= looked;
   const raised = latest.state === 'receding' ? nitrate() : '';
+  const water = latest.state === 'receding' && raised === '' ? waterKnown(facts, now) : untested;
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
   const note = standingNote(lot.conditions);
   const withOthers = losesWithOthers(facts, lot, settings, now);
@@ -175,6 +174,7 @@ function finding(
     figures: [
       { label: 'Kind', text: lot.kindName },
       ...(seen === null ? [] : [{ label: 'Photographs', text: seen.text }]),
+      ...(water.inOrder === '' ? [] : [{ label: 'Within its band', text: water.inOrder }]),
       ...recentChanges(facts, lot, onset),
     ],
     why: [note === '' ? '' : `Noted: “${note}”.`, fast ?? '', state.why, raised]
@@ -183,7 +183,7 @@ function finding(
     ...advised(
       ...(overdue ? [measure('Look at it again today.')] : []),
       ...(byPest.includes(latest.state) ? lensSteps(facts, lot) : []),
-      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, now }),
+      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, water, now }),
     ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
@@ -235,14 +235,26 @@ function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
   { state }: ConditionFact,
-  { fast, withOthers, now }: { fast: boolean; withOthers: boolean; now: Date },
+  { fast, withOthers, water, now }: { fast: boolean; withOthers: boolean; water: WaterKnown; now: Date },
 ): readonly Advice[] {
   if (fast) return fastLossSteps;
   if (withOthers) return withOthersSteps;
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
-  if (goesOn(lot)) return [...(states[state]?.steps ?? []), apartStep];
-  return states[state]?.steps ?? [];
+  const steps = state === 'receding' ? recedingSteps(water) : (states[state]?.steps ?? []);
+  return goesOn(lot) ? [...steps, apartStep] : steps;
 }
+
+/** What is looked at where tests of late say nothing. */
+const untested: WaterKnown = { inOrder: '', left: ['nitrate', 'alkalinity'] };
+
+const recedingSteps = ({ left }: WaterKnown): readonly Advice[] => [
+  measure(
+    left.length === 0
+      ? 'Look at flow and neighbours.'
+      : `Look at ${left.join(' and ')} first, then at flow and neighbours.`,
+  ),
+  again('Photograph the edge and compare tomorrow.'),
+];
 
 /** Rules on its place that take up such a state, and are then as urgent as it. */
 const byPlace: Partial<Record<ConditionState, readonly string[]>> = {

@@ -117,12 +117,12 @@ export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): str
 
 /** Export more, with the changes that bring it to what is wanted; then feed less. */
 export function exportStep({ aim, plan, target }: NitrateSaid, reason: RiseReason | null): Advice {
+  const fewer = reason?.main === 'fewer changes';
+  const start = fewer ? 'Take the changes up again' : 'Export more: skim wetter, take detritus out';
   const acts = [up('export'), done('water')];
-  const start =
-    reason?.main === 'fewer changes'
-      ? 'Take the changes up again'
-      : 'Export more: skim wetter, take detritus out';
-  if (plan === null || aim.plan?.holds === false) return correct(`${start}. ${changesDoNotHold}.`, ...acts);
+  // Where changes do not hold it, none is asked for beside the habit.
+  if (plan === null || aim.plan?.holds === false)
+    return correct(`${start}. ${changesDoNotHold}.`, ...(fewer ? acts : [up('export')]));
   return noted(
     correct(
       `${start}. Change water: ${plan.text}. Feed less only if it still rises after three weeks.`,

@@ -22,6 +22,11 @@ const minutes = {
   air: 5,
 } as const;
 
+/** The part of the water that everybody changes each week. */
+export const weeklyChange = 0.125;
+/** The part for which a change beside it takes its minutes. */
+const oncePart = 0.2;
+
 /** Standard errors of tests, and how often one slips, by how much. */
 const errors: Readonly<Record<Code, { sd: number; relative?: true; slip: number; slips: number }>> = {
   alkalinity: { sd: 0.12 * dkh, slip: 1 * dkh, slips: 0.012 },
@@ -139,17 +144,17 @@ export class Hands {
     return n;
   }
 
-  /** Two tests of a standard, or of one sample beside another kit: of one that reads wrong another is opened. */
-  checkKit(system: System, urgent = false): void {
-    if (!this.#spend('check kit', minutes.check.kit, urgent)) return;
+  /** Tests of a standard, or of one sample beside another kit: of one that reads wrong another is opened. */
+  checkKit(system: System, urgent = false, tests: 2 | 3 = 2): void {
+    if (!this.#spend('check kit', (minutes.check.kit * tests) / 2, urgent)) return;
     const { farm } = this;
     const standard = 8 * dkh;
     const bottle = this.bookOf(system).bottles.at(-1);
-    for (const n of [1, 2]) {
+    for (let n = 1; n <= tests; n++) {
       const off = errors.alkalinity.sd * farm.chance.normal('standard', system.index, farm.day, n);
       bottle?.checks.push({ at: timeOf(farm) + n / 2000, value: standard * (1 + system.bottle.bias) + off });
     }
-    const mean = (bottle?.checks.slice(-2) ?? []).reduce((sum, { value }) => sum + value, 0) / 2;
+    const mean = (bottle?.checks.slice(-tests) ?? []).reduce((sum, { value }) => sum + value, 0) / tests;
     this.bookOf(system).checked.push({
       at: timeOf(farm),
       thing: 'kit',
@@ -221,8 +226,9 @@ export class Hands {
     part: number,
     { once, urgent = false }: { once: boolean; urgent?: boolean },
   ): boolean {
-    // The weekly change is part of the farm's other work.
-    if (once && !this.#spend('change', minutes.change, urgent)) return false;
+    // The weekly change is part of the farm's other work; what is changed beyond it is not.
+    const beyond = once ? minutes.change : (minutes.change * Math.max(0, part - weeklyChange)) / oncePart;
+    if (beyond > 0 && !this.#spend('change', beyond, urgent)) return false;
     changeWater(system, part);
     this.bookOf(system).changes.push({ at: timeOf(this.farm), part, once });
     return true;

@@ -39,7 +39,6 @@ export function tests(
 }
 
 const changeDay = 3;
-export const weeklyChange = 0.125;
 const settingEvery = 30;
 export const alkalinityTarget = 8.2 * dkh;
 

@@ -3,7 +3,12 @@ import { kitJudgements } from '../../../../src/watch/rules/levels/kit-bias.ts';
 import { acuteAt } from '../../../../src/water/acute/acute-states.rules.ts';
 import { planSchedule, type ScheduledStep } from '../../../../src/water/corrections/schedule.rules.ts';
 import { demandDay, demandRecord } from '../../../../src/water/demand/demand-record.rules.ts';
-import { type DemandData, type RateNow, rateNow } from '../../../../src/water/demand/supply.rules.ts';
+import {
+  type DemandData,
+  type RateNow,
+  rateNow,
+  supplyOf,
+} from '../../../../src/water/demand/supply.rules.ts';
 import { caps, meansOf } from '../../../../src/water/dosing/substances.rules.ts';
 import { dayZero, onDay } from '../../../watch/facts.ts';
 import { alkalinityTarget } from '../hands/routine.ts';
@@ -35,10 +40,11 @@ export const correctionFact = (
   })),
 });
 
-/** What the stock uses a day by the page of demand, meq/L; null where it cannot tell. */
-export function useByDemand(facts: SystemFacts, now: number): number | null {
+/** What is used a day and not brought by water changes, by the page of demand, meq/L; null where it cannot tell. */
+export function neededByDemand(facts: SystemFacts, now: number): number | null {
   const { rate } = rateOf(facts, 'alkalinity', now);
-  return rate === null ? null : Math.max(0, -rate.perDay);
+  if (rate === null) return null;
+  return Math.max(0, supplyOf(rate, facts.kept.get('alkalinity')?.makeUp ?? null).gap);
 }
 
 /** What is used or made of a quantity a day, by the page of demand. */

@@ -23,6 +23,8 @@ const litHours = 10;
 /** So far back doses are kept. */
 const historyDays = 220;
 const source = 'made for the bench';
+/** As a part of a day. */
+const second = 1 / 86_400;
 
 /** Lists that grow at their end: made anew only when they have grown, so that what rules worked out of them stays. */
 class Grown<From, To> {
@@ -78,10 +80,12 @@ export class KnownSystem {
     return idOf(30 + this.#system.index, rack);
   }
 
-  /** The doser posts what it was set to, a day at a time. */
-  post(day: number): void {
+  /** The doser posts what it was set to, a day at a time at the end of each day until yesterday, whoever is there. */
+  post(today: number): void {
     const { doseHeld, doseSet } = this.#system;
-    this.#dosed.push({ day, rise: doseHeld ? 0 : doseSet });
+    const rise = doseHeld ? 0 : doseSet;
+    for (let day = (this.#dosed.at(-1)?.day ?? today - 2) + 1; day < today; day++)
+      this.#dosed.push({ day, rise });
   }
 
   /** All that is known at a time. */
@@ -123,7 +127,7 @@ export class KnownSystem {
     const fresh = [
       ...this.#dosed
         .slice(this.#posted)
-        .map(({ day, rise }) => ({ at: day + 0.37, rise, byInstrument: true })),
+        .map(({ day, rise }) => ({ at: day + 1 - second, rise, byInstrument: true })),
       ...this.#book.doses.slice(this.#given).map(({ at, rise }) => ({ at, rise, byInstrument: false })),
     ];
     this.#posted = this.#dosed.length;

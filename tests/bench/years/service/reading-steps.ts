@@ -18,7 +18,8 @@ export type Deed =
         | 'cuts';
     }
   | { do: 'test'; code: Code | 'same' | 'all' }
-  | { do: 'check kit' | 'new kit' | 'look' | 'hold dose' | 'set dose' | 'raise alkalinity' | 'move salinity' }
+  | { do: 'set dose'; way: 'up' | 'down' }
+  | { do: 'check kit' | 'new kit' | 'look' | 'hold dose' | 'raise alkalinity' | 'move salinity' }
   | {
       do:
         | 'change water'
@@ -59,7 +60,8 @@ const words: readonly (readonly [said: RegExp, deeds: readonly Deed[]])[] = [
     /test now:|test salinity|look at nitrate and alkalinity|alkalinity, salinity, temperature/i,
     [{ do: 'test', code: 'all' }],
   ],
-  [/test alkalinity/i, [{ do: 'test', code: 'alkalinity' }]],
+  [/look at nitrate first/i, [{ do: 'test', code: 'nitrate' }]],
+  [/test alkalinity|look at alkalinity first/i, [{ do: 'test', code: 'alkalinity' }]],
   [/look at (the doser and )?the salinity/i, [{ do: 'test', code: 'salinity' }]],
 ];
 
@@ -71,9 +73,9 @@ export function deedsOf({ text, phase, acts }: Advice): Deed[] {
       case 'dose down':
         return phase === 'source'
           ? [{ do: 'check', thing: 'doser' }, { do: 'hold dose' }]
-          : [{ do: 'set dose' }];
+          : [{ do: 'set dose', way: 'down' }];
       case 'dose up':
-        return phase === 'source' ? [{ do: 'check', thing: 'doser' }] : [{ do: 'set dose' }];
+        return phase === 'source' ? [{ do: 'check', thing: 'doser' }] : [{ do: 'set dose', way: 'up' }];
       case 'level up':
       case 'level down':
         if (quantity === 'salinity') return [{ do: 'move salinity' }];

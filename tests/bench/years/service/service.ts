@@ -3,12 +3,12 @@ import { onDay } from '../../../watch/facts.ts';
 import { type System, timeOf } from '../farm/farm.ts';
 import { dkh } from '../farm/water.ts';
 import { type Code, type Entry, lastOf } from '../hands/book.ts';
-import type { Hands } from '../hands/hands.ts';
-import { lookDay, tests, weeklyChange } from '../hands/routine.ts';
+import { type Hands, weeklyChange } from '../hands/hands.ts';
+import { lookDay, tests } from '../hands/routine.ts';
 import type { MakePolicy, Policy } from '../policies/policy.ts';
 import { bands } from '../truth.ts';
 import { actionsOf } from './acted.ts';
-import { type Correction, planUp, useByDemand } from './correcting.ts';
+import { type Correction, neededByDemand, planUp } from './correcting.ts';
 import { KnownSystem } from './facts.ts';
 import { type Deed, deedsOf } from './reading-steps.ts';
 import { TestSchedule } from './schedule.ts';
@@ -167,12 +167,9 @@ class Service implements Policy {
     if (day < this.#from - judgesBefore || (!one.fresh && !dear && day % 3 !== 0)) return;
     const now = timeOf(farm) + 1 / 48;
     const facts = one.known.at(now);
-    const actions =
-      one.watch.open.length === 0
-        ? []
-        : [...actionsOf(one.system, this.#hands.bookOf(one.system), one.known), ...one.said]
-            .filter(({ at }) => at > onDay(now - 90))
-            .sort((a, b) => a.at.getTime() - b.at.getTime());
+    const actions = [...actionsOf(one.system, this.#hands.bookOf(one.system), one.known), ...one.said]
+      .filter(({ at }) => at > onDay(now - 90))
+      .sort((a, b) => a.at.getTime() - b.at.getTime());
     one.fresh = false;
     for (const alert of one.watch.evaluate(facts, actions, onDay(now)))
       if (day >= this.#from) this.#tell(one, alert);
@@ -254,7 +251,8 @@ class Service implements Policy {
     const missing = alert.finding.answer?.confirm ?? '';
     const code = codeOf(alert);
     if (missing.startsWith('a light survey')) this.#hands.check(one.system, 'lamps');
-    else if (missing.includes('a standard')) this.#hands.checkKit(one.system);
+    else if (missing.includes('a standard'))
+      this.#hands.checkKit(one.system, false, missing.startsWith('three') ? 3 : 2);
     else if (missing.startsWith('a look') || alert.subject.type === 'lot' || code === null)
       this.#lookAt(one, alert);
     else this.#test(one, code, false);
@@ -293,7 +291,7 @@ class Service implements Policy {
       case 'hold dose':
         return hands.hold(system, true, urgent);
       case 'set dose':
-        return this.#setDose(one);
+        return this.#setDose(one, deed.way);
       case 'raise alkalinity':
         return this.#plan(one);
       default:
@@ -324,7 +322,8 @@ class Service implements Policy {
         return last !== undefined && hands.salt(system, Math.max(-1, Math.min(1, 35 - last.value)), urgent);
       }
       case 'change water':
-        return hands.change(system, 0.2, { once: true, urgent });
+        // What is planned as changes that come again is no change beside them.
+        return alert.finding.changes === null && hands.change(system, 0.2, { once: true, urgent });
       case 'plan changes': {
         const plan = alert.finding.changes;
         const part = plan === null ? null : Math.min(0.35, (plan.fraction * 7) / plan.everyDays);
@@ -356,7 +355,7 @@ class Service implements Policy {
     const rack = system.racks.findIndex(
       (one, r) => subject.id === one.id || subject.id === this.#kept[system.index]?.known.lampId(r),
     );
-    if (rack < 0) return false;
+    if (rack < 0 || this.#wasChecked(system, 'lamps', false)) return false;
     return this.#hands.check(system, 'lamps') !== null;
   }
 
@@ -374,10 +373,12 @@ class Service implements Policy {
     one.fresh = true;
   }
 
-  #setDose(one: Kept): boolean {
-    const use = useByDemand(one.known.at(timeOf(this.#hands.farm) + 1 / 48), timeOf(this.#hands.farm));
+  /** To what the stock uses by the page of demand, where that is the way that the words say. */
+  #setDose(one: Kept, way: 'up' | 'down'): boolean {
+    const use = neededByDemand(one.known.at(timeOf(this.#hands.farm) + 1 / 48), timeOf(this.#hands.farm));
     const { doseSet } = one.system;
-    if (use === null || Math.abs(use - doseSet) < 0.05 * doseSet) return false;
+    if (use === null || Math.abs(use - doseSet) < 0.05 * doseSet || use > doseSet !== (way === 'up'))
+      return false;
     return this.#hands.setDose(one.system, Math.min(1.4 * doseSet, Math.max(0.5 * doseSet, use)));
   }
 

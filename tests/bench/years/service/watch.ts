@@ -2,6 +2,7 @@ import { causesOf } from '../../../../src/alerts/causes.rules.ts';
 import { diffAlerts, type OpenAlert } from '../../../../src/alerts/diff.rules.ts';
 import { type Finding, keyText, rankOf } from '../../../../src/alerts/finding.ts';
 import { groundOf } from '../../../../src/watch/advice/ground.ts';
+import { withoutSeenTo } from '../../../../src/watch/advice/seen-to.rules.ts';
 import { withComposedAdvice } from '../../../../src/watch/advice/told.rules.ts';
 import type { Action } from '../../../../src/watch/answers/actions.ts';
 import { aftermathOf } from '../../../../src/watch/answers/aftermath.rules.ts';
@@ -35,7 +36,8 @@ export class SystemWatch {
     );
     const plan = withComposedAdvice(
       diffAlerts({
-        ...{ open: this.open, findings, rules: this.#rules, now },
+        ...{ open: this.open, rules: this.#rules, now },
+        findings: withoutSeenTo(findings, { open: this.open, facts, actions, now }),
         goneBecause: (alert) => goneFrom(facts, alert),
         aftermath: aftermathOf(facts, actions, now),
       }),

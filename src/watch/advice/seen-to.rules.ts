@@ -1,0 +1,84 @@
+import { type Advice, type Asked, advised } from '../../alerts/advice.ts';
+import type { OpenAlert } from '../../alerts/diff.rules.ts';
+import { type Finding, keyText } from '../../alerts/finding.ts';
+import { dateAtDay, dayOf, daysBetween } from '../../science/numeric/time.ts';
+import type { Action } from '../answers/actions.ts';
+import type { SystemFacts } from '../facts/types.ts';
+import { doubtfulKit } from '../rules/levels/kit-bias.ts';
+import { dateOfDay } from '../rules/shared/words.ts';
+import { groundOf, kitsBehind } from './ground.ts';
+
+/**
+ * So many days nobody is sent to the same thing again, where it was in order (own choice): when it was seen to for this
+ * very alert, and when for another before. A standard holds for longer, since a bottle that reads right goes on doing so.
+ */
+export const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
+  doser: { since: 7, before: 2 },
+  standard: { since: 14, before: 7 },
+};
+
+/** The longest of these: so far back actions are asked for. */
+export const seenToDays = 14;
+
+/** A standard that reads within this part of its value is read right; own choice: more than a bottle differs from the next. */
+const readsRight = 0.05;
+const fewestChecks = 2;
+
+const words: Readonly<Record<Asked, string>> = { doser: 'the doser', standard: 'a standard, read right' };
+
+interface Known {
+  open: readonly OpenAlert[];
+  facts: SystemFacts;
+  actions: readonly Action[];
+  now: Date;
+}
+
+/**
+ * Findings whose advice asks for no look that the log already holds: a doser serviced lately, a standard that the kit in use
+ * read right. The alert says what was seen to and when. Where nothing else is asked for, the advice stays as it is.
+ */
+export function withoutSeenTo(findings: readonly Finding[], known: Known): Finding[] {
+  const opened = new Map(known.open.map((alert) => [keyText(alert), alert.openedAt]));
+  return findings.map((finding) => {
+    const asked = [...new Set(finding.advice.flatMap(({ asks }) => asks ?? []))];
+    const since = opened.get(keyText(finding)) ?? null;
+    const seen = new Map(
+      asked.flatMap((asks) => {
+        const at = seenAt(asks, finding, known);
+        return at !== null && isLate(asks, at, since, known.now) ? [[asks, at] as const] : [];
+      }),
+    );
+    const left = finding.advice.filter(({ asks }: Advice) => asks === undefined || !seen.has(asks));
+    if (seen.size === 0 || left.length === 0) return finding;
+    const said = [...seen].map(([asks, at]) => `${words[asks]} on ${dateOfDay(dayOf(at), known.facts)}`);
+    return {
+      ...finding,
+      ...advised(...left),
+      figures: [...finding.figures, { label: 'Seen to', text: said.join('; ') }],
+    };
+  });
+}
+
+/** Whether it was seen to so lately that it is not asked for again. */
+function isLate(asks: Asked, at: Date, since: Date | null, now: Date): boolean {
+  const { since: own, before } = seenToFor[asks];
+  return daysBetween(at, now) <= (since !== null && at >= since ? own : before);
+}
+
+/** When it was last seen to and in order; null where the log does not say. */
+function seenAt(asks: Asked, finding: Finding, { facts, actions, now }: Known): Date | null {
+  if (asks === 'doser')
+    return (
+      actions.findLast(({ kind, quantityCode }) => kind === 'serviced' && quantityCode === 'doser')?.at ??
+      null
+    );
+  const [kitId] = kitsBehind(finding, groundOf(facts));
+  if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return null;
+  const checks = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId)?.checks ?? [];
+  const last = checks.slice(-fewestChecks);
+  const off = last.reduce((sum, { value, standard }) => sum + value / standard - 1, 0) / fewestChecks;
+  const newest = last.at(-1);
+  return last.length < fewestChecks || newest === undefined || Math.abs(off) > readsRight
+    ? null
+    : dateAtDay(newest.day);
+}
