@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { air, correct, down, hold, measure, people, source } from '../../../src/alerts/advice.ts';
+import { air, correct, down, hold, isolate, measure, people, source } from '../../../src/alerts/advice.ts';
 import { arbitrate } from '../../../src/watch/advice/arbiter.ts';
 import { groundOf } from '../../../src/watch/advice/ground.ts';
 import { firstThings, type ToldAlert } from '../../../src/water/system-page/first-things.rules.ts';
@@ -15,6 +15,7 @@ const alert = (
   title: `Alert ${id}`,
   severity,
   advice,
+  isExplained: false,
 });
 
 describe('what is done first in a system', () => {
@@ -54,6 +55,16 @@ describe('what is done first in a system', () => {
     expect(lines.map(({ text }) => text)).not.toContain('Raise it slowly.');
     expect(lines.map(({ alertId }) => alertId)).not.toContain('c');
   });
+});
+
+test('steps of an alert that another explains are left to the other, but what saves animals now', () => {
+  const explained = (one: ToldAlert): ToldAlert => ({ ...one, isExplained: true });
+  const lines = firstThings([
+    alert('lamps', 'now', correct('Turn the lamps down to 70 %.')),
+    explained(alert('pale', 'today', isolate('Keep these lots apart.'), measure('Look at it again.'))),
+    explained(alert('gasping', 'now', air('Air up.'), measure('Test the oxygen.'))),
+  ]);
+  expect(lines.map(({ text }) => text)).toEqual(['Air up.', 'Turn the lamps down to 70 %.']);
 });
 
 test('the advice of a system with forty open alerts is composed within 5 ms', () => {
