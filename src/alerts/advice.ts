@@ -66,8 +66,8 @@ export interface Advice {
   asks?: Asked;
 }
 
-/** A doser that is seen to, or a standard tested with the kit in use. */
-export type Asked = 'doser' | 'standard';
+/** A doser that is seen to, a standard tested with the kit in use, a look at all stock, another test since the alert. */
+export type Asked = 'doser' | 'standard' | 'stock' | 'test';
 
 type Said = (text: string, ...acts: readonly Act[]) => Advice;
 

@@ -117,7 +117,7 @@ export const lotAnswer = z.object({
                 .optional(),
               waits: z.literal(true).optional(),
               added: z.literal(true).optional(),
-              asks: z.enum(['doser', 'standard']).optional(),
+              asks: z.enum(['doser', 'standard', 'stock', 'test']).optional(),
             }),
           )
           .nullable()

@@ -13,8 +13,10 @@ import { groundOf, kitsBehind } from './ground.ts';
  * very alert, and when for another before. A standard holds for longer, since a bottle that reads right goes on doing so.
  */
 export const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
-  doser: { since: 7, before: 2 },
+  doser: { since: 14, before: 2 },
   standard: { since: 14, before: 7 },
+  stock: { since: 7, before: 2 },
+  test: { since: 7, before: 0 },
 };
 
 /** The longest of these: so far back actions are asked for. */
@@ -24,7 +26,12 @@ export const seenToDays = 14;
 const readsRight = 0.05;
 const fewestChecks = 2;
 
-const words: Readonly<Record<Asked, string>> = { doser: 'the doser', standard: 'a standard, read right' };
+const words: Readonly<Record<Asked, string>> = {
+  doser: 'the doser',
+  standard: 'a standard, read right',
+  stock: 'all stock',
+  test: 'a test',
+};
 
 interface Known {
   open: readonly OpenAlert[];
@@ -66,12 +73,32 @@ function isLate(asks: Asked, at: Date, since: Date | null, now: Date): boolean {
 }
 
 /** When it was last seen to and in order; null where the log does not say. */
-function seenAt(asks: Asked, finding: Finding, { facts, actions, now }: Known): Date | null {
-  if (asks === 'doser')
-    return (
-      actions.findLast(({ kind, quantityCode }) => kind === 'serviced' && quantityCode === 'doser')?.at ??
-      null
-    );
+function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
+  switch (asks) {
+    case 'doser':
+      return (
+        known.actions.findLast(({ kind, quantityCode }) => kind === 'serviced' && quantityCode === 'doser')
+          ?.at ?? null
+      );
+    case 'stock':
+      return allSeenAt(known.facts);
+    case 'test': {
+      const tests = finding.evidence.flatMap(({ kind, at }) => (kind === 'reading' ? Date.parse(at) : []));
+      return tests.length === 0 ? null : new Date(Math.max(...tests));
+    }
+    case 'standard':
+      return standardReadAt(finding, known);
+  }
+}
+
+/** Since when every lot was looked at; null where one never was, or nothing stands there. */
+function allSeenAt({ lots }: SystemFacts): Date | null {
+  const last = lots.map(({ conditions: [latest] }) => latest?.day ?? null);
+  return last.length === 0 || last.includes(null) ? null : dateAtDay(Math.min(...last.map(Number)));
+}
+
+/** When the kit in use read a standard right, in duplicate at least. */
+function standardReadAt(finding: Finding, { facts, now }: Known): Date | null {
   const [kitId] = kitsBehind(finding, groundOf(facts));
   if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return null;
   const checks = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId)?.checks ?? [];

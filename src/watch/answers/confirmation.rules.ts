@@ -124,12 +124,17 @@ function checksNeeded(asked: Confirmed): number {
 function kitCheckedAt(asked: Confirmed): Date | null {
   const { alert, last, actions } = asked;
   const from = kitChanged(asked)?.at ?? alert.openedAt;
+  // Whoever says that it was done says it of the kit that the alert is about.
+  const kit = last.kind === 'said' ? (kitChanged(asked) ?? alert.subject.id) : last;
+  const [kitId, isAway] =
+    typeof kit === 'string' ? [kit, false] : [kit.subjectId, kit.kind === 'kit put away'];
+  const code = last.kind === 'said' ? asked.code : last.quantityCode;
   const checks = actions.filter(
     ({ kind, at, subjectId, quantityCode }) =>
       kind === 'check' &&
       at > from &&
-      quantityCode === last.quantityCode &&
-      (subjectId === last.subjectId) === (last.kind !== 'kit put away'),
+      (code === null || quantityCode === code) &&
+      (subjectId === kitId) === !isAway,
   );
   const enough = checks[checksNeeded(asked) - 1]?.at;
   return enough === undefined || enough > last.at ? (enough ?? null) : last.at;

@@ -1,3 +1,4 @@
+import { keyText } from '../../../src/alerts/finding.ts';
 import { rules } from '../../../src/watch/rules/registry.ts';
 import { FarmSettings } from '../../../src/watch/settings/settings.rules.ts';
 import { onDay } from '../../watch/facts.ts';
@@ -51,8 +52,11 @@ export interface CalmResult {
   kind: 'calm';
   job: CalmJob;
   years: number;
-  /** Alerts a system-year by rule, the most first: false ones, or those that name a wrong cause; and the days a year they stand open. */
-  rates: { rule: string; rate: number; daysOpen: number }[];
+  /**
+   * Alerts a system-year by rule, the most first: false ones, or beside a trouble those of rules that may not tell it;
+   * `without`: those of the same water without the trouble, which are false but no wrong cause of it. And days a year open.
+   */
+  rates: { rule: string; rate: number; without: number; daysOpen: number }[];
 }
 
 const from = 180;
@@ -68,11 +72,18 @@ const quietDays = 30;
 export function runCalmFarm(job: CalmJob): CalmResult {
   const days = job.trouble === undefined ? controlDays : troubleDays;
   const years = (job.systems * days) / yearDays;
-  const told = new Map<string, { rate: number; daysOpen: number }>();
+  const told = new Map<string, { rate: number; without: number; daysOpen: number }>();
   for (let i = 0; i < job.systems; i++) {
+    const soFar = (rule: string) => told.get(rule) ?? { rate: 0, without: 0, daysOpen: 0 };
     for (const { rule, opened, daysOpen } of alertsIn(job.seed + i, days, job.trouble)) {
-      const so = told.get(rule) ?? { rate: 0, daysOpen: 0 };
-      told.set(rule, { rate: so.rate + opened / years, daysOpen: so.daysOpen + daysOpen / years });
+      const { rate, daysOpen: open, ...rest } = soFar(rule);
+      told.set(rule, { ...rest, rate: rate + opened / years, daysOpen: open + daysOpen / years });
+    }
+    if (job.trouble === undefined) continue;
+    const { right } = job.trouble;
+    for (const { rule, opened } of alertsIn(job.seed + i, days, { name: 'none', right })) {
+      const { without, ...rest } = soFar(rule);
+      told.set(rule, { ...rest, without: without + opened / years });
     }
   }
   const rates = [...told].map(([rule, counts]) => ({ rule, ...counts }));
@@ -93,11 +104,13 @@ function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
   for (let day = from - lookBack; day < from + days; day += every) {
     const facts = farmOn(world, day + 0.9);
     const now = onDay(day + 0.9);
+    const all = rules.flatMap((rule) => rule.evaluate(facts, book.here(rule, facts.systemId), now));
+    // What another finding explains is told as part of it.
+    const keys = new Set(all.map(keyText));
+    const roots = all.filter(({ causes }) => !causes.some((cause) => keys.has(keyText(cause))));
     for (const rule of asked) {
       const counts = told.get(rule.name);
-      const found = rule
-        .evaluate(facts, book.here(rule, facts.systemId), now)
-        .filter(({ causes }) => causes.length === 0);
+      const found = roots.filter((finding) => finding.rule === rule.name);
       const keyOf = ({ facet, subject }: (typeof found)[number]) => `${rule.name} ${facet} ${subject.id}`;
       const standing = new Set(found.map(keyOf));
       for (const key of [...open].filter((one) => one.startsWith(`${rule.name} `) && !standing.has(one)))

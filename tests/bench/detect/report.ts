@@ -102,9 +102,10 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   const years = parts.reduce((sum, part) => sum + part.years, 0);
   const byRule = Map.groupBy(
     parts.flatMap((part) =>
-      part.rates.map(({ rule, rate, daysOpen }) => ({
+      part.rates.map(({ rule, rate, without, daysOpen }) => ({
         rule,
         rate: (rate * part.years) / years,
+        without: (without * part.years) / years,
         daysOpen: (daysOpen * part.years) / years,
       })),
     ),
@@ -113,19 +114,21 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   const rates = [...byRule].map(([rule, all]) => ({
     rule,
     rate: all.reduce((sum, one) => sum + one.rate, 0),
+    without: all.reduce((sum, one) => sum + one.without, 0),
     daysOpen: all.reduce((sum, one) => sum + one.daysOpen, 0),
   }));
-  const total = rates.reduce((sum, { rate }) => sum + rate, 0);
+  const total = rates.reduce((sum, { rate, without }) => sum + rate - without, 0);
+  const counted = rates.reduce((sum, { rate, without }) => sum + rate + without, 0);
   const { heading, rateAim, trouble } = first.job;
   const what = trouble === undefined ? 'false alerts' : 'alerts that name a wrong cause';
   return [
     '',
-    `${heading}: ${total.toFixed(2)} ± ${rateError(total, years)} ${what} a system-year (aim at most ${rateAim}${verdict(total <= rateAim)}), ${years.toFixed(0)} system-years`,
+    `${heading}: ${total.toFixed(2)} ± ${rateError(counted, years)} ${what} a system-year (aim at most ${rateAim}${verdict(total <= rateAim)}), ${years.toFixed(0)} system-years`,
     ...rates
       .sort((a, b) => b.rate - a.rate)
       .map(
-        ({ rule, rate, daysOpen }) =>
-          `  ${rule}: ${rate.toFixed(2)}, open ${daysOpen.toFixed(1)} days a year`,
+        ({ rule, rate, without, daysOpen }) =>
+          `  ${rule}: ${rate.toFixed(2)}${trouble === undefined ? '' : ` (the same water without the trouble ${without.toFixed(2)})`}, open ${daysOpen.toFixed(1)} days a year`,
       ),
   ];
 }

@@ -171,7 +171,7 @@ function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }:
     why: 'It does not swing about this line more than usual here. What is dosed and what is used no longer match.',
     ...advised(
       asking('doser', measure('Compare what the doser gives with its setting.')),
-      measure('Test once more at the same hour.'),
+      asking('test', measure('Test once more at the same hour.')),
       again('Look at the line again in three days.'),
     ),
     causes: [{ rule: 'alkalinity-falling', subject: finding.subject, facet: '' }, ...finding.causes],

@@ -1,4 +1,4 @@
-import { advised, down, hold, measure, optimise, source, up } from '../../../alerts/advice.ts';
+import { advised, asking, down, hold, measure, optimise, source, up } from '../../../alerts/advice.ts';
 import type { Finding } from '../../../alerts/finding.ts';
 import { percent } from '../shared/words.ts';
 
@@ -20,18 +20,22 @@ export function demandTitle({ name }: { name: string }, way: Way, share: number,
   return `${name}: ${change}, or its doser gives ${way === 'fell' ? 'more' : 'less'}`;
 }
 
-const stockFirst = measure(
-  'Look at the stock, the lamps, the temperature and the flow today. Test alkalinity again, with another kit if there is one.',
-);
-const lookIn = measure('Look into the doser’s container today, and note its level.');
+const stockFirst = [
+  asking('stock', measure('Look at the stock, the lamps, the temperature and the flow today.')),
+  asking('test', measure('Test alkalinity again, with another kit if there is one.')),
+];
+const lookIn = asking('doser', measure('Look into the doser’s container today, and note its level.'));
 const lowered = optimise(
   'Then lower the daily dose to the use rather than let the level climb.',
   down('dose', 'alkalinity'),
 );
 const raised = optimise('Then raise the daily dose by small steps.', up('dose', 'alkalinity'));
-const lossesFirst = measure(
-  'Test alkalinity again. Look for a doser that gives too little, a leak that is topped up, or white crusts on heaters and pumps.',
-);
+const lossesFirst = [
+  asking('test', measure('Test alkalinity again.')),
+  measure(
+    'Look for a doser that gives too little, a leak that is topped up, or white crusts on heaters and pumps.',
+  ),
+];
 
 /** Why it matters, and what to do: the doser before the corals where nobody knows what it gave. */
 export function demandAdvice(way: Way, doubt: Doubt): Pick<Finding, 'why'> & ReturnType<typeof advised> {
@@ -49,21 +53,21 @@ export function demandAdvice(way: Way, doubt: Doubt): Pick<Finding, 'why'> & Ret
   if (doubt === 'doser' && way === 'fell')
     return {
       why: 'Either the stock uses less, or the doser gives more than it is set to. What went out of its container tells which.',
-      ...advised(lookIn, stockFirst, lowered),
+      ...advised(lookIn, ...stockFirst, lowered),
     };
   if (doubt === 'doser')
     return {
       why: 'Either more is used than growth explains, or the doser gives less than it is set to. What went out of its container tells which.',
-      ...advised(lookIn, lossesFirst, raised),
+      ...advised(lookIn, ...lossesFirst, raised),
     };
   if (way === 'fell')
     return {
       why: 'Stock that builds skeleton slower uses less: a fall often shows stress before any piece pales. With the doses as before, alkalinity will rise.',
-      ...advised(stockFirst, lowered),
+      ...advised(...stockFirst, lowered),
     };
   return {
     why: 'More is used than growth explains. With the doses as before, alkalinity will fall.',
-    ...advised(lossesFirst, raised),
+    ...advised(...lossesFirst, raised),
   };
 }
 
