@@ -1,8 +1,9 @@
 import { type Advice, type Asked, advised } from '../../alerts/advice.ts';
 import type { OpenAlert } from '../../alerts/diff.rules.ts';
-import { type Finding, keyText } from '../../alerts/finding.ts';
+import { type Finding, keyText, type Severity } from '../../alerts/finding.ts';
 import { dateAtDay, dayOf, daysBetween } from '../../science/numeric/time.ts';
 import type { Action } from '../answers/actions.ts';
+import { quantityOfAlert } from '../answers/answers.rules.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import { doubtfulKit } from '../rules/levels/kit-bias.ts';
 import { dateOfDay } from '../rules/shared/words.ts';
@@ -18,6 +19,9 @@ export const seenToFor: Readonly<Record<Asked, { since: number; before: number }
   stock: { since: 7, before: 2 },
   test: { since: 7, before: 0 },
 };
+
+/** So many days it holds where the water harms the stock now: what was in order may have stopped since. Own choice. */
+const whileItHarms = 1;
 
 /** The longest of these: so far back actions are asked for. */
 export const seenToDays = 14;
@@ -52,7 +56,9 @@ export function withoutSeenTo(findings: readonly Finding[], known: Known): Findi
     const seen = new Map(
       asked.flatMap((asks) => {
         const at = seenAt(asks, finding, known);
-        return at !== null && isLate(asks, at, since, known.now) ? [[asks, at] as const] : [];
+        return at !== null && isLate({ asks, at, since, severity: finding.severity }, known.now)
+          ? [[asks, at] as const]
+          : [];
       }),
     );
     const left = finding.advice.filter(({ asks }: Advice) => asks === undefined || !seen.has(asks));
@@ -67,19 +73,20 @@ export function withoutSeenTo(findings: readonly Finding[], known: Known): Findi
 }
 
 /** Whether it was seen to so lately that it is not asked for again. */
-function isLate(asks: Asked, at: Date, since: Date | null, now: Date): boolean {
+function isLate(
+  { asks, at, since, severity }: { asks: Asked; at: Date; since: Date | null; severity: Severity },
+  now: Date,
+): boolean {
   const { since: own, before } = seenToFor[asks];
-  return daysBetween(at, now) <= (since !== null && at >= since ? own : before);
+  const days = since !== null && at >= since ? own : before;
+  return daysBetween(at, now) <= (severity === 'now' ? Math.min(days, whileItHarms) : days);
 }
 
 /** When it was last seen to and in order; null where the log does not say. */
 function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
   switch (asks) {
     case 'doser':
-      return (
-        known.actions.findLast(({ kind, quantityCode }) => kind === 'serviced' && quantityCode === 'doser')
-          ?.at ?? null
-      );
+      return doserServicedAt(finding, known);
     case 'stock':
       return allSeenAt(known.facts);
     case 'test': {
@@ -89,6 +96,17 @@ function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
     case 'standard':
       return standardReadAt(finding, known);
   }
+}
+
+/** When a doser of what the finding tells of was serviced. One of something else, or of nobody knows what, is not it. */
+function doserServicedAt(finding: Finding, { facts, actions }: Known): Date | null {
+  const code = quantityOfAlert(finding, facts);
+  const isIts = ({ kind, quantityCode, contents }: Action) =>
+    kind === 'serviced' &&
+    quantityCode === 'doser' &&
+    contents !== null &&
+    (Object.keys(contents).length === 0 || (code !== null && Object.hasOwn(contents, code)));
+  return actions.findLast(isIts)?.at ?? null;
 }
 
 /** Since when every lot was looked at; null where one never was, or nothing stands there. */

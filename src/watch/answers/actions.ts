@@ -24,7 +24,8 @@ export type ActionKind =
 /**
  * Something somebody did. `subjectId`: the lamps, lot, rack, kit or alert it was done to; else the system. `amount` is what
  * the kind says: per cent the lamps stand at (`before`: stood at), litres of a water change, the rise that a dose brings.
- * `contents`: what the new water of a change held, where it was not the usual one, by quantity in its canonical unit.
+ * `contents`: what the new water of a change held, where it was not the usual one, by quantity in its canonical unit; of a
+ * doser what its solution raises, nothing where the books do not say it and the water has no other doser.
  */
 export interface Action {
   kind: ActionKind;
@@ -86,7 +87,10 @@ const actionQuery = `
     SELECT CASE WHEN left_out IS NULL THEN 'mended' ELSE 'event' END, mended_at, mended_by_id, system_id, NULL, mended, NULL, NULL, NULL
       FROM fault WHERE system_id = $1 AND mended_at > $2
     UNION ALL
-    SELECT 'serviced', upkeep.at, upkeep.account_id, equipment.system_id, equipment.kind::text, equipment.name, NULL, NULL, NULL
+    SELECT 'serviced', upkeep.at, upkeep.account_id, equipment.system_id, equipment.kind::text, equipment.name, NULL, NULL,
+           CASE WHEN equipment.strength_code IS NOT NULL THEN jsonb_build_object(equipment.strength_code, equipment.strength)
+                WHEN NOT EXISTS (SELECT FROM equipment AS other WHERE other.system_id = $1 AND other.kind = equipment.kind AND other.id <> equipment.id AND other.removed_at IS NULL)
+                THEN '{}'::jsonb END
       FROM upkeep JOIN equipment ON equipment.id = upkeep.equipment_id WHERE equipment.system_id = $1 AND upkeep.at > $2
     UNION ALL
     SELECT 'event', at, account_id, system_id, NULL, replace(kind::text, '_', ' '), NULL, NULL, NULL

@@ -97,6 +97,12 @@ const quantityOf: Readonly<Record<string, string>> = {
   'sinking-fast': 'oxygen',
 };
 
+/** The quantity that an alert on water tells of; null where it tells of none. */
+export const quantityOfAlert = (
+  { rule, facet }: { rule: string; facet: string },
+  { quantities }: SystemFacts,
+): string | null => (quantities.has(facet) ? facet : (quantityOf[rule] ?? null));
+
 /** What is known when an answer is looked for: `found` as its rule finds it now, null where it finds nothing. */
 interface Known {
   facts: SystemFacts;
@@ -113,7 +119,7 @@ interface Known {
 export function answerTo(alert: OpenAlert, { facts, actions, found, now }: Known): Answer | null {
   const remedy = remedies[alert.rule];
   if (remedy === undefined) return null;
-  const code = facts.quantities.has(alert.facet) ? alert.facet : (quantityOf[alert.rule] ?? null);
+  const code = quantityOfAlert(alert, facts);
   const about = subjectsOf(alert, facts, code);
   const last = actions.findLast(
     (action) => action.at > alert.openedAt && answers(action, { alert, remedy, about, facts, code, found }),

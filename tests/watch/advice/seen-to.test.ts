@@ -39,9 +39,9 @@ const openedOn = (finding: Finding, day: number): OpenAlert => ({
   ...{ id: 'alert', openedAt: onDay(day), finding, reported: { score: 1, severity: 'today' }, worst: 1 },
   ...{ quietSince: null, putOffUntil: null, putOffWorst: null },
 });
-const serviced = (day: number, quantityCode = 'doser'): Action => ({
+const serviced = (day: number, quantityCode = 'doser', contents: Action['contents'] = {}): Action => ({
   ...{ kind: 'serviced', at: onDay(day), who: 'A', subjectId: 'system', quantityCode, name: 'Doser' },
-  ...{ amount: null, before: null, contents: null },
+  ...{ amount: null, before: null, contents },
 });
 const check = (day: number, value: number) => ({
   ...{ id: `check ${day} ${value}`, day: dayZero + day, at: onDay(day).toISOString() },
@@ -65,6 +65,22 @@ describe('what was seen to lately', () => {
     expect(told.text).toContain('Raise the daily dose');
     expect(told.figures.find(({ label }) => label === 'Seen to')?.text).toMatch(/^the doser on /);
     expect(asked(falling(), [serviced(today - 15)], today - 16).text).toContain(doser);
+  });
+
+  test('a doser of something else, or of what nobody knows beside others, is no look at this one', () => {
+    expect(asked(falling(), [serviced(36, 'doser', { calcium: 60 })], 35).text).toContain(doser);
+    expect(asked(falling(), [serviced(36, 'doser', null)], 35).text).toContain(doser);
+    expect(asked(falling(), [serviced(36, 'doser', { alkalinity: 1000 })], 35).text).not.toContain(doser);
+  });
+
+  test('where the water harms the stock now, yesterday’s look is the last that holds', () => {
+    const finding = { ...found(falling()), severity: 'now' as const };
+    const text = (day: number) =>
+      withoutSeenTo([finding], {
+        ...{ open: [openedOn(finding, 35)], facts: falling(), actions: [serviced(day)], now: onDay(today) },
+      })[0]?.firstStep;
+    expect(text(36)).toContain(doser);
+    expect(text(today - 0.5)).not.toContain(doser);
   });
 
   test('one serviced days before the alert opened, or another thing serviced, is', () => {

@@ -35,7 +35,10 @@ export function actionsOf(system: System, book: SystemBook, known: KnownSystem):
     ]),
     ...book.checked.flatMap(({ at, thing }) => {
       const serviced = { doser: 'doser', heater: 'heater', 'top-up': 'top_up', pumps: 'return_pump' }[thing];
-      return serviced === undefined ? [] : [of('serviced', at, system.id, { quantityCode: serviced })];
+      const contents = thing === 'doser' ? { alkalinity: 1 } : null;
+      return serviced === undefined
+        ? []
+        : [of('serviced', at, system.id, { quantityCode: serviced, contents })];
     }),
   ];
 }
