@@ -224,12 +224,9 @@ export interface NamedSubject {
 const rowsOf = ([type, { name, href = 'NULL', from }]: [string, Subject], where: string) =>
   `SELECT '${type}' AS type, it.id, ${name} AS name, ${href} AS href ${from} WHERE ${where}`;
 
-const byIds = {
-  name: 'names of subjects',
-  text: Object.entries(subjects)
-    .map((entry) => rowsOf(entry, 'it.id = ANY($1::uuid[])'))
-    .join(' UNION ALL '),
-};
+const byIds = Object.entries(subjects)
+  .map((entry) => rowsOf(entry, 'it.id = ANY($1::uuid[])'))
+  .join(' UNION ALL ');
 
 /** The names of everything that these ids belong to; ids that are no subject's are left out. One query. */
 export async function namesOf(pool: SqlReader, ids: readonly string[]): Promise<Map<string, NamedSubject>> {

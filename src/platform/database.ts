@@ -8,6 +8,7 @@ import { openDataFolder } from './database/data-folder.ts';
 import { type EmbeddedServer, runningUrl, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
+import { planOnce } from './database/planned-once.ts';
 import { supervise } from './database/supervision.ts';
 import { waitForDatabase } from './database/waiting.ts';
 import { transactionOptions } from './transaction.ts';
@@ -45,6 +46,13 @@ export const prismaOn = (adapter: OneQueryAtATime): PrismaClient =>
   readersClient(new PrismaClient({ adapter, errorFormat: 'minimal', transactionOptions }));
 
 /**
+ * How long a connection is kept that nobody uses, ms, and any at all, s (own choice): a new one reads the catalogue and plans
+ * every query anew, and on a small farm a page is opened every few minutes.
+ */
+const keptIdleMs = 10 * 60_000;
+const keptAtMostS = 60 * 60;
+
+/**
  * Connects to a migrated database.
  * @param clientOn gives Prisma's client on the pool
  */
@@ -53,7 +61,9 @@ export function connect(
   max = 10,
   clientOn = (pool: pg.Pool) => prismaOn(new OneQueryAtATime(pool)),
 ): Database {
-  const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings }));
+  const kept = { idleTimeoutMillis: keptIdleMs, maxLifetimeSeconds: keptAtMostS, keepAlive: true };
+  const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings, ...kept }));
+  pool.on('connect', planOnce);
   const db = clientOn(pool);
   const close = async () => {
     await db.$disconnect();

@@ -1,7 +1,8 @@
 /**
  * How long pages take on a large farm, beside a bare Fastify page of 50 rows made with Handlebars in the same run:
- * `npm run bench:http` (`-- --small` for 20 systems and 5,000 lots). Prints figures, asserts nothing. EVENWATER_BENCH_URL:
- * a database to use (filled where it holds no farm yet, and left there); an embedded one otherwise.
+ * `npm run bench:http` (`-- --small` for 20 systems and 5,000 lots, `-- --size=40,10000,1` for others: systems, lots, years).
+ * Prints figures, asserts nothing. EVENWATER_BENCH_URL: a database to use (filled where it holds no farm yet, and left there);
+ * an embedded one otherwise.
  */
 import { mkdtemp, rm } from 'node:fs/promises';
 import { cpus, tmpdir } from 'node:os';
@@ -17,11 +18,19 @@ import { type Bench, benchNow, benchOn } from '../support/service.ts';
 import { type FarmSize, fillFarm } from './farm/fill.ts';
 import type { Asked, Heard } from './http/asker.ts';
 import { pagesOf } from './http/pages.ts';
+import { processorClock, type Used } from './http/processor.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
-const size: FarmSize = process.argv.includes('--small')
-  ? { systems: 20, lots: 5_000, years: 3 }
-  : { systems: 200, lots: 50_000, years: 3 };
+function sizeAsked(): FarmSize {
+  const said = process.argv.find((word) => word.startsWith('--size='))?.slice('--size='.length);
+  const [systems, lots, years] = (said ?? '').split(',').map(Number);
+  if (systems && lots && years) return { systems, lots, years };
+  return process.argv.includes('--small')
+    ? { systems: 20, lots: 5_000, years: 3 }
+    : { systems: 200, lots: 50_000, years: 3 };
+}
+
+const size = sizeAsked();
 const only = process.argv.slice(2).filter((word) => !word.startsWith('--'));
 
 const asker = new Worker(new URL('./http/asker.ts', import.meta.url));
@@ -89,12 +98,22 @@ async function fill(database: Database): Promise<void> {
   say(`filled in ${((performance.now() - start) / 1000).toFixed(0)} s`);
 }
 
-async function measure(url: string, cookie: string) {
+/** Requests over ten connections. */
+const crowded = 50;
+
+async function measure(url: string, cookie: string, used: () => Promise<Used>) {
   await ask({ url, cookie, connections: 1, requests: 2 });
   const alone = await ask({ url, cookie, connections: 1, requests: 15 });
-  const crowd = await ask({ url, cookie, connections: 10, requests: 50 });
-  return { alone: spread(alone.times), crowd: spread(crowd.times), bytes: alone.bytes, status: alone.status };
+  const before = await used();
+  const crowd = await ask({ url, cookie, connections: 10, requests: crowded });
+  const after = await used();
+  const node = (after.node - before.node) / crowded;
+  const database =
+    after.database === null || before.database === null ? null : (after.database - before.database) / crowded;
+  return { alone: spread(alone.times), crowd: spread(crowd.times), node, database, ...shapeOf(alone) };
 }
+
+const shapeOf = ({ bytes, status }: Heard) => ({ bytes, status });
 
 const milliseconds = (value: number) => (value < 100 ? value.toFixed(1) : value.toFixed(0)).padStart(7);
 
@@ -106,16 +125,17 @@ async function measureAll(bench: Bench): Promise<void> {
   const address = await bench.app.listen({ host: '127.0.0.1', port: 0 });
   const cookie = await signIn(bench, address);
   const bare = await startBare();
-  const peer = await measure(bare.url, '');
+  const used = await processorClock(bench.service.pool);
+  const peer = await measure(bare.url, '', used);
   say(
-    '                                 kB  median, p99 of 1 (ms)  median, p99 of 10 (ms)  times the bare page',
+    '                                 kB  median, p99 of 1 (ms)  median, p99 of 10 (ms)  times the bare page  processor a page, node and database (ms)',
   );
   const line = (name: string, found: Awaited<ReturnType<typeof measure>>) =>
     say(
-      `${name.padEnd(28)} ${(found.bytes / 1000).toFixed(0).padStart(7)} ${milliseconds(found.alone.median)} ${milliseconds(found.alone.p99)}         ${milliseconds(found.crowd.median)} ${milliseconds(found.crowd.p99)} ${(found.crowd.p99 / peer.crowd.p99).toFixed(1).padStart(14)}${found.status === 200 ? '' : `  answered ${found.status}`}`,
+      `${name.padEnd(28)} ${(found.bytes / 1000).toFixed(0).padStart(7)} ${milliseconds(found.alone.median)} ${milliseconds(found.alone.p99)}         ${milliseconds(found.crowd.median)} ${milliseconds(found.crowd.p99)} ${(found.crowd.p99 / peer.crowd.p99).toFixed(1).padStart(14)}      ${milliseconds(found.node)} ${found.database === null ? '      -' : milliseconds(found.database)}${found.status === 200 ? '' : `  answered ${found.status}`}`,
     );
   line('bare page of 50 rows', peer);
-  for (const { name, path } of pages) line(name, await measure(`${address}${path}`, cookie));
+  for (const { name, path } of pages) line(name, await measure(`${address}${path}`, cookie, used));
   await bare.app.close();
 }
 

@@ -48,7 +48,7 @@ export interface PageContext {
  */
 export type PageContextColumns = Readonly<Record<keyof PageContext, string>>;
 
-/** Reads what surrounds a page. One query, which a connection plans once: planning takes four times as long as reading. */
+/** Reads what surrounds a page. One query. */
 export async function loadPageContext(
   pool: pg.Pool,
   columns: PageContextColumns,
@@ -57,7 +57,7 @@ export async function loadPageContext(
 ): Promise<PageContext> {
   const parts = Object.entries(columns).map(([name, expression]) => `(${expression}) AS "${name}"`);
   const text = `SELECT ${parts.join(', ')}`;
-  const { rows } = await pool.query<PageContext>({ name: 'page context', text }, [accountId, now, siteId]);
+  const { rows } = await pool.query<PageContext>(text, [accountId, now, siteId]);
   const row = rows[0];
   if (row === undefined) throw new Error('the database gave no answer');
   return row;

@@ -53,9 +53,7 @@ export interface AcclimationFilter {
   running?: boolean;
 }
 
-const headQuery = {
-  name: 'acclimations',
-  text: `
+const headQuery = `
   SELECT acclimation.id, acclimation.site_id AS "siteId", site.time_zone AS "timeZone", acclimation.name, purpose, received,
          from_dli AS "fromDli", target_dli AS "targetDli", max_step_ratio AS "maxStepRatio", dwell_days AS "dwellDays",
          reason, starts_on::text AS "startsOn", account.name AS by, acclimation.created_at AS "createdAt",
@@ -78,8 +76,7 @@ const headQuery = {
          JOIN tank ON tank.id IN (rack.tank_id, lamp.tank_id, lot_place.tank_id)
         WHERE step.acclimation_id = acclimation.id AND tank.system_id = ANY($4::uuid[])))
      AND (NOT $5::boolean OR acclimation.ended_at IS NULL)
-   ORDER BY (acclimation.ended_at IS NULL) DESC, acclimation.created_at DESC, acclimation.id`,
-};
+   ORDER BY (acclimation.ended_at IS NULL) DESC, acclimation.created_at DESC, acclimation.id`;
 
 const stepQuery = `
   SELECT step.id, step.acclimation_id AS "acclimationId", step.position, step.due_on::text AS "dueOn", step.dli, step.par,

@@ -82,9 +82,7 @@ const stays = `
     JOIN LATERAL (SELECT slot_id FROM placement_slot WHERE placement_id = p.id LIMIT 1) AS first ON true
     JOIN slot ON slot.id = first.slot_id JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id`;
 
-const query = {
-  name: 'pest watches',
-  text: `
+const query = `
   WITH asked AS (
     SELECT * FROM pest_watch
      WHERE ($1::uuid[] IS NULL OR system_id = ANY($1::uuid[])) AND ($2::uuid IS NULL OR id = $2::uuid)
@@ -133,8 +131,7 @@ const query = {
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('lotId', lot_id, 'code', code, 'at', at) ORDER BY at, code) AS list
         FROM came WHERE came.watch_id = asked.id) AS arrival ON true
-   ORDER BY asked.opened_at, asked.id`,
-};
+   ORDER BY asked.opened_at, asked.id`;
 
 /** Times arrive as text where PostgreSQL puts them into JSON. */
 const dated = <Row extends { at: Date | string }>(rows: readonly Row[]) =>
