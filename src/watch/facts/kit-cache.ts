@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
-import { loadKitOpenings } from '../../water/kits/bias.ts';
+import { loadKitOpenings } from '../../water/kits/openings.ts';
 import type { Span } from '../../water/record/span.ts';
 import {
   homeOf,

@@ -1,3 +1,4 @@
+import { memoizeWith } from '../../platform/memoize.ts';
 import {
   type CheckOccasion,
   checkError,
@@ -97,7 +98,10 @@ const otherBottlesDiffer = 0.05;
  * against a standard, and its tests beside other kits. Relative: a bias of -0.1 reads 10 % low.
  */
 export function judgeKitRecord(kit: KitRecord): KitJudgement {
-  const steps = kit.systems.map((system) => stepEvidence(kit, system));
+  const { id, quantityCode } = kit;
+  const steps = kit.systems.map(({ firstDay, readings }) =>
+    stepEvidence(id, quantityCode, firstDay, readings),
+  );
   const before = steps.find((step) => step !== null)?.other ?? '';
   const hints = [...steps, checkEvidence(kit), ...pairEvidence(kit, before)];
   return judgeKit(hints, bigBias, bottlesDiffer[kit.quantityCode] ?? otherBottlesDiffer);
@@ -124,18 +128,25 @@ const bigBias = 0.1;
 /** The usual wandering is as well known as from so many windows; own choice. */
 const usualDof = 10;
 
-/** The step of one system's readings where this kit replaced the others. */
-function stepEvidence(
-  kit: KitRecord,
-  { firstDay, readings }: KitRecord['systems'][number],
+/** The step of one system's readings where this kit replaced the others; kept with the readings. */
+const stepEvidence = memoizeWith(
+  (_kit: string, _code: string, _day: number, readings: readonly KitWaterReading[]) => readings,
+  stepOf,
+);
+
+function stepOf(
+  kitId: string,
+  quantityCode: string,
+  firstDay: number,
+  readings: readonly KitWaterReading[],
 ): KitEvidence | null {
   const relied = readings.filter(({ trust, below, value }) => trust !== 'unconfirmed' && !below && value > 0);
-  const before = relied.filter((r) => r.day < firstDay && r.kitId !== kit.id);
-  const after = relied.filter((r) => r.day >= firstDay && r.kitId === kit.id);
+  const before = relied.filter((r) => r.day < firstDay && r.kitId !== kitId);
+  const after = relied.filter((r) => r.day >= firstDay && r.kitId === kitId);
   const u = meanRelativeU(after.length > 0 ? after : before);
   if (u === null || before.length === 0 || after.length === 0) return null;
   const own = usualStep(relied, firstUseDays(relied), u, windowDays);
-  const wander = own ?? { sd: usualWander[kit.quantityCode] ?? otherWander, dof: usualDof };
+  const wander = own ?? { sd: usualWander[quantityCode] ?? otherWander, dof: usualDof };
   const step = openingStep(
     [...before, ...after],
     firstDay,

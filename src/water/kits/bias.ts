@@ -1,24 +1,13 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { KitJudgement } from '../../science/control.ts';
-import {
-  judgeKitRecord,
-  type KitRecord,
-  type KitWaterReading,
-  removeBias,
-  withNamedBottles,
-} from './bias.rules.ts';
+import { judgeKitRecord, type KitRecord, removeBias, withNamedBottles } from './bias.rules.ts';
+import { loadKitOpenings } from './openings.ts';
 
 /** What is known of one kit's bias. */
 export interface KitBias extends KitJudgement {
   kitId: string;
   label: string;
 }
-
-/** Days of readings before and after a kit's first use that show whether the level stepped with it; own choice. */
-const daysBefore = 120;
-const daysAfter = 15;
-/** A kit is judged in at most so many systems, those in which it was used first, so that the query stays small; own choice. */
-const mostSystems = 4;
 
 const kitQuery = `
   SELECT kit.id, kit.label, method.quantity_code AS "quantityCode",
@@ -30,50 +19,6 @@ const kitQuery = `
                      FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL), '[]') AS pairs
     FROM kit JOIN method ON method.id = kit.method_id
    WHERE kit.id = ANY($1::text[]::uuid[])`;
-
-// A kit's first use in each water is one step down an index, however many readings there are of it.
-const waterQuery = `
-  WITH used AS (
-    SELECT asked.id AS kit_id, system.id AS system_id, first.at AS first_at, row_number() OVER (PARTITION BY asked.id ORDER BY first.at, system.id) AS place
-      FROM unnest($1::text[]::uuid[]) AS asked(id) CROSS JOIN (SELECT id FROM system OFFSET 0) AS system
-      JOIN LATERAL (SELECT at FROM reading WHERE kit_id = asked.id AND system_id = system.id AND voided_at IS NULL AND trust <> 'refuted'
-                     ORDER BY at LIMIT 1) AS first ON true)
-  SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
-         extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below, near.above_scale AS above,
-         near.trust::text, near.kit_id AS "kitId"
-    FROM used
-    JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
-    JOIN LATERAL (SELECT reading.* FROM reading_with_vote AS reading LEFT JOIN method AS by ON by.id = reading.method_id
-                   WHERE reading.system_id = used.system_id AND reading.quantity_code = method.quantity_code AND reading.voided_at IS NULL
-                     AND reading.trust <> 'refuted' AND (by.id IS NULL OR (by.every_minutes IS NULL AND by.laboratory = ''))
-                     AND reading.at > used.first_at - interval '${daysBefore} days' AND reading.at < used.first_at + interval '${daysAfter} days'
-                   ORDER BY reading.at LIMIT 400) AS near ON true
-   WHERE used.place <= ${mostSystems}
-   ORDER BY used.kit_id, used.place, near.at`;
-
-interface WaterRow extends KitWaterReading {
-  ofKit: string;
-  systemId: string;
-  firstDay: number;
-}
-
-/**
- * The readings about the first use of each kit, in the systems in which it was used first: the one record by which pages and
- * the watch judge whether the level stepped with it. One query, however many kits.
- */
-export async function loadKitOpenings(
-  reader: SqlReader,
-  kitIds: readonly string[],
-): Promise<Map<string, KitRecord['systems']>> {
-  if (kitIds.length === 0) return new Map();
-  const { rows } = await reader.query<WaterRow>(waterQuery, [[...kitIds]]);
-  return new Map(
-    [...Map.groupBy(rows, (row) => row.ofKit)].map(([kitId, own]) => {
-      const bySystem = [...Map.groupBy(own, (row) => row.systemId).values()];
-      return [kitId, bySystem.map((readings) => ({ firstDay: readings[0]?.firstDay ?? 0, readings }))];
-    }),
-  );
-}
 
 /**
  * What is known of the bias of each kit, from its checks, its pairs with the kit before, and the step of the readings where
@@ -115,14 +60,22 @@ interface KitReading {
   kitId: string | null;
 }
 
+/** Gives a reading its corrected value where its kit is known to read wrong, else null. */
+export type Correction = <R extends KitReading>(reading: R) => R & { corrected: BiasCorrection | null };
+
+/** What corrects these readings, whatever lists they stand in. Two queries. */
+export async function correctionOf(reader: SqlReader, readings: readonly KitReading[]): Promise<Correction> {
+  const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
+  const biases = await kitBiases(reader, kits);
+  return (reading) => corrected(reading, biases.get(reading.kitId ?? ''));
+}
+
 /** Readings, each with its corrected value where its kit is known to read wrong, else null. Two queries. */
 export async function withBiasCorrection<R extends KitReading>(
   reader: SqlReader,
   readings: readonly R[],
 ): Promise<(R & { corrected: BiasCorrection | null })[]> {
-  const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
-  const biases = await kitBiases(reader, kits);
-  return readings.map((reading) => corrected(reading, biases.get(reading.kitId ?? '')));
+  return readings.map(await correctionOf(reader, readings));
 }
 
 function corrected<R extends KitReading>(
