@@ -69,7 +69,8 @@ function passwordHashed() {
 /**
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
  * run by itself, so that alerts made by hand stay as they were made. `running`: its clock is the machine's, as a
- * browser's is, which then cannot be set.
+ * browser's is, which then cannot be set. Nothing comes by the hour or the minute: a digest that was made because a test
+ * happened to run across a full minute would be there in some runs alone.
  */
 export async function startBench(
   options: { care?: boolean; watching?: boolean; running?: boolean; settings?: Record<string, string> } = {},
@@ -95,7 +96,7 @@ export async function benchOn(
   });
   const assembled = await assemble(config, database, () => (running ? new Date() : now));
   const { jobs } = assembled;
-  const service: Service = { ...assembled, jobs: watching ? jobs : withoutWatch(jobs) };
+  const service: Service = { ...assembled, jobs: withoutTimes(watching ? jobs : withoutWatch(jobs)) };
   if (care) await loadCare(database.pool);
   const app = await buildApp(service);
   return {
@@ -120,6 +121,8 @@ const withoutWatch = (jobs: Jobs): Jobs => ({
     if (queue !== evaluationQueue) await jobs.work(queue, ...rest);
   },
 });
+
+const withoutTimes = (jobs: Jobs): Jobs => ({ ...jobs, schedule: async () => undefined });
 
 async function signIn(service: Service, app: FastifyInstance, role: Role, name: string): Promise<Visitor> {
   const email = `${name.toLowerCase().replace(/[^a-z]+/g, '.')}.${Math.random().toString(36).slice(2)}@example.org`;
