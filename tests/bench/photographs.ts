@@ -1,65 +1,24 @@
 // How well photographs of racks are read: synthetic ones, drawn by the tests' own renderer of the cards as printed, whose truth
 // is known. Prints what was read, refused and measured, and what a photograph of 20 megapixels costs.
 //   npm run bench:photographs                 thirty racks and all parts
-//   npm run bench:photographs -- 40 read      forty racks, one part: read, refusals, series, large, together
+//   npm run bench:photographs -- 40 read      forty racks, one part: read, refusals (so many of each
+//                                           reason), places, series, large, together
 import sharp from 'sharp';
-import type { HeightShare } from '../../src/science/photograph/height.ts';
-import type { Picture } from '../../src/science/photograph/image.ts';
-import { type NotRead, type RackReading, readRack } from '../../src/science/photograph/read.ts';
-import type { LotFace, RackToRead } from '../../src/science/photograph/straight-rack.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
-import { findCodes } from '../../src/stock/rack-photographs/codes.ts';
 import { readPhotograph } from '../../src/stock/rack-photographs/reading.ts';
-import { photograph, printCards, roughShot, type Shot, usualShot } from '../support/photographs/render.ts';
+import { photograph, printCards, roughShot, usualShot } from '../support/photographs/render.ts';
 import { type Coral, type Form, makeScene, type Scene } from '../support/photographs/scene.ts';
 import { watchLoop } from './loop.ts';
+import { places } from './photographs/places.ts';
+import { isElsewhere, rackOf, take } from './photographs/reading.ts';
+import { refusals } from './photographs/refusals.ts';
 import { together } from './photographs/together.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const asked = process.argv.slice(2);
 const racks = Number(asked.find((word) => /^\d+$/.test(word)) ?? 30);
 
-/** How high each form grows against its width, as the service would say of its kind. */
-const heights: Readonly<Record<Form, HeightShare>> = {
-  crust: { low: 0.03, high: 0.3 },
-  disc: { low: 0.03, high: 0.3 },
-  plate: { low: 0.1, high: 0.7 },
-  dome: { low: 0.1, high: 0.6 },
-  maze: { low: 0.1, high: 0.6 },
-  honeycomb: { low: 0.05, high: 0.6 },
-  lobes: { low: 0.1, high: 0.6 },
-  branches: { low: 0.4, high: 1 },
-  fingers: { low: 0.4, high: 1 },
-  toadstool: { low: 0.3, high: 0.9 },
-};
 const flat: readonly Form[] = ['crust', 'disc'];
-
-const rackOf = (scene: Scene): RackToRead => ({
-  ...{ id: scene.rackId, rows: scene.rows, columns: scene.columns },
-  lots: scene.corals.map(({ id, slots, form }) => ({ id, slots, height: heights[form] })),
-});
-
-async function pictureOf(jpeg: Buffer): Promise<Picture> {
-  const { data, info } = await sharp(jpeg).removeAlpha().raw().toBuffer({ resolveWithObject: true });
-  return { width: info.width, height: info.height, rgb: data };
-}
-
-async function take(scene: Scene, shot: Shot): Promise<RackReading | NotRead> {
-  const { jpeg, focal } = await photograph(scene, await printCards(scene.rackId), shot);
-  const picture = await pictureOf(jpeg);
-  return readRack(picture, await findCodes(picture), rackOf(scene), focal);
-}
-
-/** Whether a lot was found where another stands: the middle of its outline is in none of its slots nor beside them. */
-function isElsewhere({ measured }: LotFace, coral: Coral, scene: Scene): boolean {
-  if ('why' in measured) return false;
-  const points = measured.outlines.flat();
-  const x = points.reduce((sum, point) => sum + point.x, 0) / points.length / scene.pitchX;
-  const y = points.reduce((sum, point) => sum + point.y, 0) / points.length / scene.pitchY;
-  return coral.slots.every(
-    ({ row, column }) => Math.abs(x - column - 0.5) > 0.8 || Math.abs(y - row - 0.5) > 0.8,
-  );
-}
 
 const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
 const quantile = (values: readonly number[], at: number) =>
@@ -84,7 +43,7 @@ async function usual(): Promise<void> {
       else {
         measured++;
         const { area, low, high } = face.measured.area;
-        if (isElsewhere(face, coral, scene)) elsewhere++;
+        if (isElsewhere(face, scene)) elsewhere++;
         if (low <= coral.area && coral.area <= high) held++;
         areas.all.push(area / coral.area - 1);
         if (flat.includes(coral.form)) areas.flat.push(area / coral.area - 1);
@@ -99,36 +58,6 @@ async function usual(): Promise<void> {
       `area, ${name}: error at 10, 50, 90 % of lots ${[0.1, 0.5, 0.9].map((at) => percent(quantile(errors, at))).join(', ')}; within 5 %: ${percent(errors.filter((error) => Math.abs(error) <= 0.05).length / errors.length)}`,
     );
   say(`area: the interval holds the truth in ${percent(held / measured)}`);
-}
-
-/** Photographs beyond the limits, and the one reason that is right for each. */
-const beyond: readonly { name: string; shot: Partial<Shot>; right: NotRead['why'] }[] = [
-  { name: 'blurred', shot: { blur: 5 }, right: 'blurred' },
-  { name: 'tilted', shot: { tilt: 42, fill: 0.7 }, right: 'tilted' },
-  { name: 'waves', shot: { ripple: 5 }, right: 'waves' },
-  { name: 'dark', shot: { exposure: 0.02, noise: 0.004 }, right: 'dark' },
-  { name: 'blue', shot: { light: [0.03, 0.25, 1], exposure: 0.7 }, right: 'blue' },
-  { name: 'small', shot: { fill: 0.5 }, right: 'small' },
-  { name: 'far too small for any code', shot: { fill: 0.3 }, right: 'no cards' },
-  { name: 'too bright', shot: { exposure: 1.6 }, right: 'glare' },
-  { name: 'card covered', shot: { covers: [{ card: 1, x: 20, y: 20, radius: 16 }] }, right: 'missing' },
-  { name: 'frame covered', shot: { covers: [{ card: 2, x: 2, y: 22, radius: 11 }] }, right: 'covered' },
-  { name: 'white covered', shot: { covers: [{ card: 3, x: 58, y: 8, radius: 7 }] }, right: 'covered' },
-  { name: 'glare on a card', shot: { glare: [{ x: -15, y: 12, radius: 18 }] }, right: 'glare' },
-  { name: 'strong lens', shot: { lens: 0.4 }, right: 'askew' },
-];
-
-async function refusals(): Promise<void> {
-  let rightly = 0;
-  for (const [n, { name, shot, right }] of beyond.entries()) {
-    const random = seededRandom(2000 + n);
-    const scene = makeScene(random, { rows: 5, columns: 9 });
-    const reading = await take(scene, usualShot(random, { width: 1800, height: 1350, ...shot }));
-    const said = 'why' in reading ? reading.why : 'read';
-    if (said === right) rightly++;
-    say(`  ${name}: ${said}${said === right ? '' : `, and ${right} is right`}`);
-  }
-  say(`refused by exactly the right reason: ${rightly} of ${beyond.length}`);
 }
 
 /** The colour 8 % of the way to white. */
@@ -208,7 +137,14 @@ async function large(): Promise<void> {
   );
 }
 
-const parts = { read: usual, refusals, series, large, together: () => together(say) };
+const parts = {
+  read: usual,
+  refusals: () => refusals(say, racks),
+  places: () => places(say),
+  series,
+  large,
+  together: () => together(say),
+};
 const chosen = asked.filter((word) => word in parts);
 for (const [name, part] of Object.entries(parts))
   if (chosen.length === 0 || chosen.includes(name)) await part();

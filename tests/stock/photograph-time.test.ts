@@ -32,6 +32,8 @@ test.each([
     new Date(0),
     '2026-11-24T08:00:00.000Z',
   ],
-])('a photograph’s time is told by %s', (_, notes, file, expected) => {
-  expect(timeOfPhotograph(notes, file, 'Europe/Berlin', now).toISOString()).toBe(expected);
+])('a photograph’s time is told by %s', (what, notes, file, expected) => {
+  const { at, by } = timeOfPhotograph(notes, file, 'Europe/Berlin', now);
+  expect(at.toISOString()).toBe(expected);
+  expect(what.startsWith(`${by === 'now' ? 'now' : `the ${by}`}`)).toBe(true);
 });

@@ -1,50 +1,279 @@
+import { CARD, CORNERS, type Corner, cardPlace, type Point } from './card.ts';
 import { cardMap, type Frame } from './frame.ts';
 import { project } from './homography.ts';
 import { brightnessAt, clamp, LINEAR, medianOf, type Picture } from './image.ts';
-import { stretchAt } from './plane.ts';
+import { isInOrder, readPatches } from './patches.ts';
+import { type FoundFrames, fitPlane, type Plane, stretchAt } from './plane.ts';
+import {
+  type CardCodes,
+  cardOutline,
+  cornerBeside,
+  cornersByPlace,
+  frameOf,
+  unreadCards,
+} from './seen-cards.ts';
 
-/** What keeps the codes of cards from being found. */
-type Hidden = 'blurred' | 'dark' | 'blue' | 'small' | 'tilted' | 'waves';
-
-/** What is compared with the limits of `read.ts`. */
-interface Limits {
-  dark: number;
-  blue: number;
-  blur: number;
-  scale: number;
-  tilt: number;
-  bent: number;
-}
+/** Why a photograph is not read. */
+export type NotRead =
+  | {
+      why:
+        | 'no cards'
+        | 'blurred'
+        | 'dark'
+        | 'blue'
+        | 'bright'
+        | 'waves'
+        | 'tilted'
+        | 'lens'
+        | 'small'
+        | 'askew'
+        | 'patches';
+    }
+  | {
+      why: 'missing' | 'outside' | 'covered' | 'glare' | 'unread' | 'twice' | 'swapped' | 'mixed';
+      corners: Corner[];
+    }
+  | { why: 'other rack'; rackId: string };
 
 /**
- * Why not all codes of a rack's cards were found, by the cards that were and by the picture as a whole.
- * @param frames of the cards that were found
- * @returns null where nothing is wrong but that they are not there
+ * The limits of what is read (own choices, tried by synthetic photographs): how much of a frame's side is seen, residuals of the
+ * 16 corners and of a frame's sides in mm, blur in mm, tilt in degrees, px a mm, the lens's change of radius at the picture's
+ * corner, white in linear light, red of the white against its blue.
  */
-export function whyHidden(picture: Picture, frames: readonly Frame[], limits: Limits): Hidden | null {
-  const light = brightest(picture);
-  if (Math.max(...light) < limits.dark) return 'dark';
-  if (light[0] < limits.blue * light[2]) return 'blue';
-  if (edgeBlur(picture) > BLURRED_PX) return 'blurred';
-  if (frames.length === 0) return null;
+export const LIMITS = {
+  seen: 0.6,
+  residual: 1.3,
+  bent: 0.3,
+  blur: 0.75,
+  tilt: 25,
+  scale: 1.7,
+  lens: 0.12,
+  dark: 0.05,
+  blue: 0.1,
+  clipped: 0.1,
+  patchSpread: 0.12,
+};
+
+/** What the cards that are seen tell of how a photograph was taken: px a mm, blur and bent sides in mm, tilt in degrees. */
+interface Taken {
+  scale: number;
+  blur: number;
+  bent: number;
+  tilt: number;
+}
+
+export function takenOf(frames: readonly Frame[]): Taken {
   const stretches = frames.map(({ corners }) => {
     const map = cardMap(corners);
     return stretchAt((at) => project(map, at), MIDDLE);
   });
-  if (medianOf(stretches.map(({ larger, smaller }) => Math.sqrt(larger * smaller))) < limits.scale)
-    return 'small';
-  if (medianOf(frames.map(({ blur }) => blur)) > limits.blur) return 'blurred';
-  const tilts = stretches.map(
-    ({ larger, smaller }) => (Math.acos(Math.min(1, smaller / larger)) * 180) / Math.PI,
-  );
-  if (medianOf(tilts) > limits.tilt) return 'tilted';
-  return medianOf(frames.map(({ bent }) => bent)) > limits.bent ? 'waves' : null;
+  return {
+    scale: medianOf(stretches.map(({ larger, smaller }) => Math.sqrt(larger * smaller))),
+    blur: medianOf(frames.map(({ blur }) => blur)),
+    bent: medianOf(frames.map(({ bent }) => bent)),
+    tilt: medianOf(
+      stretches.map(({ larger, smaller }) => (Math.acos(Math.min(1, smaller / larger)) * 180) / Math.PI),
+    ),
+  };
 }
 
 /** The middle of a card's frame, mm. */
 const MIDDLE = { x: 23, y: 23 };
 /** Edges of a picture in which nothing is sharper than this are too soft for a code, px (own choice: a square of it has some 3). */
 const BLURRED_PX = 2;
+/** The blur at which codes may not be read, as a share of the limit (own choice). */
+const CODE_BLUR = 0.6;
+
+/**
+ * Why not all of a rack's four cards were read, by what is seen of them: what keeps a picture from being read at all goes before
+ * what is wrong with one card.
+ */
+export function whyNotFound(picture: Picture, codes: CardCodes): NotRead {
+  const light = brightest(picture);
+  if (Math.max(...light) < LIMITS.dark) return { why: 'dark' };
+  if (light[0] < LIMITS.blue * light[2]) return { why: 'blue' };
+  const read = codes.own.map(({ corner, code }) => ({ corner, frame: frameOf(picture, code) }));
+  const others = codes.others.map(({ code }) => frameOf(picture, code));
+  const unread = unreadCards(picture, [...read.map(({ frame }) => frame), ...others]);
+  const frames = [...read.map(({ frame }) => frame), ...unread];
+  // One frame alone without a code may be something else.
+  if (frames.length === 0 || (read.length === 0 && frames.length === 1))
+    return { why: edgeBlur(picture) > BLURRED_PX ? 'blurred' : 'no cards' };
+  const taken = takenOf(frames);
+  if (taken.scale < LIMITS.scale) return { why: 'small' };
+  if (taken.blur > LIMITS.blur) return { why: 'blurred' };
+  const seen = withCorners(read, unread);
+  const corners = mapOf(seen);
+  const plane = isEnough(corners) ? fitPlane(corners, picture) : null;
+  const crooked = plane === null ? crookedCards(taken) : whyCrooked(plane, taken, corners, picture);
+  if (crooked !== null) return crooked;
+  const why = whyIncomplete(picture, seen, plane, codes);
+  // Nobody covers all cards of a rack: a code asks for a sharper picture than a frame does.
+  if (read.length > 0 || why.why === 'glare') return why;
+  return taken.blur > CODE_BLUR * LIMITS.blur ? { why: 'blurred' } : { why: 'unread', corners: [] };
+}
+
+/** A card that is seen, and its corner. */
+interface Seen {
+  corner: Corner;
+  frame: Frame;
+  isRead: boolean;
+}
+
+/** The corner of each card that is seen: as its code says, or as its place beside the others does. */
+function withCorners(read: readonly Omit<Seen, 'isRead'>[], unread: readonly Frame[]): Seen[] {
+  const seen = read.map((card) => ({ ...card, isRead: true }));
+  const places = read.length > 0 ? null : cornersByPlace(unread);
+  for (const [i, frame] of unread.entries()) {
+    const said = read.map((card) => cornerBeside(frame, card.frame, card.corner));
+    const corner = places === null ? (said[0] ?? null) : (places[i] ?? null);
+    const isSure = corner !== null && said.every((other) => other === corner);
+    if (isSure && !seen.some((card) => card.corner === corner)) seen.push({ corner, frame, isRead: false });
+  }
+  return seen;
+}
+
+const mapOf = (seen: readonly Seen[]): FoundFrames =>
+  Object.fromEntries(seen.map(({ corner, frame }) => [corner, frame.corners]));
+
+/** Whether some cards tell where a whole rack lies: three of them, or two across from each other. */
+const isEnough = (of: FoundFrames): boolean =>
+  Object.keys(of).length >= 3 ||
+  (of['back-left'] !== undefined && of['front-right'] !== undefined) ||
+  (of['back-right'] !== undefined && of['front-left'] !== undefined);
+
+function crookedCards({ bent, tilt }: Taken): NotRead | null {
+  if (bent > LIMITS.bent) return { why: 'waves' };
+  return tilt > LIMITS.tilt ? { why: 'tilted' } : null;
+}
+
+/**
+ * What makes cards lie where no flat rack has them: a lens, where a free one explains it; a card that lies wrong, where the other
+ * three fit; else water that moves. A view from the side is judged last, since each of these looks like one.
+ */
+export function whyCrooked(
+  plane: Plane,
+  { bent, tilt }: Pick<Taken, 'bent' | 'tilt'>,
+  found: FoundFrames,
+  picture: Picture,
+): NotRead | null {
+  const isFlat = plane.residual <= LIMITS.residual && plane.width > 0 && plane.depth > 0;
+  if (!isFlat || bent > LIMITS.bent || Math.abs(plane.bend) > LIMITS.lens) {
+    const free = fitPlane(found, picture, 'free');
+    if (free.residual <= LIMITS.residual / 2 && Math.abs(free.bend) > LIMITS.lens) return { why: 'lens' };
+    if (!isFlat && bent <= LIMITS.bent && isOneAskew(found, picture)) return { why: 'askew' };
+    if (bent > LIMITS.bent || plane.residual <= ASKEW)
+      return isFlat && bent <= LIMITS.bent ? null : { why: 'waves' };
+    return { why: 'askew' };
+  }
+  if (plane.tilt <= LIMITS.tilt) return null;
+  // Seen from the side each card is as narrow as the rack; where only their places say so, water moved them.
+  return { why: tilt > OWN_TILT * LIMITS.tilt ? 'tilted' : 'waves' };
+}
+
+/** How much of a tilt single cards show at least (own choice). */
+const OWN_TILT = 0.75;
+
+/** Cards with straight sides that lie farther off than this, mm, are not moved by water (own choice). */
+const ASKEW = 4;
+
+/** Whether three of four cards lie well, and the fourth does not. */
+function isOneAskew(found: FoundFrames, picture: Picture): boolean {
+  return CORNERS.some((corner) => {
+    const { [corner]: left, ...three } = found;
+    return left !== undefined && isEnough(three) && fitPlane(three, picture).residual <= LIMITS.residual / 2;
+  });
+}
+
+/** What is wrong with single cards, where the picture as a whole is well. */
+function whyIncomplete(
+  picture: Picture,
+  seen: readonly Seen[],
+  plane: Plane | null,
+  { others }: CardCodes,
+): NotRead {
+  const at = (of: (corner: Corner) => boolean) => CORNERS.filter((corner) => !isRead(corner) && of(corner));
+  const isRead = (corner: Corner) => seen.some((card) => card.isRead && card.corner === corner);
+  const outlines = new Map(
+    plane === null
+      ? []
+      : CORNERS.map((corner) => [corner, cardOutline(plane.toPixel, cardPlace(corner, plane))] as const),
+  );
+  const strange = at((corner) => {
+    const outline = outlines.get(corner);
+    return outline !== undefined && others.some(({ code }) => isOver(outline, code.corners));
+  });
+  if (strange.length > 0) return { why: 'mixed', corners: strange };
+  const isSeen = (corner: Corner) => seen.some((card) => card.corner === corner);
+  const outside = at((corner) => !isSeen(corner) && isBeyond(picture, outlines.get(corner) ?? []));
+  if (outside.length > 0) return { why: 'outside', corners: outside };
+  const mapAt = (corner: Corner) => {
+    const card = seen.find((one) => one.corner === corner);
+    const place = plane === null ? null : cardPlace(corner, plane);
+    if (card !== undefined) {
+      const map = cardMap(card.frame.corners);
+      return (on: Point) => project(map, on);
+    }
+    return plane === null || place === null
+      ? null
+      : (on: Point) => plane.toPixel({ x: on.x + place.x, y: on.y + place.y });
+  };
+  const glaring = at((corner) => {
+    const toPixel = mapAt(corner);
+    return toPixel !== null && clippedShare(picture, toPixel) > LIMITS.clipped;
+  });
+  if (glaring.length > 0) return { why: 'glare', corners: glaring };
+  const covered = at((corner) => isSeen(corner) || isPartlySeen(picture, mapAt(corner)));
+  if (covered.length > 0) return { why: 'covered', corners: covered };
+  return { why: 'missing', corners: at(() => true) };
+}
+
+/** Whether something in a picture lies over an outline: its middle is nearer to the outline's than half of the outline's size. */
+function isOver(outline: readonly Point[], corners: readonly Point[]): boolean {
+  const mean = (of: readonly Point[]) => ({
+    x: of.reduce((sum, { x }) => sum + x, 0) / of.length,
+    y: of.reduce((sum, { y }) => sum + y, 0) / of.length,
+  });
+  const [a, b, [from, , to]] = [mean(outline), mean(corners), outline];
+  const size = Math.hypot((from?.x ?? 0) - (to?.x ?? 0), (from?.y ?? 0) - (to?.y ?? 0));
+  return Math.hypot(a.x - b.x, a.y - b.y) < size / 2;
+}
+
+/** Whether a corner of an outline lies beyond the picture. */
+const isBeyond = ({ width, height }: Picture, outline: readonly Point[]): boolean =>
+  outline.some(({ x, y }) => x < 0 || y < 0 || x > width - 1 || y > height - 1);
+
+/** How much of a card is at the top of what the camera can say, from 0 to 1. */
+function clippedShare({ width, height, rgb }: Picture, toPixel: (on: Point) => Point): number {
+  let [clipped, all] = [0, 0];
+  for (let y = 1; y < CARD.height; y += 1)
+    for (let x = 1; x < CARD.width; x += 1) {
+      const { x: px, y: py } = toPixel({ x, y });
+      if (px < 0 || py < 0 || px > width - 1 || py > height - 1) continue;
+      const at = 3 * (Math.round(py) * width + Math.round(px));
+      all++;
+      if (rgb.subarray(at, at + 3).every((value) => value >= 252)) clipped++;
+    }
+  return all === 0 ? 0 : clipped / all;
+}
+
+/** Whether light is thrown back from a card, by its frame. */
+export function isThrowingBack(picture: Picture, { corners }: Pick<Frame, 'corners'>): boolean {
+  const map = cardMap(corners);
+  return clippedShare(picture, (on) => project(map, on)) > LIMITS.clipped;
+}
+
+/** Whether a part of a card is where it should lie: its patches, or paper beside what is dark. */
+function isPartlySeen(picture: Picture, toPixel: ((on: Point) => Point) | null): boolean {
+  if (toPixel === null) return false;
+  const corners = [
+    { x: CARD.frame.x + 1, y: CARD.frame.y + 1 },
+    { x: CARD.frame.x + 41, y: CARD.frame.y + 1 },
+    { x: CARD.frame.x + 41, y: CARD.frame.y + 41 },
+    { x: CARD.frame.x + 1, y: CARD.frame.y + 41 },
+  ].map(toPixel);
+  return isInOrder(readPatches(picture, cardMap(corners)));
+}
 
 /** The light of the brightest hundredth of a picture: the white of cards is among it, where any is in the picture. */
 function brightest({ width, height, rgb }: Picture): [number, number, number] {

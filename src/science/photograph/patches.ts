@@ -54,6 +54,13 @@ function readPatch({ width, height, rgb }: Picture, map: Homography, box: CardBo
   return { light: [r, g, b], spread: apart / g, clipped: clipped / values[1].length };
 }
 
+/** Whether patches are those of a card: even, and white, grey and black where they should be (own choices). */
+export function isInOrder({ white, grey, black }: Patches, unevenness = 0.25): boolean {
+  const [w, g, b] = [white.light[1], grey.light[1], black.light[1]];
+  const lies = (g - b) / (w - b);
+  return white.spread <= unevenness && w > g && g > b && b < 0.6 * w && lies >= 0.06 && lies <= 0.5;
+}
+
 const brightness = ([r, g, b]: Light) => 0.2126 * r + 0.7152 * g + 0.0722 * b;
 
 /** Where the grey lies between black and white, as printed. */

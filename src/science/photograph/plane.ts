@@ -31,79 +31,127 @@ const cornersOn = (size: { width: number; depth: number }): Point[] =>
     return lineCorners.map(({ x, y }) => ({ x: x + at.x, y: y + at.y }));
   });
 
-/** The outermost corner of each card among the 16. */
-const OUTERMOST = [0, 5, 11, 14];
+/** The corners of the frames of some of a rack's cards, px. At least three cards, or two that lie across from each other. */
+export type FoundFrames = Readonly<Partial<Record<Corner, readonly Point[]>>>;
 
 /**
- * Fits a rack's plane to the corners of its four cards: a homography, one term for the lens, and the rack's own width and
- * depth, since the cards are of known size and lie at its corners. All 16 points count alike, in mm.
- * @param found the corners of each card's frame, px
+ * Fits a rack's plane to the corners of its cards: a homography, one term for the lens, and the rack's own width and depth,
+ * since the cards are of known size and lie at its corners. All points (16 of four cards) count alike, in mm.
+ * @param lens whether it is thought to be an ordinary one, or is left free with a second term (radius to the fourth)
  */
 export function fitPlane(
-  found: Readonly<Record<Corner, readonly Point[]>>,
+  found: FoundFrames,
   picture: { width: number; height: number },
+  lens: 'ordinary' | 'free' = 'ordinary',
 ): Plane {
-  const seen = CORNERS.flatMap((corner) => found[corner]);
+  const numbers = CORNERS.flatMap((corner, n) =>
+    found[corner] === undefined ? [] : [0, 1, 2, 3].map((i) => 4 * n + i),
+  );
+  const seen = CORNERS.flatMap((corner) => found[corner] ?? []);
   const scale = meanSide(seen) / (CARD.frame.width - CARD.line);
-  const between = (one: number, other: number) => {
-    const [a, b] = [seen[one] as Point, seen[other] as Point];
-    return Math.hypot(a.x - b.x, a.y - b.y) / scale;
-  };
-  const size = {
-    width: (between(0, 4) + between(8, 12)) / 2 - CARD.width,
-    depth: (between(0, 8) + between(4, 12)) / 2 + CARD.height,
-  };
-  const lens = lensOf(picture);
-  const start = [...OUTERMOST.flatMap((i) => [seen[i]?.x ?? 0, seen[i]?.y ?? 0]), size.width, size.depth, 0];
+  const anchors = anchorsOf(seen);
+  const about: About = { seen, numbers, anchors: anchors.map((i) => numbers[i] as number), picture };
+  const start = [
+    ...anchors.flatMap((i) => [seen[i]?.x ?? 0, seen[i]?.y ?? 0]),
+    ...firstSize(found, scale),
+    ...[0, 0],
+  ];
   const best = leastSquares(
     (parameters) => {
-      const { map, bend, corners } = readParameters(parameters);
-      const apart = corners.flatMap((corner, i) => {
-        const { x, y } = lens(project(map, corner), bend);
+      const { toPixel, corners, bend, further } = readParameters(parameters, about);
+      const apart = numbers.flatMap((number, i) => {
+        const { x, y } = toPixel(corners[number] as Point);
         return [(x - (seen[i]?.x ?? 0)) / scale, (y - (seen[i]?.y ?? 0)) / scale];
       });
-      return [...apart, bend * (LENS / 0.01)];
+      const thought = lens === 'ordinary' ? LENS : LENS / 30;
+      return [
+        ...apart,
+        bend * (thought / 0.01),
+        further * ((lens === 'ordinary' ? 1e3 : 1) * (thought / 0.01)),
+      ];
     },
     start,
-    [...Array.from({ length: 8 }, () => 0.01), 0.01, 0.01, 1e-5],
+    [...Array.from({ length: 8 }, () => 0.01), 0.01, 0.01, 1e-5, 1e-5],
   );
-  return planeOf(best, seen, lens);
+  return planeOf(best, about);
+}
+
+/** What a fit goes by: the corners that were seen, which of the 16 they are, and the four among these that carry the map. */
+interface About {
+  seen: readonly Point[];
+  numbers: readonly number[];
+  anchors: readonly number[];
+  picture: { width: number; height: number };
+}
+
+/** Width and depth as the cards' distances tell them, mm. */
+function firstSize(found: FoundFrames, scale: number): [number, number] {
+  const between = (one: Corner, other: Corner) => {
+    const [a, b] = [found[one]?.[0], found[other]?.[0]];
+    return a === undefined || b === undefined ? [] : [Math.hypot(a.x - b.x, a.y - b.y) / scale];
+  };
+  const meanOf = (values: readonly number[], otherwise: number) =>
+    values.length === 0 ? otherwise : values.reduce((sum, value) => sum + value, 0) / values.length;
+  const across = [between('back-left', 'front-right'), between('back-right', 'front-left')].flat();
+  const half = meanOf(across, 400) * Math.SQRT1_2;
+  const width = [between('back-left', 'back-right'), between('front-left', 'front-right')].flat();
+  const depth = [between('back-left', 'front-left'), between('back-right', 'front-right')].flat();
+  return [meanOf(width, half) - CARD.width, meanOf(depth, half) + CARD.height];
+}
+
+/** Four of the points of which no three lie near a line: those that span most. */
+function anchorsOf(points: readonly Point[]): number[] {
+  const middle = {
+    x: points.reduce((sum, { x }) => sum + x, 0) / points.length,
+    y: points.reduce((sum, { y }) => sum + y, 0) / points.length,
+  };
+  const best = (of: (at: Point) => number) =>
+    points.reduce((most, point, i) => (of(point) > of(points[most] as Point) ? i : most), 0);
+  const far = (a: Point, b: Point) => Math.hypot(a.x - b.x, a.y - b.y);
+  const first = best((at) => far(at, middle));
+  const second = best((at) => far(at, points[first] as Point));
+  const side = (at: Point) => {
+    const [a, b] = [points[first] as Point, points[second] as Point];
+    return (b.x - a.x) * (at.y - a.y) - (b.y - a.y) * (at.x - a.x);
+  };
+  return [first, second, best(side), best((at) => -side(at))];
 }
 
 const at = (of: readonly number[], i: number) => of[i] as number;
 
-function readParameters(parameters: readonly number[]) {
+function readParameters(parameters: readonly number[], { anchors, picture }: About) {
   const size = { width: at(parameters, 8), depth: at(parameters, 9) };
   const corners = cornersOn(size);
   const map = fitHomography(
-    OUTERMOST.map((i) => corners[i] as Point),
+    anchors.map((i) => corners[i] as Point),
     [0, 2, 4, 6].map((i) => ({ x: at(parameters, i), y: at(parameters, i + 1) })),
   );
-  return { size, corners, map, bend: at(parameters, 10) };
+  const [bend, further] = [at(parameters, 10), at(parameters, 11)];
+  const toPixel = (on: Point) => throughLens(project(map, on), picture, bend, further);
+  return { size, corners, toPixel, bend, further };
 }
 
-/** Moves a place as a lens does: outwards from the picture's middle with the square of the radius (1 at the corner). */
-function lensOf({ width, height }: { width: number; height: number }) {
-  const [x0, y0, far] = [width / 2, height / 2, Math.hypot(width, height) / 2];
-  return ({ x, y }: Point, bend: number): Point => {
-    const [right, down] = [x - x0, y - y0];
-    const grown = 1 + bend * ((right * right + down * down) / (far * far));
-    return { x: x0 + right * grown, y: y0 + down * grown };
-  };
+/** Moves a place as a lens does: outwards from the picture's middle with the square of the radius (1 at the corner), and its fourth power. */
+function throughLens(
+  { x, y }: Point,
+  { width, height }: { width: number; height: number },
+  bend: number,
+  further: number,
+): Point {
+  const [x0, y0] = [width / 2, height / 2];
+  const [right, down] = [x - x0, y - y0];
+  const square = (right * right + down * down) / (x0 * x0 + y0 * y0);
+  const grown = 1 + bend * square + further * square * square;
+  return { x: x0 + right * grown, y: y0 + down * grown };
 }
 
-function planeOf(
-  best: readonly number[],
-  seen: readonly Point[],
-  lens: (at: Point, bend: number) => Point,
-): Plane {
-  const { size, corners, map, bend } = readParameters(best);
-  const toPixel = (on: Point) => lens(project(map, on), bend);
+function planeOf(best: readonly number[], about: About): Plane {
+  const { size, corners, toPixel, bend } = readParameters(best, about);
   const middle = { x: size.width / 2, y: size.depth / 2 };
   const { larger, smaller } = stretchAt(toPixel, middle);
-  const squares = corners.map((corner, i) => {
-    const { x, y } = toPixel(corner);
-    return (x - (seen[i]?.x ?? 0)) ** 2 + (y - (seen[i]?.y ?? 0)) ** 2;
+  const squares = about.numbers.map((number, i) => {
+    const { x, y } = toPixel(corners[number] as Point);
+    return (x - (about.seen[i]?.x ?? 0)) ** 2 + (y - (about.seen[i]?.y ?? 0)) ** 2;
   });
   const scale = Math.sqrt(larger * smaller);
   return {

@@ -4,7 +4,7 @@ import { prepareZXingModule, readBarcodes } from 'zxing-wasm/reader';
 import { imageLibrary } from '../../platform/workers/images.ts';
 import { CORNERS, cardOf } from '../../science/photograph/card.ts';
 import type { Picture } from '../../science/photograph/image.ts';
-import type { FoundCode } from '../../science/photograph/read.ts';
+import type { FoundCode } from '../../science/photograph/seen-cards.ts';
 
 const program = createRequire(import.meta.url).resolve('zxing-wasm/reader/zxing_reader.wasm');
 let isPrepared = false;

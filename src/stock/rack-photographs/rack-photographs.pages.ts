@@ -12,6 +12,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { lastTries, lastWords } from './last-tries.ts';
 import { outlinedRack } from './outlines.ts';
 import {
@@ -29,7 +30,7 @@ import {
 } from './photographs.ts';
 import { cameraNotesOf, LARGEST_PHOTOGRAPH } from './reading.ts';
 import { leftOutWords } from './reading.words.ts';
-import { readSent, sha256Of, timeOfPhotograph } from './taking.ts';
+import { type PhotographTime, readSent, sha256Of, timeOfPhotograph } from './taking.ts';
 
 /** How many come at once (own choice). */
 const MOST = 6;
@@ -96,7 +97,10 @@ async function showRackPhotographs(
 const photographSchema = (timeZone: string, now: Date) => z.object({ at: pastMoment(timeZone, now) });
 
 /** A file that was read, or why it was not. */
-type Tried = { photograph: NewRackPhotograph } | { file: string; refused: string } | { there: string };
+type Tried =
+  | { photograph: NewRackPhotograph; timeBy: PhotographTime['by'] | 'person' }
+  | { file: string; refused: string }
+  | { there: string };
 
 async function postPhotographs(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
@@ -123,14 +127,26 @@ async function postPhotographs(service: Service, request: FastifyRequest, reply:
       to: kept === 1 && refused.length === 0 ? `/rack-photographs/${id}` : `/racks/${rack.id}/photographs`,
       notice: [
         `${plural(kept, 'photograph is', 'photographs are')} kept.`,
+        guessedWords(tried, request.site.timeZone, now),
         ...refused.map((words) => `Not read: ${words}`),
-      ].join(' '),
+      ]
+        .filter((words) => words !== '')
+        .join(' '),
       ...(kept === 1 && tried.some((one) => 'photograph' in one)
         ? { undo: `/rack-photographs/${id}/taking-back` }
         : {}),
     }),
     again: (form) => showRackPhotographs(service, request, reply, form),
   });
+}
+
+/** Which times are only guessed by the files' own dates, and what to do about it. */
+function guessedWords(tried: readonly Tried[], timeZone: string, now: Date): string {
+  const times = tried.flatMap((one) =>
+    'photograph' in one && one.timeBy === 'file' ? [whenWords(one.photograph.takenAt, timeZone, now)] : [],
+  );
+  if (times.length === 0) return '';
+  return `Its camera does not say when: ${times.join(', ')} is the date of the file, a guess. Take it back where that is wrong, and enter the time.`;
 }
 
 /** Reads the files that came, one after the other, before anything is changed. */
@@ -171,9 +187,14 @@ async function readOne(
   const same = await sameFile(service.db, rack.id, sha256Of(content));
   if (same !== null) return { there: same.id };
   const notes = await cameraNotesOf(content);
-  const takenAt = asked.at ?? timeOfPhotograph(notes, asked.fileDate, request.site.timeZone, service.now());
+  const time =
+    asked.at === null
+      ? timeOfPhotograph(notes, asked.fileDate, request.site.timeZone, service.now())
+      : { at: asked.at, by: 'person' as const };
+  const takenAt = time.at;
   const sent = { rack, siteId: request.site.id, accountId: request.person.id, takenAt };
-  return { photograph: await readSent(service, { ...sent, file: content, focal35: notes.focal35 }) };
+  const photograph = await readSent(service, { ...sent, file: content, focal35: notes.focal35 });
+  return { photograph, timeBy: time.by };
 }
 
 async function showPhotograph(

@@ -1,5 +1,5 @@
 import type { Corner } from '../../science/photograph/card.ts';
-import type { NotRead } from '../../science/photograph/read.ts';
+import type { NotRead } from '../../science/photograph/not-found.ts';
 import type { LeftOut } from '../../science/photograph/straight-rack.ts';
 
 /** A rack's corners as somebody says them who stands in front of it. */
@@ -20,6 +20,9 @@ const plain = {
   blue: 'The light is too blue to tell colours. Turn the lamps to white light, and take it again.',
   waves: 'The water moves what is seen. Switch the pumps off until the surface is still, and take it again.',
   tilted: 'It was taken too much from the side. Hold the camera straight above the rack’s middle.',
+  lens: 'The lens bends the picture too much. Take it without the wide-angle lens, from farther away.',
+  bright:
+    'It is too bright: the white of the cards is at the top of what the camera can tell. Make the picture darker, and take it again.',
   small: 'The rack is too small in it. Go nearer, so that the cards nearly touch the picture’s edges.',
   askew:
     'The cards do not lie where they should. See that each is at its own corner, flat, and touches the rack.',
@@ -31,8 +34,16 @@ export function notReadWords(reason: NotRead): string {
   switch (reason.why) {
     case 'missing':
       return `The card was not found at: ${atCorners(reason.corners)}. All four must be in the picture, whole and wiped clean.`;
+    case 'outside':
+      return `The card reaches beyond the picture’s edge at: ${atCorners(reason.corners)}. Hold the camera above the rack’s middle, with all four cards in the picture.`;
     case 'covered':
-      return `Something covers the card at: ${atCorners(reason.corners)}. Free it, and take the photograph again.`;
+      return `The card is seen but cannot be read at: ${atCorners(reason.corners)}. Something covers it, or it is soiled: free it, wipe it, and take the photograph again.`;
+    case 'unread':
+      return 'Cards are in it, but no code of them could be read. Wipe them, see that nothing lies on them, and take the photograph again from nearer.';
+    case 'swapped':
+      return `Cards lie at each other’s corners: ${atCorners(reason.corners)}. Each card says its own corner: fix it there.`;
+    case 'mixed':
+      return `The card of another rack lies at: ${atCorners(reason.corners)}. Fix this rack’s own card there.`;
     case 'glare':
       return `Light is thrown back from the card at: ${atCorners(reason.corners)}. Change where you stand, or make the picture darker.`;
     case 'twice':

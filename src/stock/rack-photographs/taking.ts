@@ -46,6 +46,12 @@ export async function readSent(
   }
 }
 
+/** When a photograph was taken, and who says so: only a camera and a person know, a file's date is a guess. */
+export interface PhotographTime {
+  at: Date;
+  by: 'camera' | 'file' | 'now';
+}
+
 /**
  * When a camera says a photograph was taken; where it says nothing, or what cannot be, the date of its file as the browser
  * knows it; else now.
@@ -56,9 +62,11 @@ export function timeOfPhotograph(
   fileDate: Date | null,
   timeZone: string,
   now: Date,
-): Date {
+): PhotographTime {
   const camera = cameraTime(notes, timeZone);
-  return [camera, fileDate].find((at) => at !== null && canBe(at, now)) ?? now;
+  if (camera !== null && canBe(camera, now)) return { at: camera, by: 'camera' };
+  if (fileDate !== null && canBe(fileDate, now)) return { at: fileDate, by: 'file' };
+  return { at: now, by: 'now' };
 }
 
 const canBe = (at: Date, now: Date) => isThinkable(at) && at <= now && at.getUTCFullYear() > 1990;

@@ -18,6 +18,8 @@ export interface Shot {
   towards: number;
   /** Degrees by which the picture is turned. */
   roll: number;
+  /** How far from the rack's middle the camera is held, mm to the right and to the front. */
+  aside: [number, number];
   /** How much of the picture the rack fills along its longer side. */
   fill: number;
   /** Radial term of the lens at the picture's corner. */
@@ -44,6 +46,8 @@ export interface Shot {
   glare: { x: number; y: number; radius: number }[];
   /** What lies on a card (0 to 3): mm on the card, and its radius. */
   covers: { card: number; x: number; y: number; radius: number }[];
+  /** Cards that lie in it besides the rack's own: where their middles are, mm on the rack, and how they are turned, degrees. */
+  strays: { x: number; y: number; turn: number; card: CardPicture }[];
 }
 
 /** A photograph as people take it, varied by chance within the limits that are read. */
@@ -57,6 +61,7 @@ export function usualShot(random: Random, given: Partial<Shot> = {}): Shot {
     tilt: between(random, 0, 14),
     towards: between(random, 0, 360),
     roll: (random.uniform() < 0.3 ? 180 : 0) + between(random, -8, 8),
+    aside: [0, 0],
     fill: between(random, 0.8, 0.93),
     lens: between(random, -0.02, 0.02),
     ripple: between(random, 0, 0.4),
@@ -72,6 +77,7 @@ export function usualShot(random: Random, given: Partial<Shot> = {}): Shot {
     quality: 78 + random.below(18),
     glare: [],
     covers: [],
+    strays: [],
     ...given,
   };
 }
@@ -116,7 +122,7 @@ const PAPER = 0.85;
 /** What printing gives back: toner is not quite black. */
 const printed = (value: number) => PAPER * (0.04 + 0.96 * (decoded[value] as number));
 
-interface CardPicture {
+export interface CardPicture {
   px: Float32Array;
   width: number;
   height: number;
@@ -247,11 +253,12 @@ function expose(
 ): { light: Float32Array; focal: number } {
   const [wide, deep] = [scene.columns * scene.pitchX, scene.rows * scene.pitchY];
   const focal = focalOf(shot, wide + 2 * CARD_WIDTH, deep);
-  const ray = cameraOf(shot, focal, wide / 2, deep / 2);
+  const ray = cameraOf(shot, focal, wide / 2 + shot.aside[0], deep / 2 + shot.aside[1]);
   const fields = indexOf(scene, 0.9);
   const colours = scene.corals.map(({ colour }) => lightOf(colour));
   const waves = wavesOf(shot);
-  const places = cardPlaces(scene, wide, deep);
+  const places = [...cardPlaces(scene, wide, deep), ...shot.strays.map(strayPlace)];
+  const all = [...cards, ...shot.strays.map(({ card }) => card)];
   const light = new Float32Array(3 * shot.width * shot.height);
   const rgb: Rgb = [0, 0, 0];
   const half = Math.hypot(shot.width, shot.height) / 2;
@@ -260,7 +267,7 @@ function expose(
       const sight = ray(px, py);
       const [wx, wy, shine] = waves(sight.x, sight.y);
       const [x, y] = [sight.x + wx, sight.y + wy];
-      seen(scene, { fields, colours, places, cards, shot }, x, y, sight.slopeX, sight.slopeY, rgb);
+      seen(scene, { fields, colours, places, cards: all, shot }, x, y, sight.slopeX, sight.slopeY, rgb);
       const u = x / wide - 0.5 - shot.brightest[0] / 2;
       const v = y / deep - 0.5 - shot.brightest[1] / 2;
       const falls = (1 - shot.uneven * Math.min(1.6, 2 * (u * u + v * v))) * shine;
@@ -279,8 +286,11 @@ function expose(
 }
 
 /** The focal length at which the rack fills so much of the picture. */
-const focalOf = ({ width, height, distance, fill, tilt }: Shot, wide: number, deep: number) =>
-  fill * distance * Math.min(width / wide, height / deep) * (1 - 0.006 * tilt);
+function focalOf({ width, height, distance, fill, tilt, roll }: Shot, wide: number, deep: number): number {
+  const isUpright = Math.abs(Math.sin((roll * Math.PI) / 180)) < Math.SQRT1_2;
+  const [right, down] = isUpright ? [width, height] : [height, width];
+  return fill * distance * Math.min(right / wide, down / deep) * (1 - 0.006 * tilt);
+}
 
 /** For each px: where its ray meets the rack's plane, and how far it moves sideways for each mm it is higher. */
 function cameraOf(shot: Shot, focal: number, middleX: number, middleY: number) {
@@ -403,6 +413,11 @@ const cardPlaces = (scene: Scene, wide: number, deep: number) =>
     y: (i < 2 ? 25 : deep - 25) + dy,
     ...{ cos: Math.cos(turn), sin: Math.sin(turn) },
   }));
+
+const strayPlace = ({ x, y, turn }: Shot['strays'][number]) => {
+  const radians = (turn * Math.PI) / 180;
+  return { x, y, cos: Math.cos(radians), sin: Math.sin(radians) };
+};
 
 /** Blurs linear light in place by a normal curve, along rows and then columns. */
 function blurLight(light: Float32Array, width: number, height: number, sigma: number): void {
