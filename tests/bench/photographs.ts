@@ -3,12 +3,16 @@
 //   npm run bench:photographs                 thirty racks and all parts
 //   npm run bench:photographs -- 40 read      forty racks, one part: read, refusals (so many of each
 //                                           reason), places, series, large, together
+import { execFile } from 'node:child_process';
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
 import sharp from 'sharp';
 import { seededRandom } from '../../src/science/statistics/random.ts';
-import { readPhotograph } from '../../src/stock/rack-photographs/reading.ts';
 import { photograph, printCards, roughShot, usualShot } from '../support/photographs/render.ts';
 import { type Coral, type Form, makeScene, type Scene } from '../support/photographs/scene.ts';
-import { watchLoop } from './loop.ts';
 import { places } from './photographs/places.ts';
 import { isElsewhere, rackOf, take } from './photographs/reading.ts';
 import { refusals } from './photographs/refusals.ts';
@@ -114,27 +118,20 @@ async function series(): Promise<void> {
   say(`8 % of the way to white, told in two photographs: ${share(lightened)}; falsely: ${share(same)}`);
 }
 
+/** A photograph of 20 megapixels, read three times by a process that does nothing else. */
 async function large(): Promise<void> {
   const random = seededRandom(4001);
   const scene = makeScene(random, { rows: 8, columns: 14 });
   const shot = usualShot(random, { width: 2736, height: 1824 });
   const { jpeg } = await photograph(scene, await printCards(scene.rackId), shot);
-  const file = new Uint8Array(await sharp(jpeg).resize(5472, 3648).jpeg({ quality: 90 }).toBuffer());
-  const asked = { file, rack: rackOf(scene), focal35: null, keepOriginal: false };
-  await readPhotograph(asked);
-  const loop = watchLoop();
-  const [began, busy] = [performance.now(), process.cpuUsage()];
-  let most = 0;
-  const watching = setInterval(() => {
-    most = Math.max(most, process.memoryUsage.rss());
-  }, 20);
-  const read = await readPhotograph(asked);
-  clearInterval(watching);
-  const { user, system } = process.cpuUsage(busy);
-  loop.stop();
-  say(
-    `20 megapixels, ${(file.length / 1e6).toFixed(1)} MB, ${read.lots.length} lots: ${((performance.now() - began) / 1000).toFixed(1)} s (${((user + system) / 1e6).toFixed(1)} s of work), the process at most ${Math.round(most / 1e6)} MB, the loop held at most ${loop.longestMs().toFixed(0)} ms`,
-  );
+  const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
+  const [picture, rack] = [join(folder, 'picture.jpg'), join(folder, 'rack.json')];
+  const { size } = await sharp(jpeg).resize(5472, 3648).jpeg({ quality: 90 }).toFile(picture);
+  await writeFile(rack, JSON.stringify(rackOf(scene)));
+  const alone = fileURLToPath(new URL('./photographs/large-alone.ts', import.meta.url));
+  const { stdout } = await promisify(execFile)(process.execPath, [alone, picture, rack]);
+  say(`20 megapixels, ${(size / 1e6).toFixed(1)} MB, ${stdout.trim()}`);
+  await rm(folder, { recursive: true, force: true });
 }
 
 const parts = {

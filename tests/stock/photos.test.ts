@@ -199,7 +199,7 @@ describe('one photograph of a rack', () => {
     const cut = await sharp(jpeg).extract({ left: 0, top: 0, width: 820, height: 1050 }).jpeg().toBuffer();
     expect((await send(rackId, [cut])).body).toContain('The card was not found at:');
     const soft = await sharp(jpeg).blur(4).jpeg().toBuffer();
-    expect((await send(rackId, [soft])).body).toContain('It is blurred');
+    expect((await send(rackId, [soft])).body).toContain('until it is sharp');
     // One that is read beside one that is not: the first is kept, the other said.
     const both = await send(rackId, [jpeg, picture]);
     expect(both.status).toBe(303);

@@ -39,7 +39,7 @@ export function notReadWords(reason: NotRead): string {
     case 'covered':
       return `The card is seen but cannot be read at: ${atCorners(reason.corners)}. Something covers it, or it is soiled: free it, wipe it, and take the photograph again.`;
     case 'unread':
-      return 'Cards are in it, but no code of them could be read. Wipe them, see that nothing lies on them, and take the photograph again from nearer.';
+      return 'Cards are in it, but no code of them could be read. Wipe them, go nearer, wait until it is sharp, and take it again.';
     case 'swapped':
       return `Cards lie at each other’s corners: ${atCorners(reason.corners)}. Each card says its own corner: fix it there.`;
     case 'mixed':

@@ -64,7 +64,12 @@ function untilBeyond(scene: Scene, roll: number, cards: number): [number, number
 }
 
 export const kinds: readonly Kind[] = [
-  { name: 'blurred', right: 'blurred', make: (random) => ({ blur: USUAL * between(random, 1, 2.2) }) },
+  {
+    name: 'blurred',
+    right: 'blurred',
+    alsoTrue: ['unread'],
+    make: (random) => ({ blur: USUAL * between(random, 1, 2.2) }),
+  },
   {
     name: 'tilted',
     right: 'tilted',
