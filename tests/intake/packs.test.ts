@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { addKey } from '../../src/people/keys/keys.ts';
+import { saveProbeReports } from '../../src/water/readings/probe-reports.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
@@ -7,6 +8,8 @@ let bench: Bench;
 let systemId: string;
 let key: string;
 const kits: string[] = [];
+/** The method of the probes, and the site. */
+let ids: string[] = [];
 const names = ['hall:a', 'hall:b'];
 
 beforeAll(async () => {
@@ -23,6 +26,7 @@ beforeAll(async () => {
     kits.push(id);
   }
   const { id: siteId } = await db.site.findFirstOrThrow();
+  ids = [method.id, siteId];
   const owner = await bench.as('owner');
   const data = { name: 'Controller', siteId, scopes: ['readings' as const], days: null, perMinute: 6_000 };
   key = (await bench.change((work) => addKey(work, data), owner.id)).secret;
@@ -100,6 +104,51 @@ test('late values, out of order, are taken', async () => {
   const { told } = await post(minutes.map((minute) => sample('hall:b', minute - 4000, 24)));
   expect(told).toMatchObject({ taken: 4, present: 0, rejected: [] });
   expect((await values(1)).length).toBe(4);
+});
+
+test('a name that is placed on a new instrument while a pack of it waits has the values of that pack kept by the new one', async () => {
+  const { db, pool } = bench.service;
+  const { methodId } = await db.kit.findUniqueOrThrow({ where: { id: kits[1] ?? '' } });
+  const waits = async () => {
+    const { rows } = await pool.query<{ n: number }>(
+      `SELECT count(*)::int AS n FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'`,
+    );
+    return rows[0]?.n;
+  };
+  const { kitId, answer } = await db.$transaction(async (tx) => {
+    const kit = await tx.kit.create({ data: { methodId, label: 'hall:b anew', openedAt: new Date(0) } });
+    await tx.probeName.update({ where: { name: 'hall:b' }, data: { kitId: kit.id } });
+    const posted = post([sample('hall:b', 90, 24.5)]);
+    await expect.poll(waits).toBe(1);
+    return { kitId: kit.id, answer: posted };
+  });
+  expect((await answer).told).toMatchObject({ taken: 1, unknown: [] });
+  expect(await db.reading.findMany({ where: { kitId } })).toMatchObject([{ value: 24.5 }]);
+});
+
+test('saving a few values goes through few of those that are there, however many came since they were counted', async () => {
+  const report = (i: number, ms: number) => ({
+    ...{ name: 'hall:a', systemId, quantityCode: 'temperature', kitId: kits[0] ?? '', at: new Date(ms) },
+    ...{ methodId: ids[0] ?? '', value: 25 + i / 1000, uncertainty: 0.05, note: '' },
+    ...{ enteredText: '25', enteredUnit: 'degC' },
+  });
+  const begun = Date.UTC(2026, 8, 1);
+  const many = Array.from({ length: 3000 }, (_, i) => report(i, begun + i * 60_000));
+  const goneThrough = await bench.change(async (work) => {
+    work.record('probes.reported', { type: 'site', id: ids[1] ?? '' });
+    await saveProbeReports(work, many);
+    const read = async () => {
+      const [row] = await work.tx.$queryRaw<{ n: number }[]>`
+        SELECT (seq_tup_read + idx_tup_fetch)::int AS n FROM pg_stat_xact_user_tables WHERE relname = 'reading'`;
+      return row?.n ?? 0;
+    };
+    const before = await read();
+    const again = many.slice(0, 5);
+    const anew = Array.from({ length: 5 }, (_, i) => report(i, begun - 3_600_000 * (1 + i)));
+    expect(await saveProbeReports(work, [...again, ...anew])).toHaveLength(5);
+    return (await read()) - before;
+  });
+  expect(goneThrough).toBeLessThan(50);
 });
 
 test('a pack that cannot be written takes none of the others with it', async () => {

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { packSchema, resolvePack } from '../../src/intake/senml/senml.rules.ts';
-import { senmlValue } from '../../src/intake/senml/units.rules.ts';
+import { senmlUnit } from '../../src/intake/senml/units.rules.ts';
 import { num, type Row, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 import { farm } from './files.ts';
@@ -89,7 +89,8 @@ describe('units of the registry', () => {
   const of = (code: string, value: number, unit: string | null) => {
     const quantity = quantities.get(code);
     if (quantity === undefined) throw new Error(code);
-    return senmlValue(quantity, value, unit);
+    const read = senmlUnit(quantity, unit);
+    return 'fault' in read ? read : { value: read.of(value), unit: read.unit };
   };
 
   test.each([

@@ -4,7 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { placeProbe, rememberNames } from '../probes/probes.ts';
-import { senmlValue } from '../senml/units.rules.ts';
+import { senmlUnit } from '../senml/units.rules.ts';
 import type { TopicInput } from './topics.schema.ts';
 
 /** The topics that a site listens to. */
@@ -43,7 +43,7 @@ async function place(
     include: { method: { include: { quantity: true } } },
   });
   if (kit === null) throw notFound('This instrument');
-  const read = senmlValue(kit.method.quantity, 0, unit);
+  const read = senmlUnit(kit.method.quantity, unit);
   if ('fault' in read) throw new Refusal(`${read.fault}.`, { field: 'unit' });
   await rememberNames(work, [name]);
   const known = await work.tx.probeName.findUnique({ where: { name } });

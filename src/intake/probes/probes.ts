@@ -3,6 +3,9 @@ import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { displayNow } from '../../platform/units/reader-quantities.ts';
+import type { MethodFigures } from '../../water/entry/entry.rules.ts';
+import type { DisplayQuantity, Quantity } from '../../water/quantities/quantities.ts';
 import { findOpenWaterSystem } from '../../water/systems/systems.ts';
 
 /** A name with the system and the instrument it stands for. */
@@ -10,7 +13,19 @@ const withPlacement = {
   system: { select: { id: true, name: true, retiredAt: true } },
   kit: { include: { method: { include: { quantity: true } } } },
 } satisfies Prisma.ProbeNameInclude;
-export type ProbeName = Prisma.ProbeNameGetPayload<{ include: typeof withPlacement }>;
+type ProbeName = Prisma.ProbeNameGetPayload<{ include: typeof withPlacement }>;
+
+/** What a name stands for, as a value that comes under it wants to know. */
+export interface PlacedName {
+  name: string;
+  system: { id: string; name: string; isRetired: boolean } | null;
+  kit: { id: string; method: PlacedMethod } | null;
+}
+
+interface PlacedMethod extends MethodFigures {
+  id: string;
+  quantity: DisplayQuantity & Pick<Quantity, 'name' | 'possibleLow' | 'possibleHigh'>;
+}
 
 /** Unknown names are kept up to this number, so that an instrument that makes up names cannot fill the table; own choice. */
 const mostUnknownNames = 200;
@@ -31,22 +46,38 @@ export async function listProbeNames(db: Reader, siteId: string): Promise<ProbeN
  * The names of some packs as rows, locked until the transaction ends: packs of the same names wait for each other, so that
  * one value is never saved twice. Names that nobody has heard of are remembered.
  */
-export async function probesNamed(work: Work, names: readonly string[]): Promise<Map<string, ProbeName>> {
-  const known = await lockNames(work, names);
-  if (known < names.length) {
-    await rememberNames(work, names);
-    await lockNames(work, names);
-  }
-  const rows = await work.tx.probeName.findMany({
-    where: { name: { in: [...names] } },
-    include: withPlacement,
-  });
-  return new Map(rows.map((row) => [row.name, row]));
+export async function probesNamed(work: Work, names: readonly string[]): Promise<Map<string, PlacedName>> {
+  const rows = await lockNames(work, names);
+  if (rows.length === names.length) return byName(rows);
+  await rememberNames(work, names);
+  return byName(await lockNames(work, names));
 }
 
-/** @returns how many of them there are */
-const lockNames = ({ tx }: Work, names: readonly string[]): Promise<number> =>
-  tx.$executeRaw`SELECT 1 FROM probe_name WHERE name = ANY(${[...names]}) ORDER BY name FOR UPDATE`;
+// The lock may wait for somebody who says what a name stands for; what that is may be newer than the statement.
+const locked = `
+  WITH held AS MATERIALIZED (SELECT name, system_id, kit_id FROM probe_name WHERE name = ANY($1) ORDER BY name FOR UPDATE)
+  SELECT held.name, held.kit_id IS NOT NULL AND kit.id IS NULL AS "isTooNew",
+         CASE WHEN system.id IS NOT NULL THEN json_build_object('id', system.id, 'name', system.name, 'isRetired', system.retired_at IS NOT NULL) END AS system,
+         CASE WHEN kit.id IS NOT NULL THEN json_build_object('id', kit.id, 'method', json_build_object(
+           'id', method.id, 'absolute', method.absolute, 'relative', method.relative, 'detectionLimit', method.detection_limit,
+           'quantity', json_build_object('code', quantity.code, 'name', quantity.name, 'canonicalUnit', canonical_unit, 'displayUnit', display_unit,
+             'decimals', decimals, 'possibleLow', possible_low, 'possibleHigh', possible_high))) END AS kit
+    FROM held LEFT JOIN system ON system.id = held.system_id LEFT JOIN kit ON kit.id = held.kit_id
+    LEFT JOIN method ON method.id = kit.method_id LEFT JOIN quantity ON quantity.code = method.quantity_code`;
+
+async function lockNames({ tx }: Work, names: readonly string[]): Promise<PlacedName[]> {
+  type Row = PlacedName & { isTooNew: boolean };
+  const ask = () => tx.$queryRawUnsafe<Row[]>(locked, [...names]);
+  const rows = await ask();
+  return rows.some(({ isTooNew }) => isTooNew) ? ask() : rows;
+}
+
+/** By name; their quantities in the units of whoever reads. */
+function byName(rows: readonly PlacedName[]): Map<string, PlacedName> {
+  for (const { kit } of rows)
+    if (kit !== null) Object.assign(kit.method.quantity, displayNow(kit.method.quantity));
+  return new Map(rows.map((row) => [row.name, row]));
+}
 
 /** Says what a name stands for; one of another site stays as it is. @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use */
 export async function placeProbe(

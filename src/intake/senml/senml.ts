@@ -4,9 +4,9 @@ import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import { type ProbeReport, saveProbeReports } from '../../water/readings/probe-reports.ts';
-import { countByDay, type ProbeName, probesNamed } from '../probes/probes.ts';
+import { countByDay, type PlacedName, probesNamed } from '../probes/probes.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
-import { senmlValue } from './units.rules.ts';
+import { senmlUnits } from './units.rules.ts';
 
 /** What became of a pack. */
 export interface PackResult {
@@ -48,7 +48,8 @@ export async function savePacks(
 ): Promise<PackResult[]> {
   const names = [...new Set(packs.flatMap((pack) => pack.map((one) => one.n)))];
   const byName = await probesNamed(work, names);
-  const read = packs.map((pack) => readPack(byName, pack, work.now));
+  const unitOf = senmlUnits();
+  const read = packs.map((pack) => readPack({ byName, unitOf, now: work.now }, pack));
   const saved = await saveProbeReports(
     work,
     read.flatMap(({ reports }) => reports),
@@ -83,10 +84,18 @@ export async function savePacks(
   }));
 }
 
-function readPack(byName: ReadonlyMap<string, ProbeName>, pack: readonly ResolvedRecord[], now: Date) {
+/** What packs are read by. */
+interface Known {
+  byName: ReadonlyMap<string, PlacedName>;
+  unitOf: ReturnType<typeof senmlUnits>;
+  now: Date;
+}
+
+function readPack(known: Known, pack: readonly ResolvedRecord[]) {
+  const { byName } = known;
   const read = pack.flatMap((record) => {
     const probe = byName.get(record.n);
-    return probe === undefined ? [] : readRecord(probe, record, now);
+    return probe === undefined ? [] : readRecord(probe, record, known);
   });
   return {
     reports: read.filter((one): one is ProbeReport => !('reason' in one)),
@@ -105,9 +114,9 @@ interface Rejected {
 }
 
 function readRecord(
-  { name, system, kit }: ProbeName,
+  { name, system, kit }: PlacedName,
   { t, v, u, note = '' }: ResolvedRecord,
-  now: Date,
+  { unitOf, now }: Known,
 ): (ProbeReport | Rejected)[] {
   if (system === null || kit === null) return [];
   const { method } = kit;
@@ -116,11 +125,12 @@ function readRecord(
   const reject = (reason: string, isImpossible: boolean): Rejected[] => [
     { name, at: Number.isNaN(at.getTime()) ? '' : at.toISOString(), value: v, reason, isImpossible },
   ];
-  if (system.retiredAt !== null) return reject(`${system.name} is retired`, false);
+  if (system.isRetired) return reject(`${system.name} is retired`, false);
   if (Number.isNaN(at.getTime()) || at.getTime() > now.getTime() + clockToleranceMs)
     return reject('lies in the future', false);
-  const read = senmlValue(quantity, v, u);
-  if ('fault' in read) return reject(read.fault, false);
+  const told = unitOf(quantity, u);
+  if ('fault' in told) return reject(told.fault, false);
+  const read = { value: told.of(v), unit: told.unit };
   const value = inCanonical(quantity.code, read.value, read.unit, quantity.canonicalUnit);
   if (value === null || value < quantity.possibleLow || value > quantity.possibleHigh)
     return reject(

@@ -1,6 +1,6 @@
 import { readUnit } from '../../science/units.ts';
 import { nameInSentence } from '../../water/quantities/name.rules.ts';
-import type { Quantity } from '../../water/quantities/quantities.ts';
+import type { DisplayQuantity, Quantity } from '../../water/quantities/quantities.ts';
 
 /** Units of the SenML registry (RFC 8428 table 6, RFC 8798) that say something of water, as units of ours. */
 const unitByRegistryName: Readonly<Record<string, { unit: string; of: (value: number) => number }>> = {
@@ -13,19 +13,30 @@ const unitByRegistryName: Readonly<Record<string, { unit: string; of: (value: nu
   'kg/m3': { unit: 'mg/L', of: (value) => value * 1000 },
 };
 
-/** A reported value in a unit of the quantity, or why it is none. Units beyond the registry are read as everywhere. */
-export function senmlValue(
-  quantity: Quantity,
-  value: number,
-  unit: string | null,
-): { value: number; unit: string } | { fault: string } {
-  if (unit === null) {
-    if (quantity.canonicalUnit === 'pH') return { value, unit: 'pH' };
-    return { fault: 'states no unit' };
-  }
+type ReportedQuantity = Pick<DisplayQuantity, 'code' | 'canonicalUnit'> & Pick<Quantity, 'name'>;
+
+/** A unit as it is reported: the unit of ours that it stands for, and what a number in it is in that; or why it is none. */
+export type SenmlUnit = { unit: string; of: (value: number) => number } | { fault: string };
+
+/** Units beyond the registry are read as everywhere. */
+export function senmlUnit({ code, name, canonicalUnit }: ReportedQuantity, unit: string | null): SenmlUnit {
+  const asIs = (value: number) => value;
+  if (unit === null) return canonicalUnit === 'pH' ? { unit: 'pH', of: asIs } : { fault: 'states no unit' };
   const found = unitByRegistryName[unit];
-  const read = readUnit(found?.unit ?? unit, quantity.code, quantity.canonicalUnit);
-  if ('question' in read) return { fault: `"${unit}" is not a unit of ${nameInSentence(quantity.name)}` };
+  const read = readUnit(found?.unit ?? unit, code, canonicalUnit);
+  if ('question' in read) return { fault: `"${unit}" is not a unit of ${nameInSentence(name)}` };
   // Twelve digits: more than any probe has, and none of the noise of a factor.
-  return { value: Number((found?.of(value) ?? value).toPrecision(12)), unit: read.unit };
+  const of = (value: number) => Number((found?.of(value) ?? value).toPrecision(12));
+  return { unit: read.unit, of };
+}
+
+/** The same for many values: a unit is read once and not with each of them. */
+export function senmlUnits(): typeof senmlUnit {
+  const known = new Map<string, SenmlUnit>();
+  return (quantity, unit) => {
+    const key = JSON.stringify([quantity.code, unit]);
+    const read = known.get(key) ?? senmlUnit(quantity, unit);
+    known.set(key, read);
+    return read;
+  };
 }

@@ -52,6 +52,8 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
   const ids = rows.map(() => uuidv7());
   const { all, places } = instrumentsOf(rows);
   const of = <T>(told: (report: ProbeReport) => T, some: readonly ProbeReport[] = rows) => some.map(told);
+  // OFFSET has what is there already looked up by kit and time, value by value. As a join it goes through all that the system
+  // holds of the quantity, for each value, where the planner counts on fewer than there are by now, or a plan is kept from then.
   const saved = await work.tx.$queryRaw<{ id: string }[]>`
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit, note,
                          account_id, access_key_id, created_at)
@@ -64,8 +66,8 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
                   ${of(({ methodId }) => methodId, all)}::uuid[], ${of(({ kitId }) => kitId, all)}::uuid[], ${of(({ enteredUnit }) => enteredUnit, all)}::text[])
              WITH ORDINALITY AS instrument(system_id, quantity_code, method_id, kit_id, entered_unit, place) ON instrument.place = report.place
      WHERE NOT EXISTS (SELECT 1 FROM reading AS there
-                        WHERE there.system_id = instrument.system_id AND there.quantity_code = instrument.quantity_code
-                          AND there.at = report.at AND there.kit_id = instrument.kit_id)
+                        WHERE there.kit_id = instrument.kit_id AND there.system_id = instrument.system_id
+                          AND there.quantity_code = instrument.quantity_code AND there.at = report.at OFFSET 0)
     RETURNING id`;
   for (const systemId of new Set(reports.map((report) => report.systemId))) work.reevaluate(systemId);
   const isSaved = new Set(saved.map(({ id }) => id));
