@@ -10,11 +10,11 @@ import { dateOfDay } from '../rules/shared/words.ts';
 import { groundOf, kitsBehind } from './ground.ts';
 
 /**
- * So many days nobody is sent to the same thing again, where it was in order (own choice): when it was seen to for this
- * very alert, and when for another before. A standard holds for longer, since a bottle that reads right goes on doing so.
+ * So many days nobody is sent to the same thing again, where it was in order or set right (own choice): when it was seen to
+ * for this very alert, and when before it opened. A standard holds for longer, since a bottle that reads right goes on doing so.
  */
-export const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
-  doser: { since: 14, before: 2 },
+const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
+  doser: { since: 14, before: 7 },
   standard: { since: 14, before: 7 },
   stock: { since: 7, before: 2 },
   test: { since: 7, before: 0 },

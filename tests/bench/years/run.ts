@@ -2,7 +2,7 @@ import { Chance } from './chance.ts';
 import { type Counts, newFarm, noCounts, passFarmHour, piecesALot, timeOf } from './farm/farm.ts';
 import { type Trouble, troublesOf } from './farm/troubles.ts';
 import { newBook } from './hands/book.ts';
-import { Hands, weeklyChange } from './hands/hands.ts';
+import { Hands, rougherHands, usualHands, weeklyChange } from './hands/hands.ts';
 import { noteDown, routine, tests } from './hands/routine.ts';
 import { clairvoyant } from './policies/clairvoyant.ts';
 import { type MakePolicy, noWatch, type Policy } from './policies/policy.ts';
@@ -38,19 +38,25 @@ interface Asked {
   seed: number;
   policy: PolicyName;
   options?: ServiceOptions;
+  /** On a rougher farm, whoever advises it. */
+  rougher?: boolean;
 }
 
 /** Lives one farm-year. The same seed brings the same farm, troubles, absences and slips under every policy. */
-export function liveYear({ seed, policy: name, options = {} }: Asked): YearResult {
+export function liveYear({ seed, policy: name, options = {}, rougher = false }: Asked): YearResult {
   const chance = new Chance(seed);
-  const troubles = troublesOf(chance, { systems: systemsAFarm, from: warmUp, days: yearDays });
+  const rough = rougher ? rougherHands : usualHands;
+  const troubles = troublesOf(chance, {
+    ...{ systems: systemsAFarm, from: warmUp, days: yearDays },
+    oftener: rough.troubles,
+  });
   const farm = newFarm(chance, systemsAFarm, troubles, warmUp);
   const log: string[] = [];
   farm.said = (words) => {
     const clock = `${String(farm.hour % 24).padStart(2, '0')}:00`;
     if (farm.day >= warmUp) log.push(`day ${String(farm.day - warmUp + 1).padStart(3)} ${clock}  ${words}`);
   };
-  const hands = new Hands(farm, newBook(systemsAFarm));
+  const hands = new Hands(farm, newBook(systemsAFarm), rough);
   const policy = policies(options)[name](hands, warmUp);
   while (farm.day < warmUp + yearDays) {
     if (farm.hour === 9) visit(hands, policy, name);

@@ -6,10 +6,11 @@ import type { ServiceOptions } from './service/service.ts';
 export interface YearJob {
   seed: number;
   options: ServiceOptions;
+  rougher: boolean;
   policies: readonly (typeof policyNames)[number][];
 }
 
-parentPort?.on('message', ({ seed, options, policies }: YearJob) => {
-  const results = policies.map((policy) => [policy, liveYear({ seed, policy, options })] as const);
+parentPort?.on('message', ({ seed, options, rougher, policies }: YearJob) => {
+  const results = policies.map((policy) => [policy, liveYear({ seed, policy, options, rougher })] as const);
   parentPort?.postMessage({ seed, ...Object.fromEntries(results) });
 });

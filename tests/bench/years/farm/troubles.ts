@@ -85,7 +85,7 @@ const noting: Partial<Record<TroubleKind, number>> = {
 /** The troubles of a run, by time. They do not depend on what anybody does. */
 export function troublesOf(
   chance: Chance,
-  { systems, from, days }: { systems: number; from: number; days: number },
+  { systems, from, days, oftener = 1 }: { systems: number; from: number; days: number; oftener?: number },
 ): Trouble[] {
   const all: Omit<Trouble, 'id'>[] = [];
   for (let system = 0; system < systems; system++) {
@@ -93,7 +93,7 @@ export function troublesOf(
       let [day, n] = [from, 0];
       while (true) {
         const what = [kind, system, n] as const;
-        day += chance.wait(365 / rates[kind], 'trouble', ...what);
+        day += chance.wait(365 / (oftener * rates[kind]), 'trouble', ...what);
         if (day >= from + days) break;
         n += 1;
         all.push({

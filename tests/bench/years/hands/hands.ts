@@ -46,6 +46,18 @@ export const errorOf = (code: Code, value: number): number =>
 const [weekdayMinutes, weekendMinutes, overtime] = [100, 40, 60];
 const absent = 0.06;
 
+/** Hands otherwise than usual, as parts of what is usual: errors of tests, days on which nobody comes, advice that is not followed. */
+export interface Rougher {
+  tests: number;
+  absent: number;
+  ignored: number;
+  /** How often troubles come. */
+  troubles: number;
+}
+export const usualHands: Rougher = { tests: 1, absent: 1, ignored: 1, troubles: 1 };
+/** A farm on which nothing was tuned: own choice, made after the rules. */
+export const rougherHands: Rougher = { tests: 1.6, absent: 2, ignored: 1.5, troubles: 1.4 };
+
 /** The people of the farm: the same ones, with the same time and the same errors, whoever advises them. */
 export class Hands {
   readonly farm: Farm;
@@ -59,9 +71,12 @@ export class Hands {
   #left = 0;
   readonly #tests = new Map<string, number>();
 
-  constructor(farm: Farm, book: Book) {
+  readonly #rough: Rougher;
+
+  constructor(farm: Farm, book: Book, rough: Rougher = usualHands) {
     this.farm = farm;
     this.book = book;
+    this.#rough = rough;
   }
 
   /** Counts work from now on. */
@@ -74,7 +89,7 @@ export class Hands {
   arrive(): boolean {
     const { day, chance } = this.farm;
     this.#tests.clear();
-    if (chance.happens(absent, 'absent', day)) this.#left = 0;
+    if (chance.happens(absent * this.#rough.absent, 'absent', day)) this.#left = 0;
     else this.#left = day % 7 >= 5 ? weekendMinutes : weekdayMinutes;
     this.missedYesterday = !this.#here;
     this.#here = this.#left > 0;
@@ -102,7 +117,8 @@ export class Hands {
   /** Whether somebody does now what he was told: most of what is urgent, less of what is only watched (own assumptions). */
   follows(urgency: 'now' | 'today' | 'watch', ...what: readonly (string | number)[]): boolean {
     const likely = { now: 0.92, today: 0.75, watch: 0.3 }[urgency];
-    return this.farm.chance.happens(likely, 'follows', urgency, this.farm.day, ...what);
+    const follows = 1 - this.#rough.ignored * (1 - likely);
+    return this.farm.chance.happens(Math.max(0.05, follows), 'follows', urgency, this.farm.day, ...what);
   }
 
   bookOf({ index }: System): SystemBook {
@@ -121,7 +137,7 @@ export class Hands {
     const bias = code === 'alkalinity' ? system.bottle.bias : 0;
     const truth = system.water[code] * (1 + bias);
     const off =
-      sd * farm.chance.normal('test', ...what) +
+      this.#rough.tests * sd * farm.chance.normal('test', ...what) +
       (farm.chance.happens(slips, 'slip', ...what) ? slip * farm.chance.normal('slips by', ...what) : 0);
     const value = Math.max(0.001, relative ? truth * Math.exp(off) : truth + off);
     const entry = {
