@@ -23,20 +23,28 @@ interface Row extends Omit<LotToAsk, 'slots'> {
   had: number;
 }
 
-// A lot that got more slots than pieces when it was placed covers them; what is asked is what went since then.
+// A lot that got more slots than pieces when it was placed covers them; what is asked is what went since then. Few lots have
+// more slots than pieces, and only their ledgers are read.
 const query = `
+  WITH wide AS MATERIALIZED (
+    SELECT lot.id AS lot_id, slot.rack_id
+      FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
+      JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+     WHERE placement.to_at IS NULL
+       AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
+     GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces)
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, rack.name AS "rackName",
          json_agg(json_build_object('id', slot.id, 'row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
          lot.pieces - counted.change AS had, counted.since
-    FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
-    JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+    FROM wide JOIN lot ON lot.id = wide.lot_id
+    JOIN placement ON placement.lot_id = lot.id AND placement.to_at IS NULL
+    JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id AND slot.rack_id = wide.rack_id
     JOIN rack ON rack.id = slot.rack_id JOIN kind ON kind.id = lot.kind_id
    CROSS JOIN LATERAL (
      SELECT coalesce(sum(change), 0)::int AS change, max(at) FILTER (WHERE change < 0) AS since FROM ledger_entry
       WHERE lot_id = lot.id AND voided_at IS NULL AND ledger_entry.created_at > placement.created_at) AS counted
-   WHERE placement.to_at IS NULL AND counted.since IS NOT NULL
-     AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR rack.id = $3::uuid)
-   GROUP BY lot.id, kind.id, rack.id, counted.change, counted.since HAVING count(*) > lot.pieces
+   WHERE counted.since IS NOT NULL
+   GROUP BY lot.id, kind.id, rack.id, counted.change, counted.since
    ORDER BY rack.position, rack.name, rack.id, min(slot.row * 100 + slot."column")`;
 
 /**
