@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { memoize } from '../../platform/memoize.ts';
 import { biasCorrector } from '../../water/kits/bias.ts';
 import { type ExportedLog, logHeads, logRows } from '../../water/log/export.csv.ts';
 import { readingHeads, readingRows } from '../../water/readings/export.csv.ts';
@@ -36,6 +37,9 @@ const log = (which: ExportedLog, title: string, what: string): ExportedList =>
     },
   );
 
+/** One for a whole file, however many pieces it is read in: kits are judged once. */
+const correctorOf = memoize(({ service }: Ask) => biasCorrector(service.pool));
+
 const readingNumbers = [
   ...['value', 'standard_uncertainty', 'corrected_value', 'corrected_uncertainty', 'kit_bias', 'factor'],
   'hours_since_dose',
@@ -55,7 +59,7 @@ export const waterLists: ExportedList[] = [
     async (ask, after, limit) => {
       const systems = await systemsFrom(ask, after);
       const period = { from: new Date(0), to: ask.now, timeZone: ask.site.timeZone };
-      const correct = biasCorrector(ask.service.pool);
+      const correct = correctorOf(ask);
       return readingRows(ask.service, { systems, code: '', ...period }, { after, limit, correct });
     },
   ),
