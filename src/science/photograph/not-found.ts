@@ -79,10 +79,11 @@ export function takenOf(frames: readonly Frame[]): Taken {
 
 /** The middle of a card's frame, mm. */
 const MIDDLE = { x: 23, y: 23 };
-/** Edges of a picture in which nothing is sharper than this are too soft for a code, px (own choice: a square of it has some 3). */
-const BLURRED_PX = 2;
-/** The blur at which codes may not be read, as a share of the limit, and of a picture's sharpest edges in px (own choices). */
-const [CODE_BLUR, CODE_BLUR_PX] = [0.6, 1.5];
+/**
+ * Edges of a picture in which nothing is sharper than this are too soft for a code, px, and the blur at which codes may not be
+ * read, as a share of the limit (own choices: the sharpest tenth of edges has 0.5 to 0.9 px in pictures that are read).
+ */
+const [BLURRED_PX, CODE_BLUR] = [1.4, 0.6];
 
 /**
  * Why not all of a rack's four cards were read, by what is seen of them: what keeps a picture from being read at all goes before
@@ -110,7 +111,7 @@ export function whyNotFound(picture: Picture, codes: CardCodes): NotRead {
   const why = whyIncomplete(picture, seen, plane, codes);
   // Nobody covers all cards of a rack: a code asks for a sharper picture than a frame does.
   if (read.length > 0 || why.why === 'glare') return why;
-  const isSoft = taken.blur > CODE_BLUR * LIMITS.blur || edgeBlur(picture) > CODE_BLUR_PX;
+  const isSoft = taken.blur > CODE_BLUR * LIMITS.blur || edgeBlur(picture) > BLURRED_PX;
   return isSoft ? { why: 'blurred' } : { why: 'unread', corners: [] };
 }
 

@@ -14,7 +14,7 @@ const atCorners = (corners: readonly Corner[]) => corners.map((corner) => corner
 
 const plain = {
   'no cards':
-    'No corner card was found in it. Print the rack’s cards, fix them at its corners, and have all four in the picture.',
+    'No corner card was found in it. Print the rack’s cards, fix them at its corners, and have all four in the picture, sharp and from near enough.',
   blurred: 'It is blurred. Hold still, wait until it is sharp, and take it again.',
   dark: 'It is too dark. Turn the lamps up, or on white light, and take it again.',
   blue: 'The light is too blue to tell colours. Turn the lamps to white light, and take it again.',
