@@ -19,7 +19,7 @@ const query = `
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
     LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
-    LEFT JOIN (placement_slot AS held JOIN placement AS here ON here.id = held.placement_id) ON held.slot_id = slot.id AND held.to_at IS NULL
+    LEFT JOIN lot_place AS here ON here.slot_id = slot.id
     LEFT JOIN wrong ON wrong.lot_id = here.lot_id
    WHERE rack.id = ANY($1::uuid[]) ORDER BY slot.rack_id, slot.row, slot."column"`;
 

@@ -65,14 +65,13 @@ const planQuery = `
                     'startsAt', changed.starts_at, 'note', changed.note, 'assigneeId', changed.assignee_id,
                     'assignee', person.name)), '[]')
             FROM round_plan_day AS changed LEFT JOIN account AS person ON person.id = changed.assignee_id
-           WHERE changed.plan_id = plan.id AND changed.day > $2) AS changes,
-         (SELECT count(*)::int FROM round_plan_tank AS walked JOIN rack ON rack.tank_id = walked.tank_id
-           WHERE walked.plan_id = plan.id AND EXISTS (
-             SELECT 1 FROM slot JOIN placement_slot AS held ON held.slot_id = slot.id AND held.to_at IS NULL
-              WHERE slot.rack_id = rack.id)) AS racks
+           WHERE changed.plan_id = plan.id AND changed.day > $2) AS changes, coalesce(held.racks, 0)::int AS racks
     FROM round_plan AS plan
     JOIN site ON site.id = plan.site_id
     LEFT JOIN account ON account.id = plan.assignee_id
+    LEFT JOIN (SELECT walked.plan_id, count(DISTINCT place.rack_id) AS racks
+                 FROM round_plan_tank AS walked JOIN lot_place AS place ON place.tank_id = walked.tank_id
+                GROUP BY walked.plan_id) AS held ON held.plan_id = plan.id
    WHERE plan.site_id = $1
    ORDER BY plan.starts_at, plan.name`;
 
