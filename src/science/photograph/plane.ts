@@ -99,22 +99,24 @@ function firstSize(found: FoundFrames, scale: number): [number, number] {
   return [meanOf(width, half) - CARD.width, meanOf(depth, half) + CARD.height];
 }
 
-/** Four of the points of which no three lie near a line: those that span most. */
+/** Four of the points of which no three lie near a line: those whose least triangle is largest. */
 function anchorsOf(points: readonly Point[]): number[] {
-  const middle = {
-    x: points.reduce((sum, { x }) => sum + x, 0) / points.length,
-    y: points.reduce((sum, { y }) => sum + y, 0) / points.length,
+  const triangle = (i: number, j: number, k: number) => {
+    const [a, b, c] = [points[i], points[j], points[k]] as [Point, Point, Point];
+    return Math.abs((b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x));
   };
-  const best = (of: (at: Point) => number) =>
-    points.reduce((most, point, i) => (of(point) > of(points[most] as Point) ? i : most), 0);
-  const far = (a: Point, b: Point) => Math.hypot(a.x - b.x, a.y - b.y);
-  const first = best((at) => far(at, middle));
-  const second = best((at) => far(at, points[first] as Point));
-  const side = (at: Point) => {
-    const [a, b] = [points[first] as Point, points[second] as Point];
-    return (b.x - a.x) * (at.y - a.y) - (b.y - a.y) * (at.x - a.x);
-  };
-  return [first, second, best(side), best((at) => -side(at))];
+  let [best, most] = [[0, 1, 2, 3], -1];
+  for (let i = 0; i < points.length; i++)
+    for (let j = i + 1; j < points.length; j++)
+      for (let k = j + 1; k < points.length; k++) {
+        const first = triangle(i, j, k);
+        if (first <= most) continue;
+        for (let l = k + 1; l < points.length; l++) {
+          const least = Math.min(first, triangle(i, j, l), triangle(i, k, l), triangle(j, k, l));
+          if (least > most) [best, most] = [[i, j, k, l], least];
+        }
+      }
+  return best;
 }
 
 const at = (of: readonly number[], i: number) => of[i] as number;

@@ -145,6 +145,30 @@ describe('a plane in a picture', () => {
   });
 });
 
+test('the plane of a long, shallow rack is found whichever way it is turned', () => {
+  // A drawn rack of 747 x 206 mm, turned by 172 degrees: its corners to whole px.
+  const found = {
+    'back-left': [2646, 1538, 2534, 1522, 2559, 1416, 2673, 1433],
+    'back-right': [463, 1216, 365, 1202, 366, 1101, 465, 1115],
+    'front-left': [2749, 1114, 2630, 1100, 2656, 985, 2775, 1000],
+    'front-right': [474, 808, 372, 796, 373, 687, 478, 699],
+  };
+  const of = (corner: Corner) =>
+    [0, 2, 4, 6].map((i) => ({ x: found[corner][i] ?? 0, y: found[corner][i + 1] ?? 0 }));
+  const corners = {
+    'back-left': of('back-left'),
+    'back-right': of('back-right'),
+    'front-left': of('front-left'),
+    'front-right': of('front-right'),
+  };
+  const plane = fitPlane(corners, { width: 2932, height: 2199 });
+  expect(Math.abs(plane.width - 747)).toBeLessThan(7);
+  expect(Math.abs(plane.depth - 206)).toBeLessThan(3);
+  expect(plane.residual).toBeLessThan(0.5);
+  const { 'front-right': _, ...three } = corners;
+  expect(Math.abs(fitPlane(three, { width: 2932, height: 2199 }).width - 747)).toBeLessThan(12);
+});
+
 describe('what stands high', () => {
   const flat = { low: 0, high: 0 };
   it('looks larger, and is made smaller by as much where the camera’s place is known', () => {
