@@ -31,7 +31,9 @@ test('README and DEVELOPERS name every setting and every command they speak of e
   );
   for (const name of settingNames)
     expect(readme, `README lacks the setting ${name}`).toContain(`\`${name}\``);
-  const spoken = [...`${readme}\n${developers}`.matchAll(/npm run (?:-s )?([a-z:-]+)/g)].map((match) => match[1]);
+  const spoken = [...`${readme}\n${developers}`.matchAll(/npm run (?:-s )?([a-z:-]+)/g)].map(
+    (match) => match[1],
+  );
   for (const name of spoken) expect(scripts, `the documents speak of npm run ${name}`).toContain(name);
 });
 

@@ -52,13 +52,18 @@ async function readSeeded(pool: pg.Pool): Promise<Seeded> {
   return found;
 }
 
+/** Ends what a file left at work, and waits until it has ended: what it still wrote would be there after all is deleted. */
+async function endOthers(client: pg.PoolClient): Promise<void> {
+  const end = `SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity
+     WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'`;
+  while (((await client.query(end)).rowCount ?? 0) > 0);
+}
+
 /** All rows gone but those of the migrations; the job runner knows its queues, and has done nothing yet. */
 async function empty(pool: pg.Pool, rowsOfMigrations: Seeded): Promise<void> {
   const client = await pool.connect();
   try {
-    await client.query(
-      'SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()',
-    );
+    await endOthers(client);
     const named = await tables(client);
     // Neither triggers nor references are asked.
     await client.query("BEGIN; SET LOCAL session_replication_role = 'replica'");
