@@ -37,7 +37,7 @@ export function notReadWords(reason: NotRead): string {
     case 'outside':
       return `The card reaches beyond the picture’s edge at: ${atCorners(reason.corners)}. Hold the camera above the rack’s middle, with all four cards in the picture.`;
     case 'covered':
-      return `The card is seen but cannot be read at: ${atCorners(reason.corners)}. Something covers it, or it is soiled: free it, wipe it, and take the photograph again.`;
+      return `The card is seen but cannot be read at: ${atCorners(reason.corners)}. Something covers it, it is soiled, or the picture is not sharp or not near enough: free it, wipe it, hold still, and take the photograph again.`;
     case 'unread':
       return 'Cards are in it, but no code of them could be read. Wipe them, go nearer, wait until it is sharp, and take it again.';
     case 'swapped':
