@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { checksVerdict } from '../../src/water/kits/checks.rules.ts';
+import { loadKitOpenings } from '../../src/water/kits/openings.ts';
 import { listQuantities } from '../../src/water/quantities/quantities.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
@@ -121,6 +122,34 @@ describe('a kit', () => {
       'reads high by about 3.0 mg/L as NO₃',
     );
   });
+});
+
+test('a reading beyond the scale is a bound: it is no level about a kit’s first use', async () => {
+  const { db, pool } = bench.service;
+  const systemId = await makeSystem(bench, 'Beyond');
+  const { id: methodId } = await methodOf('alkalinity', 'drop titration');
+  const kit = await db.kit.create({
+    data: { methodId, label: 'Beyond', openedAt: new Date('2026-11-20T08:00:00Z') },
+  });
+  const test = (day: number, value: number, aboveScale: boolean) =>
+    db.reading.create({
+      data: {
+        ...{
+          systemId,
+          quantityCode: 'alkalinity',
+          methodId,
+          kitId: kit.id,
+          aboveScale,
+          value,
+          uncertainty: 0.1,
+        },
+        ...{ at: new Date(`2026-11-${day}T08:00:00Z`), enteredText: String(value), enteredUnit: 'meq/L' },
+      },
+    });
+  await test(21, 3, false);
+  await test(22, 7, true);
+  const [water] = (await loadKitOpenings(pool, [kit.id])).get(kit.id) ?? [];
+  expect(water?.readings.map(({ value }) => value)).toEqual([3]);
 });
 
 describe('what a system keeps', () => {

@@ -8,7 +8,8 @@ const daysAfter = 15;
 const mostSystems = 4;
 
 // A kit's first use in each water is one step down an index, however many readings there are of it. Each water comes as one
-// row of lists: a row for each reading took longer to take in than to find.
+// row of lists, all in one order: a row for each reading took longer to take in than to find. One beyond the scale is a bound
+// and shows no step.
 const waterQuery = `
   WITH used AS (
     SELECT asked.id AS kit_id, system.id AS system_id, first.at AS first_at, row_number() OVER (PARTITION BY asked.id ORDER BY first.at, system.id) AS place
@@ -20,14 +21,14 @@ const waterQuery = `
     FROM used
     JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
     JOIN LATERAL (
-      SELECT string_agg((extract(epoch FROM near.at)::float8 / 86400)::text, ',' ORDER BY near.at) AS days, string_agg(near.value::text, ',' ORDER BY near.at) AS values,
-             string_agg(near.uncertainty::text, ',' ORDER BY near.at) AS us, string_agg(near.below_detection::text, ',' ORDER BY near.at) AS belows,
-             string_agg(near.trust::text, ',' ORDER BY near.at) AS trusts, string_agg(coalesce(near.kit_id::text, ''), ',' ORDER BY near.at) AS "kitIds"
+      SELECT string_agg((extract(epoch FROM near.at)::float8 / 86400)::text, ',' ORDER BY near.at, near.id) AS days, string_agg(near.value::text, ',' ORDER BY near.at, near.id) AS values,
+             string_agg(near.uncertainty::text, ',' ORDER BY near.at, near.id) AS us, string_agg(near.below_detection::text, ',' ORDER BY near.at, near.id) AS belows,
+             string_agg(near.trust::text, ',' ORDER BY near.at, near.id) AS trusts, string_agg(coalesce(near.kit_id::text, ''), ',' ORDER BY near.at, near.id) AS "kitIds"
         FROM (SELECT reading.* FROM reading_with_vote AS reading LEFT JOIN method AS by ON by.id = reading.method_id
                WHERE reading.system_id = used.system_id AND reading.quantity_code = method.quantity_code AND reading.voided_at IS NULL
-                 AND reading.trust <> 'refuted' AND (by.id IS NULL OR (by.every_minutes IS NULL AND by.laboratory = ''))
+                 AND reading.trust <> 'refuted' AND NOT reading.above_scale AND (by.id IS NULL OR (by.every_minutes IS NULL AND by.laboratory = ''))
                  AND reading.at > used.first_at - interval '${daysBefore} days' AND reading.at < used.first_at + interval '${daysAfter} days'
-               ORDER BY reading.at LIMIT 400) AS near) AS lists ON lists.days IS NOT NULL
+               ORDER BY reading.at, reading.id LIMIT 400) AS near) AS lists ON lists.days IS NOT NULL
    WHERE used.place <= ${mostSystems}
    ORDER BY used.kit_id, used.place`;
 
