@@ -11,10 +11,11 @@ import { groundOf, kitsBehind } from './ground.ts';
 
 /**
  * So many days nobody is sent to the same thing again, where it was in order or set right (own choice): when it was seen to
- * for this very alert, and when before it opened. A standard holds for longer, since a bottle that reads right goes on doing so.
+ * for this very alert, and when before it opened. A standard holds for longer, since a bottle that reads right goes on doing so;
+ * a doser may stop on the day after somebody saw to it.
  */
 const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
-  doser: { since: 14, before: 7 },
+  doser: { since: 14, before: 2 },
   standard: { since: 14, before: 7 },
   stock: { since: 7, before: 2 },
   test: { since: 7, before: 0 },

@@ -83,8 +83,8 @@ describe('what was seen to lately', () => {
     expect(text(today - 0.5)).not.toContain(doser);
   });
 
-  test('one serviced more than a week before the alert opened, or another thing serviced, is', () => {
-    expect(asked(falling(), [serviced(30)], 38).text).toContain(doser);
+  test('one serviced more than two days before the alert opened, or another thing serviced, is', () => {
+    expect(asked(falling(), [serviced(36)], 38).text).toContain(doser);
     expect(asked(falling(), [serviced(today - 1)], null).text).not.toContain(doser);
     expect(asked(falling(), [serviced(36, 'heater')], 35).text).toContain(doser);
   });
