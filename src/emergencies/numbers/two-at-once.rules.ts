@@ -7,7 +7,7 @@ const tooThin = safeRange('salinity').low;
 
 /**
  * What heat and low salinity together mean for the time there is: what is known of each alone is too long, and how much
- * shorter the two make it nobody measured for the corals kept. Nothing where one of them is in order or not known.
+ * shorter the two make it nobody measured for the corals kept: that it is hours, and a day with nitrate, is common practice. Nothing where one of them is in order or not known.
  */
 export function heatAndThinWater({ readings: { temperature, salinity } }: SystemNumbers): string[] {
   if (temperature === undefined || salinity === undefined) return [];

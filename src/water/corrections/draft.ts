@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { momentOf } from '../../platform/days.ts';
+import { andWords } from '../../platform/words/lists.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { acuteAt, type ChosenBand } from '../acute/acute-states.rules.ts';
@@ -99,7 +100,7 @@ export function whyNotYet(
   const missing = untested(start);
   if (start.disagreement !== null) return disagreementWords(quantity.name, start.disagreement);
   if (standing.kind === 'confirmed' && missing.length > 0)
-    return `Test ${new Intl.ListFormat('en-GB').format(missing)} first: no trusted reading of the last seven days is there. Calcium that is raised beside too much alkalinity or too little magnesium drops out again, and where salinity is off the salt is put right first.`;
+    return `Test ${andWords(missing)} first: no trusted reading of the last seven days is there. Calcium that is raised beside too much alkalinity or too little magnesium drops out again, and where salinity is off the salt is put right first.`;
   if (standing.kind === 'confirmed') return null;
   if (standing.kind === 'none')
     return `There is no test of ${name} of the last two weeks. Test it, and once more to confirm it.`;

@@ -2,6 +2,7 @@ import { advised, again, done, isolate, measure, noted } from '../../../alerts/a
 import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoize } from '../../../platform/memoize.ts';
+import { andWords } from '../../../platform/words/lists.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, GoneLotFact, LotFact, SystemFacts } from '../../facts/types.ts';
@@ -199,7 +200,7 @@ function finding(
         done('apart'),
       ),
       measure(
-        `Test now: ${list(untested.length > 0 ? untested.map((code) => nameOf(facts, code)) : ['all of it again, with other kits'])}. Ask what went into or over this water in the last days: doses, food, hands, sprays, new stock, a stopped pump.`,
+        `Test now: ${andWords(untested.length > 0 ? untested.map((code) => nameOf(facts, code)) : ['all of it again, with other kits'])}. Ask what went into or over this water in the last days: doses, food, hands, sprays, new stock, a stopped pump.`,
       ),
       measure('Set nothing else into or out of this water meanwhile.'),
       noted(
@@ -226,14 +227,14 @@ const namedLots = 4;
 
 function namedWords(names: readonly string[]): string {
   const more = names.length - namedLots;
-  return more > 0 ? `${names.slice(0, namedLots).join(', ')} and ${more} more` : list(names);
+  return more > 0 ? `${names.slice(0, namedLots).join(', ')} and ${more} more` : andWords(names);
 }
 
 /** The days on which lots were first seen so; lots of one day are told together, since which of them began first is not known. */
 function sinceText(facts: SystemFacts, lots: readonly Losing[]): string {
   const byDay = Map.groupBy(lots, ({ began }) => dateOfDay(began, facts));
   return [...byDay]
-    .map(([day, some]) => `${day}: ${list(some.map(({ lot }) => lotName(lot)).sort())}`)
+    .map(([day, some]) => `${day}: ${andWords(some.map(({ lot }) => lotName(lot)).sort())}`)
     .join('; ');
 }
 
@@ -242,5 +243,3 @@ const asked = ['alkalinity', 'salinity', 'temperature', 'ph', 'ammonia', 'oxygen
 
 const notTestedSince = ({ readings, quantities }: SystemFacts, day: number): string[] =>
   asked.filter((code) => quantities.has(code) && !(readings.get(code) ?? []).some((one) => one.day >= day));
-
-const list = (words: readonly string[]): string => new Intl.ListFormat('en-GB').format(words);
