@@ -118,6 +118,9 @@ test.each([
   [{ code: 'ECONNREFUSED' }, true],
   [new Error('x', { cause: { code: '57P01' } }), true],
   [new Error('Connection terminated unexpectedly'), true],
+  // As the driver says that nobody answered in time: one client, and a pool.
+  [new Error('timeout expired'), true],
+  [new Error('timeout exceeded when trying to connect'), true],
   [{ code: 'P2010', meta: { driverAdapterError: { cause: { code: '57P03' } } } }, true],
   [{ code: '23505', message: 'duplicate key value' }, false],
   [new Error('a reading of 57P01'), false],
