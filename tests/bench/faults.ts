@@ -1,7 +1,8 @@
 /**
  * What the service bears while somebody writes: `npm run bench:faults`, or only those whose names hold what is named
  * (`npm run bench:faults -- disk`). Prints for each fault how many writes were acknowledged, how many of those are lost or
- * doubled, and how many seconds it took to serve again; fails where any is lost or doubled, or it took more than ten.
+ * doubled, and how many seconds it took to serve again; fails where any is lost or doubled, it took more than ten, or work
+ * of a killed instance was not taken over within thirty.
  */
 
 import { execFileSync, spawn } from 'node:child_process';
@@ -18,12 +19,17 @@ import { openDatabase } from '../../src/platform/database.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { begin, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { benchOn } from '../support/service.ts';
+import { startStandby } from '../support/standby.ts';
+import { Buyer } from './faults/buyer.ts';
+import { holdEvaluations } from './faults/held-work.ts';
 import { Instance } from './faults/instance.ts';
 import { compareWith, type Walk, Writer } from './faults/writer.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const only = process.argv[2] ?? '';
+let bad = 0;
 const longestS = 10;
+const longestTakeoverS = 30;
 const folder = await mkdtemp(join(tmpdir(), 'evenwater-faults-'));
 const ports = { one: 18_431, two: 18_432, copy: 18_433 };
 
@@ -34,6 +40,8 @@ interface Ground {
   /** The folder of the database's server. */
   databaseDir: string;
   server: EmbeddedServer | null;
+  /** The code of a public tag. */
+  tag: string;
 }
 
 interface Fault {
@@ -42,7 +50,11 @@ interface Fault {
   make(ground: Ground): Promise<{ seconds: number; told?: string }>;
 }
 
-async function laySite(config: { DATABASE_URL?: string; EVENWATER_DATA: string }): Promise<Walk> {
+interface Laid extends Walk {
+  tag: string;
+}
+
+async function laySite(config: { DATABASE_URL?: string; EVENWATER_DATA: string }): Promise<Laid> {
   const bench = await benchOn(await openDatabase(config), { watching: false, running: true });
   const hall = await makeHall(bench);
   const person = { email: 'nor@example.org', password: 'wet hands at the rack' };
@@ -52,8 +64,10 @@ async function laySite(config: { DATABASE_URL?: string; EVENWATER_DATA: string }
   });
   const plan = await planRound(bench, hall, { startsAt: '00:00' });
   const roundId = await begin(bench, hall, plan, localDay(new Date(), zone));
+  await (await bench.as('manager')).post('/tags', { lot: hall.lots.A1.code, pieces: 1, reason: '' });
+  const { token: tag } = await bench.service.db.tag.findFirstOrThrow();
   await bench.close();
-  return { roundId, person };
+  return { roundId, person, tag };
 }
 
 const postmaster = async (dir: string) =>
@@ -190,17 +204,32 @@ const onOwnServer: Fault[] = [
       return { seconds: await writer.servesAgain(began) };
     },
   },
+];
+
+const besideReplica: Fault[] = [
   {
-    name: 'one of two instances killed (kill -9)',
-    make: async ({ writer, instances: [one] }) => {
+    name: 'one of two instances killed, beside a replica',
+    make: async ({ writer, instances, server, tag }) => {
+      const buyer = new Buyer(
+        instances.map(({ address }) => address),
+        tag,
+      );
+      const looking = buyer.run();
+      const held = await holdEvaluations(server?.url ?? '', instances.length);
       const began = performance.now();
-      await one?.kill('SIGKILL');
-      return { seconds: await writer.servesAgain(began) };
+      await instances[0]?.kill('SIGKILL');
+      await held.letGo();
+      const seconds = await writer.servesAgain(began);
+      const takenOver = await held.isDone();
+      buyer.stop();
+      await looking;
+      const { replica, primary, failed, longestGapMs } = buyer.counted;
+      if (takenOver > longestTakeoverS || replica === 0) bad += 1;
+      const told = `its work taken over after ${takenOver.toFixed(1)} s; public tag: ${replica} times by the replica, ${primary} by the primary, ${failed} times the next instance was asked, longest without it ${Math.round(longestGapMs)} ms`;
+      return { seconds, told };
     },
   },
 ];
-
-let bad = 0;
 
 async function tryOut(fault: Fault, ground: Omit<Ground, 'writer'>, url: string, walk: Walk): Promise<void> {
   const writer = new Writer(
@@ -255,7 +284,7 @@ async function tryOnEmbedded(faults: readonly Fault[]): Promise<void> {
       return `postgresql://evenwater:${password}@${host?.trim()}:${port}/evenwater`;
     };
     for (const fault of faults)
-      await tryOut(fault, { instances: [one], databaseDir, server: null }, await url(), walk);
+      await tryOut(fault, { instances: [one], databaseDir, server: null, tag: walk.tag }, await url(), walk);
   } finally {
     await one.kill('SIGTERM');
   }
@@ -290,12 +319,34 @@ async function tryOnOwnServer(faults: readonly Fault[]): Promise<void> {
         say(`${fault.name.padEnd(46)} left out: this user may not mount a small disk`);
         continue;
       }
-      await tryOut(fault, { instances, databaseDir, server }, server.url, walk);
+      await tryOut(fault, { instances, databaseDir, server, tag: walk.tag }, server.url, walk);
     }
   } finally {
     for (const instance of instances) await instance.kill('SIGTERM');
     await server.stop().catch(() => undefined);
     disk.release();
+  }
+}
+
+async function tryBesideReplica(faults: readonly Fault[]): Promise<void> {
+  if (faults.length === 0) return;
+  const databaseDir = join(folder, 'primary');
+  await mkdir(databaseDir);
+  const server = await startEmbedded(databaseDir);
+  const instances: Instance[] = [];
+  const config = { DATABASE_URL: server.url, EVENWATER_DATA: join(folder, 'files-beside') };
+  const walk = await laySite(config);
+  const standby = await startStandby(server.url, databaseDir, join(folder, 'standby'));
+  try {
+    const env = { ...config, DATABASE_REPLICA_URL: standby.url };
+    instances.push(...[ports.one, ports.two].map((port) => new Instance(port, env)));
+    for (const instance of instances) await instance.start();
+    for (const fault of faults)
+      await tryOut(fault, { instances, databaseDir, server, tag: walk.tag }, server.url, walk);
+  } finally {
+    for (const instance of instances) await instance.kill('SIGTERM');
+    await standby.stop();
+    await server.stop().catch(() => undefined);
   }
 }
 
@@ -305,6 +356,7 @@ try {
   );
   await tryOnEmbedded(chosen(onEmbedded));
   await tryOnOwnServer(chosen(onOwnServer));
+  await tryBesideReplica(chosen(besideReplica));
 } finally {
   await rm(folder, { recursive: true, force: true });
 }

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 
 /** Any fixed number: the name of this lock among the database's advisory locks. */
-const lockKey = 0x0e7a_7e12;
+export const lockKey = 0x0e7a_7e12;
 
 const queues = new WeakMap<pg.Pool, Promise<unknown>>();
 
