@@ -19,6 +19,8 @@ import { type FarmSize, fillFarm } from './farm/fill.ts';
 import type { Asked, Heard } from './http/asker.ts';
 import { pagesOf } from './http/pages.ts';
 import { processorClock, type Used } from './http/processor.ts';
+import { signInOverHttp } from './http/sign-in.ts';
+import { spread } from './http/spread.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 function sizeAsked(): FarmSize {
@@ -40,13 +42,6 @@ const ask = (asked: Asked) =>
     asker.once('error', reject);
     asker.postMessage(asked);
   });
-
-/** The middle, and what 99 of 100 are under. */
-function spread(times: readonly number[]): { median: number; p99: number } {
-  const sorted = [...times].sort((a, b) => a - b);
-  const at = (share: number) => sorted[Math.min(sorted.length - 1, Math.floor(sorted.length * share))] ?? 0;
-  return { median: at(0.5), p99: at(0.99) };
-}
 
 /** The peer: a page of 50 rows, without sessions, database or layout. */
 async function startBare(): Promise<{ app: FastifyInstance; url: string }> {
@@ -73,20 +68,7 @@ async function signIn(bench: Bench, address: string): Promise<string> {
     create: { name: 'The bench', email: person.email, passwordHash, role: 'owner' },
     update: { passwordHash },
   });
-  const page = await fetch(`${address}/sign-in`, { headers: { accept: 'text/html' } });
-  const cookie = (answer: Response) =>
-    answer.headers
-      .getSetCookie()
-      .map((line) => line.split(';')[0])
-      .join('; ');
-  const token = /name="_csrf" value="([^"]+)"/.exec(await page.text())?.[1] ?? '';
-  const answer = await fetch(`${address}/sign-in`, {
-    method: 'POST',
-    redirect: 'manual',
-    headers: { cookie: cookie(page), accept: 'text/html' },
-    body: new URLSearchParams({ ...person, _csrf: token }),
-  });
-  return cookie(answer) || cookie(page);
+  return (await signInOverHttp(address, person)).cookie;
 }
 
 async function fill(database: Database): Promise<void> {

@@ -7,6 +7,8 @@ export interface FarmSize {
   lots: number;
   /** Years of one test a day of each quantity. */
   years: number;
+  /** Sites that the systems belong to, as many to each; 1 unless said. */
+  sites?: number;
 }
 
 /** Levels and standard uncertainties (canonical units) of what is tested daily. */
@@ -20,7 +22,7 @@ const tested = [
   { code: 'temperature', level: 25.5, u: 0.1 },
 ];
 
-/** Systems that share one set of kits, and how long a kit lasts, days. */
+/** Systems of one site that share one set of kits, and how long a kit lasts, days. */
 const bench = 10;
 const kitDays = 90;
 const [tanks, racks, rows, columns] = [3, 2, 6, 10];
@@ -29,19 +31,25 @@ const [tanks, racks, rows, columns] = [3, 2, 6, 10];
  * Fills a database that holds the care library with a farm of the size asked for: set-based statements, triggers and
  * foreign keys aside (what they would write is written here), exclusion constraints and checks held.
  */
-export async function fillFarm(pool: Pool, { systems, lots, years }: FarmSize, now: Date): Promise<void> {
+export async function fillFarm(
+  pool: Pool,
+  { systems, lots, years, sites = 1 }: FarmSize,
+  now: Date,
+): Promise<void> {
   const perSystem = Math.ceil(lots / systems);
   if (perSystem > tanks * racks * rows * columns) throw new Error('more lots than slots');
+  if (systems % sites !== 0) throw new Error('sites have as many systems each');
+  const perSite = systems / sites;
   const client = await pool.connect();
   try {
     await client.query('BEGIN');
     await client.query('SET LOCAL session_replication_role = replica');
     await client.query(key);
     await client.query('SELECT setseed(0.25)');
-    await fillGround(client, systems, now);
+    await fillGround(client, { systems, perSite }, now);
     await fillLight(client, now);
-    await fillLots(client, { lots, perSystem }, now);
-    await fillWater(client, years, now);
+    await fillLots(client, { lots, perSystem, perSite }, now);
+    await fillWater(client, { years, shared: Math.min(bench, perSite) }, now);
     await client.query('COMMIT');
     await client.query('VACUUM ANALYZE');
   } finally {
@@ -58,13 +66,20 @@ const [site, system, tank, lamp, rack, slot, survey, lot, placement, condition, 
   1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13,
 ] as const;
 
-async function fillGround(client: PoolClient, systems: number, now: Date): Promise<void> {
+async function fillGround(
+  client: PoolClient,
+  { systems, perSite }: { systems: number; perSite: number },
+  now: Date,
+): Promise<void> {
   await client.query(
-    `INSERT INTO site (id, name, time_zone) VALUES (pg_temp.key(${site}, 1), 'Bench', 'Europe/Lisbon')`,
+    `INSERT INTO site (id, name, time_zone)
+     SELECT pg_temp.key(${site}, n), CASE WHEN n = 1 THEN 'Bench' ELSE 'Bench ' || n END, 'Europe/Lisbon' FROM generate_series(1, $1::int) AS n`,
+    [systems / perSite],
   );
   await client.query(
     `INSERT INTO system (id, site_id, name, volume_l, created_at)
-     SELECT pg_temp.key(${system}, n), pg_temp.key(${site}, 1), 'System ' || n, 2000, $2::timestamptz - interval '4 years' FROM generate_series(1, $1::int) AS n`,
+     SELECT pg_temp.key(${system}, n), pg_temp.key(${site}, 1 + (n - 1) / ${perSite}), 'System ' || n, 2000, $2::timestamptz - interval '4 years'
+       FROM generate_series(1, $1::int) AS n`,
     [systems, now],
   );
   await client.query(`INSERT INTO system_quantity (system_id, quantity_code, band_low, band_high, make_up)
@@ -107,7 +122,7 @@ async function fillLight(client: PoolClient, now: Date): Promise<void> {
 /** Each lot stood in one slot until a year ago and stands in the next since; it was looked at three times. */
 async function fillLots(
   client: PoolClient,
-  { lots, perSystem }: { lots: number; perSystem: number },
+  { lots, perSystem, perSite }: { lots: number; perSystem: number; perSite: number },
   now: Date,
 ): Promise<void> {
   const slots = tanks * racks * rows * columns;
@@ -115,7 +130,7 @@ async function fillLots(
     `pg_temp.key(${slot}, ((n - 1) / ${perSystem}) * ${slots} + 1 + ((n - 1) % ${perSystem} + ${shift}) % ${slots})`;
   await client.query(
     `INSERT INTO lot (id, code, site_id, kind_id, arrived_at, pieces, parent_id)
-     SELECT pg_temp.key(${lot}, n), 'B' || n, pg_temp.key(${site}, 1), kinds[1 + n % array_length(kinds, 1)], $2::timestamptz - interval '2 years', 4,
+     SELECT pg_temp.key(${lot}, n), 'B' || n, pg_temp.key(${site}, 1 + (n - 1) / ${perSystem * perSite}), kinds[1 + n % array_length(kinds, 1)], $2::timestamptz - interval '2 years', 4,
             CASE WHEN n % 5 = 0 THEN pg_temp.key(${lot}, n - 1) END
        FROM generate_series(1, $1::int) AS n, (SELECT array_agg(id ORDER BY code) AS kinds FROM kind) AS known`,
     [lots, now],
@@ -148,14 +163,18 @@ async function fillLots(
   );
 }
 
-async function fillWater(client: PoolClient, years: number, now: Date): Promise<void> {
+async function fillWater(
+  client: PoolClient,
+  { years, shared }: { years: number; shared: number },
+  now: Date,
+): Promise<void> {
   const days = Math.round(365 * years);
   await client.query(
     `INSERT INTO kit (id, method_id, label, opened_at, expires_on, uses, retired_at)
      SELECT pg_temp.key(${kit}, ((b * 100 + period) * 10 + q.n)), method.id, q.code || ' ' || b || '-' || period,
             $2::timestamptz - (period + 1) * interval '${kitDays} days', ($2::timestamptz + interval '1 year')::date, 1000,
             CASE WHEN period > 0 THEN $2::timestamptz - period * interval '${kitDays} days' END
-       FROM generate_series(0, (SELECT count(*) - 1 FROM system)::int / ${bench}) AS b, generate_series(0, $1::int / ${kitDays}) AS period,
+       FROM generate_series(0, (SELECT count(*) - 1 FROM system)::int / ${shared}) AS b, generate_series(0, $1::int / ${kitDays}) AS period,
             unnest($3::text[]) WITH ORDINALITY AS q(code, n)
        JOIN method ON method.quantity_code = q.code AND method.is_default`,
     [days, now, tested.map(({ code }) => code)],
@@ -163,7 +182,7 @@ async function fillWater(client: PoolClient, years: number, now: Date): Promise<
   await client.query(
     `INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit, created_at)
      SELECT pg_temp.key(${reading}, ((($1::int - day) * 1000::bigint + s) * 10 + q.n)), pg_temp.key(${system}, s), q.code, method.id,
-            pg_temp.key(${kit}, ((((s - 1) / ${bench}) * 100 + day / ${kitDays}) * 10 + q.n)), made.at,
+            pg_temp.key(${kit}, ((((s - 1) / ${shared}) * 100 + day / ${kitDays}) * 10 + q.n)), made.at,
             q.level * (1 + 0.01 * sin(day / 40.0 + s)) + q.u * (random() + random() + random() + random() - 2) * 1.7, q.u, '', '', made.at
        FROM generate_series(1, (SELECT count(*) FROM system)) AS s, generate_series($1::int - 1, 0, -1) AS day,
             unnest($3::text[], $4::float[], $5::float[]) WITH ORDINALITY AS q(code, level, u, n)
