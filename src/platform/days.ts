@@ -1,12 +1,19 @@
 import { Temporal } from 'temporal-polyfill';
+import { dayMs } from '../science/numeric/time.ts';
+import { shownThere } from './words/zone-offset.ts';
 
 /** "2026-11-24": the local day of a moment. */
 export function localDay(at: Date, timeZone: string): string {
-  return Temporal.Instant.fromEpochMilliseconds(at.getTime())
-    .toZonedDateTimeISO(timeZone)
-    .toPlainDate()
-    .toString();
+  return isoDay(shownThere(at, timeZone));
 }
+
+/** A calendar day ("2026-11-24") as whole days since 1970. */
+export const dayNumber = (day: string): number => Date.parse(day) / dayMs;
+
+/** The calendar day of a day number; the inverse of {@link dayNumber}. */
+export const calendarDayOf = (number: number): string => isoDay(new Date(number * dayMs));
+
+const isoDay = (at: Date) => at.toISOString().replace(/T.*/, '');
 
 /** The moment a local day ("2026-11-24") and time of day ("06:30") begin in a zone. */
 export function momentOf(day: string, time: string, timeZone: string): Date {

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { localDay } from '../days.ts';
 import { described, fieldShapes } from '../door/field-shapes.ts';
+import { shownThere } from '../words/zone-offset.ts';
 
 const cannotBe = { error: 'That day cannot be meant.' };
 
@@ -18,8 +19,7 @@ const toleranceMs = 5 * minuteMs;
 
 /** "2026-11-24T07:30" in the site's zone, as a datetime-local input takes it. */
 export function inputMoment(at: Date, timeZone: string): string {
-  const local = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
-  return local.toPlainDateTime().toString({ smallestUnit: 'minute' });
+  return shownThere(at, timeZone).toISOString().slice(0, -8);
 }
 
 const momentWords =

@@ -1,5 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
 import { minuteMs } from '../../science/numeric/time.ts';
+import { shownThere } from './zone-offset.ts';
 
 /**
  * A point in time (a Date, or an ISO 8601 string with an offset), or a calendar day ("2026-11-24"), which has
@@ -70,11 +71,11 @@ export function agoWords(at: Moment, timeZone: string, now: Moment): string {
 /** The `datetime` attribute of a `<time>` element: an instant in UTC, or the calendar day itself. */
 export function machineTime(at: Moment): string {
   if (typeof at === 'string' && CALENDAR_DAY.test(at)) return at;
-  return instant(at).toString();
+  return new Date(instantOf(at)).toISOString().replace(/\.?0*Z$/, 'Z');
 }
 
 function elapsedWords(at: Moment, now: Moment, days: number): string | null {
-  const milliseconds = instant(now).epochMilliseconds - instant(at).epochMilliseconds;
+  const milliseconds = instantOf(now) - instantOf(at);
   const minutes = Math.floor(Math.abs(milliseconds) / minuteMs);
   if (minutes === 0) return milliseconds < 0 ? 'in a moment' : 'just now';
   if (minutes >= 60 && days !== 0) return null;
@@ -115,14 +116,14 @@ function local(at: Moment, timeZone: string): Local {
 function readLocal(at: Moment, timeZone: string): Local {
   if (typeof at === 'string' && CALENDAR_DAY.test(at))
     return { day: Temporal.PlainDate.from(at), clock: null };
-  const zoned = instant(at).toZonedDateTimeISO(timeZone);
-  return { day: zoned.toPlainDate(), clock: zoned.toPlainTime().toString({ smallestUnit: 'minute' }) };
+  const there = shownThere(new Date(instantOf(at)), timeZone);
+  const day = new Temporal.PlainDate(there.getUTCFullYear(), there.getUTCMonth() + 1, there.getUTCDate());
+  return { day, clock: there.toISOString().slice(-13, -8) };
 }
 
-function instant(at: Moment): Temporal.Instant {
-  if (typeof at === 'string') return Temporal.Instant.from(at);
-  if (at instanceof Date && !Number.isNaN(at.getTime())) {
-    return Temporal.Instant.fromEpochMilliseconds(at.getTime());
-  }
+/** A point in time as ms since 1970. */
+function instantOf(at: Moment): number {
+  if (typeof at === 'string') return Temporal.Instant.from(at).epochMilliseconds;
+  if (at instanceof Date && !Number.isNaN(at.getTime())) return at.getTime();
   throw new RangeError(`${String(at)} is not a date`);
 }

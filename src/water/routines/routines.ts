@@ -1,9 +1,8 @@
 import type pg from 'pg';
-import { Temporal } from 'temporal-polyfill';
 import type { Prisma, Routine as RoutineRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
-import { localDay } from '../../platform/days.ts';
+import { calendarDayOf, dayNumber, localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
@@ -57,11 +56,6 @@ const columns = `
     LEFT JOIN tank ON tank.id = (routine.detail ->> 'tankId')::uuid
     ${lastDoneJoin}`;
 
-const epoch = Temporal.PlainDate.from('1970-01-01');
-/** Local days as numbers, since 1970. */
-const dayNumber = (day: string) => epoch.until(Temporal.PlainDate.from(day), { largestUnit: 'days' }).days;
-const dateOfDayNumber = (day: number) => epoch.add({ days: day }).toString();
-
 function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): Routine {
   const lastOn = row.lastAt === null ? null : localDay(row.lastAt, row.timeZone);
   const cadence = { startsDay: dayNumber(row.startsOn), everyDays: row.everyDays, weekdays: row.weekdays };
@@ -71,7 +65,7 @@ function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): R
     quantity:
       quantityCode === null || quantityName === null ? null : { code: quantityCode, name: quantityName },
     lastOn,
-    dueOn: dateOfDayNumber(nextDueDay(cadence, lastOn === null ? null : dayNumber(lastOn))),
+    dueOn: calendarDayOf(nextDueDay(cadence, lastOn === null ? null : dayNumber(lastOn))),
   };
 }
 

@@ -1,4 +1,3 @@
-import { Temporal } from 'temporal-polyfill';
 import { type Advice, advised, done, measure, optimise, up } from '../../../alerts/advice.ts';
 import {
   type Finding,
@@ -7,7 +6,7 @@ import {
   plainFinding,
   type Severity,
 } from '../../../alerts/finding.ts';
-import { localDay } from '../../../platform/days.ts';
+import { calendarDayOf, dayNumber, localDay } from '../../../platform/days.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -71,10 +70,8 @@ interface Late {
   score: number;
 }
 
-const epoch = Temporal.PlainDate.from('1970-01-01');
 /** A moment's local day as days since 1970. */
-const dayNumber = (day: number, timeZone: string) =>
-  epoch.until(localDay(momentOfDay(day), timeZone), { largestUnit: 'days' }).days;
+const dayThere = (day: number, timeZone: string) => dayNumber(localDay(momentOfDay(day), timeZone));
 
 function lateness(
   routine: RoutineFact,
@@ -83,11 +80,11 @@ function lateness(
   now: Date,
 ): Late {
   const { everyDays, weekdays, startsDay, lastDay } = routine;
-  const cadence = { everyDays, weekdays, startsDay: dayNumber(startsDay, timeZone) };
-  const due = nextDueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
-  const days = dayNumber(dayOf(now), timeZone) - due;
+  const cadence = { everyDays, weekdays, startsDay: dayThere(startsDay, timeZone) };
+  const due = nextDueDay(cadence, lastDay === null ? null : dayThere(lastDay, timeZone));
+  const days = dayThere(dayOf(now), timeZone) - due;
   const allowed = Math.max(leastDays, (everyDays * share) / 100);
-  return { routine, dueOn: String(epoch.add({ days: due })), days, allowed, score: days / allowed };
+  return { routine, dueOn: calendarDayOf(due), days, allowed, score: days / allowed };
 }
 
 /** More than a whole interval past is for today, less for watching. */
