@@ -13,7 +13,7 @@ import { demoPeople, growDemo } from './demo/grow.ts';
 import { liveLastDays } from './demo/last-days.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
 import { photographStock } from './demo/photos.ts';
-import { photographRacks } from './demo/rack-photographs/take.ts';
+import { EARLIER_SITTINGS, LATE_SITTINGS, photographRacks } from './demo/rack-photographs/take.ts';
 import { openShop } from './demo/shop.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
@@ -22,6 +22,8 @@ const seed = 20_261;
 async function demoSite(service: Service): Promise<{ id: string; name: string; timeZone: string }> {
   return service.db.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
 }
+
+let isGrown = false;
 
 /** Grows the farm on an empty database; leaves one that is there as it is, unless it is somebody's real farm. */
 async function prepare(service: Service): Promise<void> {
@@ -38,12 +40,27 @@ async function prepare(service: Service): Promise<void> {
     await growDemo(service.pool, { seed, now: service.now() });
     await postDueDoses(service);
     // Threads of their own read the photographs meanwhile.
-    await Promise.all([evaluatePast(service, service.now()), photographRacks(service, seed)]);
+    await Promise.all([evaluatePast(service, service.now()), photographRacks(service, seed, LATE_SITTINGS)]);
     await evaluateSystems(service, 'all', service.now());
     await photographStock(service, seed);
     await openShop(service);
     await beginCorrection(service);
     await liveLastDays(service);
+    isGrown = true;
+  }
+}
+
+/** Reads the farm's earlier photographs of racks while its pages are answered already; stopped before, it goes without them. */
+async function photographEarlier(service: Service): Promise<void> {
+  let isOver = false;
+  for (const signal of ['SIGINT', 'SIGTERM'] as const)
+    process.once(signal, () => {
+      isOver = true;
+    });
+  try {
+    await photographRacks(service, seed, EARLIER_SITTINGS, () => isOver);
+  } catch (error) {
+    if (!isOver) throw error;
   }
 }
 
@@ -61,6 +78,7 @@ try {
   say(`Evenwater is ready: ${running.address}`);
   for (const person of demoPeople) say(`  ${person.role.padEnd(8)} ${person.email}   ${person.password}`);
   say('Ctrl-C stops it; what was entered stays for the next start.');
+  if (isGrown) await photographEarlier(running.service);
 } catch (error) {
   process.stderr.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
   process.exit(1);

@@ -2,7 +2,7 @@
 // is known. Prints what was read, refused and measured, and what a photograph of 20 megapixels costs.
 //   npm run bench:photographs                 thirty racks and all parts
 //   npm run bench:photographs -- 40 read      forty racks, one part: read, refusals (so many of each
-//                                           reason), places, series, large, together
+//                                           reason), places, lights, large, together
 import { execFile } from 'node:child_process';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
@@ -12,7 +12,8 @@ import { promisify } from 'node:util';
 import sharp from 'sharp';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { photograph, printCards, roughShot, usualShot } from '../support/photographs/render.ts';
-import { type Coral, type Form, makeScene, type Scene } from '../support/photographs/scene.ts';
+import { type Coral, type Form, makeScene } from '../support/photographs/scene.ts';
+import { lights } from './photographs/lights.ts';
 import { places } from './photographs/places.ts';
 import { isElsewhere, rackOf, take } from './photographs/reading.ts';
 import { refusals } from './photographs/refusals.ts';
@@ -28,11 +29,20 @@ const percent = (share: number) => `${(100 * share).toFixed(1)} %`;
 const quantile = (values: readonly number[], at: number) =>
   values.toSorted((a, b) => a - b)[Math.min(values.length - 1, Math.floor(at * values.length))] ?? Number.NaN;
 
+/** Seeds of the report; borders of corals were worked out on those from 1,000. */
+const REPORT = 7000;
+/**
+ * A flat coral's area is claimed to be within 5 % where its own interval reaches no further than this to both sides (own choice):
+ * it is wider where the camera stood aside of it, where it is small, and where the file does not tell the lens.
+ */
+const SURE = 0.075;
+const SURE_WORDS = 'flat, its own interval at most 7.5 % to both sides';
+
 async function usual(): Promise<void> {
   let [read, lots, left, elsewhere, held, measured] = [0, 0, 0, 0, 0, 0];
-  const areas: { flat: number[]; all: number[] } = { flat: [], all: [] };
+  const areas: Record<'flat' | 'all' | typeof SURE_WORDS, number[]> = { flat: [], [SURE_WORDS]: [], all: [] };
   for (let n = 0; n < racks; n++) {
-    const random = seededRandom(1000 + n);
+    const random = seededRandom(REPORT + n);
     const scene = makeScene(random);
     const reading = await take(scene, roughShot(random, scene));
     if ('why' in reading) {
@@ -50,7 +60,9 @@ async function usual(): Promise<void> {
         if (isElsewhere(face, scene)) elsewhere++;
         if (low <= coral.area && coral.area <= high) held++;
         areas.all.push(area / coral.area - 1);
-        if (flat.includes(coral.form)) areas.flat.push(area / coral.area - 1);
+        if (!flat.includes(coral.form)) continue;
+        areas.flat.push(area / coral.area - 1);
+        if ((high - low) / 2 / area <= SURE) areas[SURE_WORDS].push(area / coral.area - 1);
       }
     }
   }
@@ -59,63 +71,9 @@ async function usual(): Promise<void> {
   );
   for (const [name, errors] of Object.entries(areas))
     say(
-      `area, ${name}: error at 10, 50, 90 % of lots ${[0.1, 0.5, 0.9].map((at) => percent(quantile(errors, at))).join(', ')}; within 5 %: ${percent(errors.filter((error) => Math.abs(error) <= 0.05).length / errors.length)}`,
+      `area, ${name}: error at 10, 50, 90 % of lots ${[0.1, 0.5, 0.9].map((at) => percent(quantile(errors, at))).join(', ')}; within 5 %: ${percent(errors.filter((error) => Math.abs(error) <= 0.05).length / errors.length)} of ${errors.length}`,
     );
   say(`area: the interval holds the truth in ${percent(held / measured)}`);
-}
-
-/** The colour 8 % of the way to white. */
-const lighter = ([L, a, b]: Coral['colour']): Coral['colour'] => [L + 0.08 * (100 - L), 0.92 * a, 0.92 * b];
-
-/**
- * One rack under many lights, then with every fifth lot lighter. Each L* is taken less the rack's median change; the scatter of
- * unchanged lots is learnt from the first photographs, as a farm would.
- */
-async function series(): Promise<void> {
-  const random = seededRandom(3001);
-  const scene = makeScene(random, { rows: 6, columns: 10, filled: 0.75 });
-  const shots = Array.from({ length: 8 }, () => usualShot(random, { width: 2000, height: 1500 }));
-  const after: Scene = {
-    ...scene,
-    corals: scene.corals.map((coral, i) =>
-      i % 5 === 0 ? { ...coral, colour: lighter(coral.colour) } : coral,
-    ),
-  };
-  const values: (number | null)[][] = [];
-  for (const [n, shot] of shots.entries()) {
-    const reading = await take(n < 6 ? scene : after, shot);
-    if ('why' in reading) continue;
-    values.push(reading.lots.map(({ measured }) => ('why' in measured ? null : measured.whiteness.L)));
-  }
-  const [before, then] = [values.slice(0, -2), values.slice(-2)];
-  const usualOf = (i: number) =>
-    quantile(
-      before.flatMap((row) => row[i] ?? []),
-      0.5,
-    );
-  const changes = values.map((row) => row.map((value, i) => (value === null ? null : value - usualOf(i))));
-  const common = changes.map((row) =>
-    quantile(
-      row.flatMap((value) => value ?? []),
-      0.5,
-    ),
-  );
-  const off = (n: number, i: number) => (changes[n]?.[i] ?? 0) - (common[n] as number);
-  const sd = (numbers: readonly number[]) =>
-    Math.sqrt(numbers.reduce((sum, value) => sum + value * value, 0) / numbers.length);
-  const unchanged = before.flatMap((row, n) => row.map((_, i) => off(n, i)));
-  const raw = before.flatMap((row, n) => row.flatMap((_, i) => changes[n]?.[i] ?? []));
-  const learnt = sd(unchanged);
-  say(
-    `whiteness of unchanged lots over ${before.length} lights: SD ${sd(raw).toFixed(2)} L*, less the rack's own shift ${learnt.toFixed(2)} L*`,
-  );
-  const told = (i: number) => then.every((_, n) => off(before.length + n, i) > 2.5 * learnt);
-  const [lightened, same] = [
-    scene.corals.keys().filter((i) => i % 5 === 0),
-    scene.corals.keys().filter((i) => i % 5 !== 0),
-  ].map((kept) => [...kept]);
-  const share = (lots: readonly number[] = []) => `${lots.filter(told).length} of ${lots.length}`;
-  say(`8 % of the way to white, told in two photographs: ${share(lightened)}; falsely: ${share(same)}`);
 }
 
 /** A photograph of 20 megapixels, read three times by a process that does nothing else. */
@@ -138,7 +96,9 @@ const parts = {
   read: usual,
   refusals: () => refusals(say, racks),
   places: () => places(say),
-  series,
+  lights: async () => {
+    await lights(say, Math.max(1, Math.round(racks / 10)));
+  },
   large,
   together: () => together(say),
 };

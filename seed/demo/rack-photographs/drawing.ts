@@ -9,7 +9,7 @@ import { type Random, seededRandom } from '../../../src/science/statistics/rando
 const SLOT = 30;
 const [BAR, BARS_APART] = [2, 15];
 /** Px a mm, and what is seen of the water around the rack, mm. */
-const [FINE, AROUND] = [2.6, 22];
+const [FINE, AROUND] = [2.2, 22];
 /** The address on the cards: the demo has no other. */
 const ADDRESS = 'HTTP://FAROL.EXAMPLE';
 

@@ -10,13 +10,13 @@ import { addRackPhotograph } from '../../../src/stock/rack-photographs/photograp
 import { readPhotograph } from '../../../src/stock/rack-photographs/reading.ts';
 import { type DrawnPiece, drawRack } from './drawing.ts';
 
-/** Which racks the demo farm photographs, and how many days ago: the paling ones often of late. */
-const SITTINGS: Readonly<Record<string, readonly number[]>> = {
-  N3: [165, 125, 88, 52, 24, 9, 4, 1],
-  N1: [150, 92, 33, 3],
-  B1: [140, 84, 30, 2],
-  S5: [131, 77, 27, 5],
-};
+/** Names of racks, and how many days ago each is photographed. */
+type Sittings = Readonly<Record<string, readonly number[]>>;
+
+/** Which racks the demo farm photographs: the paling one often of late, and each once in the last days, so that lots have faces. */
+export const LATE_SITTINGS: Sittings = { N3: [165, 125, 88, 52, 24, 9, 4, 1], N1: [3], B1: [2], S5: [5] };
+/** Those that show no more than growth; they take as long to read as all others. */
+export const EARLIER_SITTINGS: Sittings = { N1: [150, 92, 33], B1: [140, 84, 30], S5: [131, 77, 27] };
 
 /** How long before somebody notes it a lot begins to pale, how long it takes, days, and how far it gets on the way to white (invented). */
 const PALING = { before: 5, days: 14, most: 0.55 };
@@ -49,19 +49,20 @@ const subjectsOf = `
     FROM lot_face AS face WHERE face.lot_id = ANY($1::uuid[])`;
 
 /**
- * Photographs racks of the grown farm over half a year: each is drawn as its lots stood then, and read as any photograph is.
- * @param sittings names of racks, with the days ago
+ * Photographs racks of the grown farm: each is drawn as its lots stood then, and read as any photograph is.
+ * @param isOver whether no more of them are wanted
  */
 export async function photographRacks(
   service: Service,
   seed: number,
-  sittings: Readonly<Record<string, readonly number[]>> = SITTINGS,
+  sittings: Sittings,
+  isOver: () => boolean = () => false,
 ): Promise<void> {
   const { rows } = await service.pool.query<Rack>(racksOf, [Object.keys(sittings)]);
   const taken = rows.flatMap((rack) => (sittings[rack.name] ?? []).map((daysAgo) => ({ rack, daysAgo })));
   // The next is drawn while one is read.
   let next = taken[0] === undefined ? null : drawSitting(service, seed, taken[0]);
-  for (let i = 0; next !== null; i++) {
+  for (let i = 0; next !== null && !isOver(); i++) {
     const drawn = await next;
     const following = taken[i + 1];
     next = following === undefined ? null : drawSitting(service, seed, following);

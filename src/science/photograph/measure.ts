@@ -1,6 +1,6 @@
 import type { CardBox, Point } from './card.ts';
 import { ciede2000, type Lab } from './colour.ts';
-import { type CutOut, coverOf, cutOut } from './cover.ts';
+import { type CutOut, cutOut, finerCover, maskOf } from './cover.ts';
 import { planarArea } from './height.ts';
 import { channelOf, medianOf } from './image.ts';
 import { borderOf, simplified } from './outline.ts';
@@ -24,9 +24,9 @@ export function measure(
   if (own.px.filter((i) => clipped[i] === 1).length > MOST_CLIPPED * own.px.length) return { why: 'glare' };
   const local = cutOut(own.px, even.width);
   // Where corals touch, the base is not to both sides.
-  const cover = own.touches.length > 0 ? Float32Array.from(local.mask.on) : coverOf(local, even);
+  const cover = own.touches.length > 0 ? Float32Array.from(local.mask.on) : finerCover(local, even);
   const count = cover.reduce((sum, value) => sum + value, 0);
-  const mask = { ...local.mask, on: Uint8Array.from(cover, (value) => (value >= 0.5 ? 1 : 0)) };
+  const mask = maskOf(local.mask, cover);
   const first = inner(mask, 1);
   const border = sumOf(mask.on) - sumOf(first.on);
   const within = inner(first, 1);

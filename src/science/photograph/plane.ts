@@ -19,6 +19,12 @@ export interface Plane {
   bend: number;
 }
 
+/** Whether some cards tell where a whole rack lies: three of them, or two across from each other. */
+export const isEnough = (of: FoundFrames): boolean =>
+  Object.keys(of).length >= 3 ||
+  (of['back-left'] !== undefined && of['front-right'] !== undefined) ||
+  (of['back-right'] !== undefined && of['front-left'] !== undefined);
+
 /** How much lens is thought likely, in the residuals' own mm: a lens of 3 % costs as much as 0.3 mm (own choice). */
 const LENS = 0.1;
 

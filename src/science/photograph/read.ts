@@ -4,7 +4,7 @@ import { cardMap, type Frame } from './frame.ts';
 import { cameraPlace } from './height.ts';
 import { medianOf, type Picture } from './image.ts';
 import { readLots } from './lots.ts';
-import { isThrowingBack, LIMITS, type NotRead, takenOf, whyCrooked, whyNotFound } from './not-found.ts';
+import { clippingAt, LIMITS, type NotRead, takenOf, whyCrooked, whyNotFound } from './not-found.ts';
 import { type CardLight, cardLight, isInOrder, type Patches, readPatches, toneOf } from './patches.ts';
 import { fitPlane, type Plane } from './plane.ts';
 import { type CardCodes, cardCodes, cornersByPlace, type FoundCode, frameOf } from './seen-cards.ts';
@@ -97,7 +97,9 @@ function whyUnfit(
   if (quality.scale < LIMITS.scale) return { why: 'small' };
   if (quality.blur > LIMITS.blur) return { why: 'blurred' };
   const hidden = CORNERS.filter((corner) => frames[corner].seen < LIMITS.seen);
-  const glaring = hidden.filter((corner) => isThrowingBack(picture, frames[corner]));
+  const clippings = hidden.map((corner) => clippingAt(picture, frames[corner]));
+  if (clippings.includes('bright')) return { why: 'bright' };
+  const glaring = hidden.filter((_, i) => clippings[i] === 'glare');
   if (glaring.length > 0) return { why: 'glare', corners: glaring };
   if (hidden.length > 0) return { why: 'covered', corners: hidden };
   const found = mapCards((corner) => frames[corner].corners);
@@ -116,9 +118,10 @@ function readLight(
   frames: Record<Corner, Frame>,
 ): { cards: Record<Corner, CardLight>; tone: number } | NotRead {
   const patches = mapCards((corner) => readPatches(picture, cardMap(frames[corner].corners)));
-  const bright = CORNERS.filter((corner) => isGlaring(patches[corner]));
-  if (bright.length === CORNERS.length) return { why: 'bright' };
-  if (bright.length > 0) return { why: 'glare', corners: bright };
+  const clipped = CORNERS.filter((corner) => isClipped(patches[corner]));
+  // Where the white of one card is clipped and nothing dark is, the others are near to it: the picture is too bright.
+  if (clipped.some((corner) => clippingAt(picture, frames[corner]) === 'bright')) return { why: 'bright' };
+  if (clipped.length > 0) return { why: 'glare', corners: clipped };
   const whites = CORNERS.map((corner) => patches[corner].white.light);
   if (whites.some((white) => Math.max(...white) < LIMITS.dark)) return { why: 'dark' };
   if (whites.some(([red, , blue]) => red < LIMITS.blue * blue)) return { why: 'blue' };
@@ -129,5 +132,5 @@ function readLight(
   return { cards: mapCards((corner) => cardLight(patches[corner], tone)), tone };
 }
 
-const isGlaring = ({ white, grey, black }: Patches) =>
+const isClipped = ({ white, grey, black }: Patches) =>
   [white, grey, black].some(({ clipped }) => clipped > LIMITS.clipped);

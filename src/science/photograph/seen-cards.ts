@@ -1,8 +1,9 @@
-import { CARD, type Corner, cardOf, frameCorners, type Point } from './card.ts';
+import { CARD, CORNERS, type Corner, cardOf, cardPlace, frameCorners, type Point } from './card.ts';
 import { cardMap, type Frame, findFrame } from './frame.ts';
 import { fitHomography } from './homography.ts';
 import type { Picture } from './image.ts';
 import { isInOrder, readPatches } from './patches.ts';
+import { type FoundFrames, fitPlane, isEnough } from './plane.ts';
 import { findRings, isSame, middleOf } from './rings.ts';
 
 /** A code as it was found in a picture: what it says, its version (ISO/IEC 18004), its corners clockwise from its own upper left. */
@@ -155,3 +156,22 @@ export const cardOutline = (toPixel: (on: Point) => Point, { x, y }: Point): Poi
     { x: x + CARD.width, y: y + CARD.height },
     { x, y: y + CARD.height },
   ].map(toPixel);
+
+/**
+ * Where the frames of a rack's other cards are to be expected, px, by those that were read: as its plane has them.
+ * @returns none where the cards that were read do not tell the plane, or do not lie in one
+ */
+export function cardsToExpect(picture: Picture, read: CardCodes['own']): Point[][] {
+  const frames = new Map(read.map(({ corner, code }) => [corner, frameOf(picture, code).corners]));
+  const found = Object.fromEntries(frames) as FoundFrames;
+  if (frames.size === CORNERS.length || !isEnough(found)) return [];
+  const plane = fitPlane(found, picture);
+  if (!(plane.residual < PLANE_TOLD && plane.width > 0 && plane.depth > 0)) return [];
+  return CORNERS.filter((corner) => !frames.has(corner)).map((corner) => {
+    const at = cardPlace(corner, plane);
+    return frameCorners(CARD.line / 2).map(({ x, y }) => plane.toPixel({ x: x + at.x, y: y + at.y }));
+  });
+}
+
+/** Cards that lie further from one plane than this, mm, do not tell where another lies (own choice). */
+const PLANE_TOLD = 1.5;

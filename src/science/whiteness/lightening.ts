@@ -1,12 +1,15 @@
 import { median } from 'd3-array';
 import { MEDIAN_COST, ROBUST_SHARE, robustSd } from '../statistics/repeatability.ts';
 import type { LotVisit, RackSeries, Shift } from './rack-series.ts';
+import { HUBER_COST, huberMean, RACK_WEIGHT, scatterBeside } from './refine.ts';
 
 /** A lot's own line reaches back so many days (own choice: a season changes colours), and is made of so many visits at least. */
 export const LINE_DAYS = 120;
 export const LEAST_VISITS = 3;
-/** Own choices: what the rack's scatter weighs beside a lot's own, in degrees of freedom; how unlike lots answer the same shift. */
-const [RACK_WEIGHT, UNLIKE] = [8, 0.12];
+/** A visit counts the less in a line the older it is: to 1/e in so many days (own choice: colours wander over weeks). */
+const FADES_DAYS = 90;
+/** What one of two photographs shows beyond the other counts up to so many times the scatter (own choice, tuned). */
+const BEYOND_OTHER = 1.4;
 /** How alike two visits that follow each other scatter (own choice: colours wander over weeks). */
 const ALIKE = 0.3;
 
@@ -24,9 +27,14 @@ export interface Lightening {
   mean: number;
   sd: number;
   share: number;
-  /** By how many standard uncertainties the mean, and the lesser of the two, lies above the line. */
+  /**
+   * By how many standard uncertainties the mean lies above the line, the greater of the two counted no further above the
+   * lesser than one that bears it out; and by how many the lesser does.
+   */
   sure: number;
   lesser: number;
+  /** The lesser as a part of the way to white. */
+  lesserShare: number;
 }
 
 /** Why a lot is not judged. */
@@ -46,18 +54,29 @@ export function lighteningOf(
   if (p === undefined || q === undefined) return 'too few photographs';
   const before = visits.slice(0, -2).filter(({ day }) => day >= p.day - LINE_DAYS);
   if (before.length < LEAST_VISITS) return 'too few photographs';
-  const line = median(before, ({ L }) => L) as number;
-  const own = robustSd(before.map(({ L }) => L)) * Math.sqrt(before.length / (before.length - 1));
-  const freedom = (before.length - 1) * ROBUST_SHARE;
-  const sd = Math.sqrt((own ** 2 * freedom + scatter.sd ** 2 * RACK_WEIGHT) / (freedom + RACK_WEIGHT));
+  const middle = median(before, ({ L }) => L) as number;
+  const sd = scatterBeside(
+    before.map(({ L }) => L - middle),
+    { sd: scatter.sd, weight: RACK_WEIGHT },
+  );
   const usualU = median(before, ({ u }) => u) as number;
   // A photograph that reads a lot worse than usual counts as much less.
   const noise = ({ u }: LotVisit) => sd ** 2 + Math.max(0, u ** 2 - usualU ** 2);
-  const shifted = ({ shift, shiftSd }: LotVisit) => shiftSd ** 2 + (UNLIKE * shift) ** 2;
-  const lineVariance = (MEDIAN_COST * sd ** 2) / before.length;
+  const shifted = ({ shift, shiftSd, answersSd }: LotVisit) => shiftSd ** 2 + (answersSd * shift) ** 2;
+  const weights = before.map((one) => ({
+    value: one.L,
+    weight: (sd ** 2 / (noise(one) + shifted(one))) * Math.exp(-(p.day - one.day) / FADES_DAYS),
+  }));
+  const line = huberMean(weights, sd);
+  const whole = weights.reduce((sum, { weight }) => sum + weight, 0);
+  const squares = weights.reduce((sum, { weight }) => sum + weight * weight, 0);
+  const lineVariance = (HUBER_COST * sd ** 2 * squares) / (whole * whole);
   const sdOf = (one: LotVisit) => Math.sqrt(noise(one) + shifted(one) + lineVariance);
   const lighter: [number, number] = [p.L - line, q.L - line];
   const mean = (lighter[0] + lighter[1]) / 2;
+  const lesser = Math.min(...lighter);
+  // One wild photograph beside a usual one: what it shows beyond the other says no more.
+  const borneOut = lesser + Math.min(Math.max(...lighter) - lesser, BEYOND_OTHER * sd) / 2;
   // The shifts of two visits may lie off by the same, and what a lot itself wanders is in both.
   const meanSd = Math.sqrt(
     ((noise(p) + noise(q)) / 4) * (1 + ALIKE) + (shifted(p) + shifted(q)) / 2 + lineVariance,
@@ -65,8 +84,9 @@ export function lighteningOf(
   return {
     ...{ line, visits: before.length, lineDay: (before.at(-1) as LotVisit).day, days: [p.day, q.day] },
     ...{ lighter, mean, sd: meanSd, share: mean / Math.max(1, 100 - line) },
-    sure: mean / meanSd,
+    sure: borneOut / meanSd,
     lesser: Math.min(lighter[0] / sdOf(p), lighter[1] / sdOf(q)),
+    lesserShare: lesser / Math.max(1, 100 - line),
   };
 }
 
@@ -121,19 +141,24 @@ export interface Asked {
   share: number;
 }
 
-/** In each of the two photographs a lot has to lie above its line by so many standard uncertainties (own choice, tuned). */
-const EACH = 1.2;
+/**
+ * In each of the two photographs a lot has to lie above its line by so many standard uncertainties, and by such a part of what
+ * is asked of both (own choices, tuned): one photograph alone tells nothing.
+ */
+const EACH = { sure: 1, share: 0.5 };
+
 /** What was told stays until it is less than this part of what was asked (own choice). */
 const STAYS = 0.6;
 
 /** Whether a lot's lightening is told, enough to stay told, or neither. */
-export function tellLightening(
-  { sure, share, lesser }: Lightening,
-  asked: Asked,
-): 'told' | 'stays' | 'not told' {
-  if (lesser >= EACH && sure >= asked.sure && share >= asked.share) return 'told';
-  const part = lesser >= STAYS * EACH && sure >= STAYS * asked.sure && share >= STAYS * asked.share;
-  return part ? 'stays' : 'not told';
+export function tellLightening(found: Lightening, asked: Asked): 'told' | 'stays' | 'not told' {
+  const reaches = (part: number) =>
+    found.lesser >= part * EACH.sure &&
+    found.lesserShare >= part * EACH.share * asked.share &&
+    found.sure >= part * asked.sure &&
+    found.share >= part * asked.share;
+  if (reaches(1)) return 'told';
+  return reaches(STAYS) ? 'stays' : 'not told';
 }
 
 /** What else is known of a lot that is judged: when it was last cut, and when somebody looked at it and found it well, days. */

@@ -1,6 +1,7 @@
-import { median } from 'd3-array';
-import { MEDIAN_COST, ROBUST_SHARE, robustSd, type WithinSpread } from '../statistics/repeatability.ts';
+import { sum } from 'd3-array';
+import { ROBUST_SHARE, robustSd, type WithinSpread } from '../statistics/repeatability.ts';
 import { medianPolish } from './polish.ts';
+import { HUBER_COST, type LotFit, refined, type Weighed, weighed } from './refine.ts';
 import { pairSpread, type Shot, type Visit, visitsOf } from './visits.ts';
 
 /** How far whiteness scatters from visit to visit, L*, what the rack shares taken out. */
@@ -31,8 +32,9 @@ export interface LotVisit {
   shiftSd: number;
   /** The reader's own standard uncertainty. */
   u: number;
-  /** How far the shift lies from the rack's usual. */
+  /** How far the shift lies from the rack's usual, and the standard uncertainty of how much of it the lot answers. */
   shift: number;
+  answersSd: number;
 }
 
 /** The photographs of one rack over time. */
@@ -55,71 +57,50 @@ const pooled = (own: number, ownFreedom: number, before: number, freedom: number
   Math.sqrt((own * own * ownFreedom + before * before * freedom) / (ownFreedom + freedom));
 
 /**
- * Follows a rack: the shift that its lots share in each visit (median polish of lots by visits), the scatter of lots about
- * their own levels (the robust spread, which the few that change do not move), and each lot less the shift.
- * A lot's own shift is told by the others alone, and believed only as far as they are many.
+ * Follows a rack: the shift that its lots share in each visit, the scatter of lots about their own levels (the robust spread,
+ * which the few that change do not move), how each lot answers a shift, and each lot less the shift. It begins with a median
+ * polish of lots by visits and is made finer by weights (`refined`). A lot's own shift is told by the others alone, and
+ * believed only as far as they tell it well.
  */
 export function followRack(shots: readonly Shot[]): RackSeries {
   const visits = visitsOf(shots);
   const ids = [...new Set(visits.flatMap((visit) => [...visit.lots.keys()]))];
-  const polished = medianPolish(ids.map((id) => visits.map(({ lots }) => lots.get(id)?.L ?? null)));
-  const levels = new Map(ids.map((id, i) => [id, polished.overall + (polished.rows[i] as number)]));
-  const scatter = scatterOf(polished.left, pairSpread(shots));
-  const shifts = visits.map(({ day, lots }, j) => ({
-    ...{ day, lots: lots.size },
-    value: polished.columns[j] as number,
-  }));
+  const table = ids.map((id) => visits.map(({ lots }) => lots.get(id)?.L ?? null));
+  const polished = medianPolish(table);
+  const pairs = pairSpread(shots);
+  const least = Math.max(LEAST_SCATTER, pairs?.sd ?? 0);
+  const thought = { sd: BEFORE.scatter, weight: BEFORE.freedom, least };
+  const { lots: fits, shifts: values, sd, freedom } = refined(table, polished, thought);
+  const shifts = visits.map(({ day, lots }, j) => ({ day, lots: lots.size, value: values[j] as number }));
   const shiftSd = pooled(
-    finiteOr(robustSd(shifts.map(({ value }) => value)), 0),
+    finiteOr(robustSd(values), 0),
     Math.max(0, visits.length - 1) * ROBUST_SHARE,
     BEFORE.shift,
     3,
   );
-  const offs = visits.map(({ lots }) =>
-    [...lots]
-      .map(([id, { L }]) => ({ id, off: L - (levels.get(id) as number) }))
-      .sort((a, b) => a.off - b.off),
-  );
   const lots = new Map<string, LotVisit[]>(ids.map((id) => [id, []]));
   for (const [j, visit] of visits.entries()) {
-    for (const [rank, { id }] of (offs[j] as Off[]).entries()) {
-      const { L, u } = visit.lots.get(id) as { L: number; u: number };
-      const others = visit.lots.size - 1;
-      const told = others === 0 ? 0 : medianWithout(offs[j] as Off[], rank);
-      const own = others === 0 ? Infinity : (MEDIAN_COST * scatter.sd ** 2) / others;
-      const believed = own === Infinity ? 0 : shiftSd ** 2 / (shiftSd ** 2 + own);
-      const value = { raw: L, L: L - believed * told, shiftSd: shiftSd * Math.sqrt(1 - believed) };
-      lots.get(id)?.push({ day: visit.day, ...value, u, shift: believed * told });
+    const all = ids.map((_, i) => weighed(table[i]?.[j] ?? null, values[j] as number, fits[i] as LotFit));
+    const [weights, offs] = [sum(all, ({ weight }) => weight), sum(all, ({ weight, off }) => weight * off)];
+    for (const [i, id] of ids.entries()) {
+      const value = visit.lots.get(id);
+      if (value === undefined) continue;
+      const { weight, off } = all[i] as Weighed;
+      const others = weights - weight;
+      const told = others > 0 ? (offs - weight * off) / others : 0;
+      const own = others > 0 ? HUBER_COST / others : Number.POSITIVE_INFINITY;
+      // A shift much larger than usual is one, where the others agree.
+      const likely = Math.max(shiftSd ** 2, told ** 2 - own);
+      const believed = others > 0 ? likely / (likely + own) : 0;
+      const { answers, answersSd } = fits[i] as LotFit;
+      const shift = believed * told;
+      lots.get(id)?.push({
+        ...{ day: visit.day, raw: value.L, L: value.L - answers * shift, u: value.u, shift },
+        ...{ shiftSd: Math.sqrt(likely * (1 - believed)), answersSd },
+      });
     }
   }
-  return { visits, shifts, scatter, lots };
-}
-
-type Off = { id: string; off: number };
-
-/** The middle of sorted values without one of them. */
-function medianWithout(sorted: readonly Off[], rank: number): number {
-  const at = (i: number) => (sorted[i < rank ? i : i + 1] as Off).off;
-  const count = sorted.length - 1;
-  const half = count >> 1;
-  return count % 2 === 1 ? at(half) : (at(half - 1) + at(half)) / 2;
+  return { visits, shifts, scatter: { sd, freedom, pairs }, lots };
 }
 
 const finiteOr = (value: number, otherwise: number) => (Number.isFinite(value) ? value : otherwise);
-
-/** The scatter by what the polish leaves; levels and shifts were fitted to the same values, so that they lie too near. */
-function scatterOf(left: readonly (readonly (number | null)[])[], pairs: WithinSpread | null): Scatter {
-  const rows = left.map((row) => row.filter((value) => value !== null)).filter((row) => row.length > 1);
-  const values = rows.flat();
-  const columns = Math.max(0, ...rows.map((row) => row.length));
-  const freedom = values.length - rows.length - Math.max(0, columns - 1);
-  if (freedom <= 0) return { sd: Math.max(BEFORE.scatter, pairs?.sd ?? 0), freedom: 0, pairs };
-  const near = median(values, Math.abs) ?? 0;
-  const own = (near / 0.6745) * Math.sqrt(values.length / freedom);
-  const sd = pooled(own, freedom * ROBUST_SHARE, BEFORE.scatter, BEFORE.freedom);
-  return {
-    sd: Math.max(LEAST_SCATTER, pairs?.sd ?? 0, sd),
-    freedom: Math.round(freedom * ROBUST_SHARE),
-    pairs,
-  };
-}

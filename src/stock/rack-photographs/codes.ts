@@ -2,10 +2,12 @@ import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { prepareZXingModule, readBarcodes } from 'zxing-wasm/reader';
 import { imageLibrary } from '../../platform/workers/images.ts';
-import { CORNERS, cardOf } from '../../science/photograph/card.ts';
+import { CORNERS, cardOf, type Point } from '../../science/photograph/card.ts';
+import { drawCode, placeCode } from '../../science/photograph/code-grid.ts';
+import { cardMap, findFrame } from '../../science/photograph/frame.ts';
 import type { Picture } from '../../science/photograph/image.ts';
-import { findRings } from '../../science/photograph/rings.ts';
-import type { FoundCode } from '../../science/photograph/seen-cards.ts';
+import { findRings, isSame } from '../../science/photograph/rings.ts';
+import { cardCodes, cardsToExpect, type FoundCode } from '../../science/photograph/seen-cards.ts';
 
 const program = createRequire(import.meta.url).resolve('zxing-wasm/reader/zxing_reader.wasm');
 let isPrepared = false;
@@ -23,18 +25,12 @@ const FIRST_LOOK = 2400;
 const PART = 0.6;
 const LONGEST_PART = 2600;
 
-/**
- * The longest side to which the part around a frame is drawn, px, how much wider than the frame that part is, and how many
- * frames are looked into: a rack has four cards, and much else is dark and square (own choices).
- */
-const [LONGEST_FRAME, AROUND, MOST_FRAMES] = [420, 0.15, 12];
-/** How a soft frame is made sharper (own choice: of the widths tried on drawn cards the one that had most of them read). */
-const EDGES = { sigma: 2, m1: 2, m2: 4 };
+/** So many frames are looked into at most: a rack has four cards, and much else is dark and square (own choice). */
+const MOST_FRAMES = 16;
 
 /**
- * Finds the codes of cards in a picture: at first in the whole; where fewer than four cards are found, in its four quarters
- * drawn larger, since small squares of a code are told better so; then within each frame that looks like a card's, drawn
- * larger still and made sharper.
+ * Finds the codes of cards in a picture: at first in the whole; where fewer than four cards are found, square by square within
+ * the frames that look like cards' and where the rack's other cards say that one lies; then in its four quarters drawn larger.
  */
 export async function findCodes(picture: Picture): Promise<FoundCode[]> {
   await prepare();
@@ -45,16 +41,54 @@ export async function findCodes(picture: Picture): Promise<FoundCode[]> {
   };
   const whole = { left: 0, top: 0, width: picture.width, height: picture.height };
   take(await readPart(picture, whole, FIRST_LOOK));
+  if (!areWhole(found)) await readFrames(picture, found, take);
   const [width, height] = [Math.ceil(picture.width * PART), Math.ceil(picture.height * PART)];
   for (let quarter = 0; quarter < 4 && !hasFour(found); quarter++) {
     const left = quarter % 2 === 0 ? 0 : picture.width - width;
     const top = quarter < 2 ? 0 : picture.height - height;
     take(await readPart(picture, { left, top, width, height }, LONGEST_PART));
   }
-  if (!hasFour(found))
-    for (const part of framesIn(picture)) take(await readPart(picture, part, LONGEST_FRAME, true));
   return [...found.values()];
 }
+
+/** The versions that an address of a service makes of a card's code (ISO/IEC 18004), and how much squares are sharpened (own choices). */
+const [VERSIONS, SHARPENED] = [
+  [3, 4, 2, 5],
+  [0.5, 1, 1.8, 0],
+];
+
+/**
+ * Reads codes by their frames, square by square: those of frames that were found, and where a rack's other cards say that one
+ * lies. Of a card whose code was found nothing more is looked for.
+ */
+async function readFrames(
+  picture: Picture,
+  found: ReadonlyMap<string, FoundCode>,
+  take: (codes: readonly FoundCode[]) => void,
+): Promise<void> {
+  const isRead = (corners: readonly Point[]) =>
+    [...found.values()].some((code) => isSame(corners, code.corners));
+  const versions = [...new Set([...[...found.values()].map(({ version }) => version), ...VERSIONS])];
+  const readOne = async (corners: readonly Point[]) => {
+    const { corners: fine } = findFrame(picture, cardMap(corners));
+    for (const place of placeCode(picture, fine, versions))
+      for (const sharpened of SHARPENED) {
+        const { px, side, toPicture } = drawCode(picture, place, sharpened);
+        const [code] = await read(inColours(px), side, side);
+        if (code === undefined) continue;
+        take([{ ...code, corners: code.corners.map(toPicture) }]);
+        return;
+      }
+  };
+  const rings = findRings(picture).sort((a, b) => wideOf(b) - wideOf(a));
+  for (const ring of rings.slice(0, MOST_FRAMES)) if (!isRead(ring)) await readOne(ring);
+  for (const rack of cardsByRack(found).keys())
+    for (const corners of cardsToExpect(picture, cardCodes([...found.values()], rack).own))
+      if (!isRead(corners)) await readOne(corners);
+}
+
+const inColours = (px: Uint8Array): Uint8Array =>
+  Uint8Array.from({ length: 3 * px.length }, (_, i) => px[Math.floor(i / 3)] as number);
 
 interface Part {
   left: number;
@@ -63,18 +97,8 @@ interface Part {
   height: number;
 }
 
-/** The parts of a picture around what looks like frames of cards, the largest first. */
-function framesIn(picture: Picture): Part[] {
-  const parts = findRings(picture).map((ring) => {
-    const [xs, ys] = [ring.map(({ x }) => x), ring.map(({ y }) => y)];
-    const around = AROUND * (Math.max(...xs) - Math.min(...xs));
-    const [left, top] = [Math.min(...xs), Math.min(...ys)].map((at) => Math.max(0, Math.floor(at - around)));
-    const right = Math.min(picture.width, Math.ceil(Math.max(...xs) + around));
-    const bottom = Math.min(picture.height, Math.ceil(Math.max(...ys) + around));
-    return { left: left ?? 0, top: top ?? 0, width: right - (left ?? 0), height: bottom - (top ?? 0) };
-  });
-  return parts.sort((a, b) => b.width * b.height - a.width * a.height).slice(0, MOST_FRAMES);
-}
+const wideOf = (ring: readonly Point[]) =>
+  Math.max(...ring.map(({ x }) => x)) - Math.min(...ring.map(({ x }) => x));
 
 const middleOf = ({ corners }: FoundCode) => ({
   x: corners.reduce((sum, { x }) => sum + x, 0) / corners.length,
@@ -93,25 +117,32 @@ function isThere(found: ReadonlyMap<string, FoundCode>, code: FoundCode): boolea
   });
 }
 
-/** Whether some rack has all its cards. */
-function hasFour(found: ReadonlyMap<string, FoundCode>): boolean {
-  const racks = [...found.values()].flatMap(({ text }) => cardOf(text)?.rackId ?? []);
-  return racks.some((rack) => racks.filter((other) => other === rack).length >= CORNERS.length);
+/** How many cards of each rack were found. */
+function cardsByRack(found: ReadonlyMap<string, FoundCode>): Map<string, number> {
+  const counts = new Map<string, number>();
+  for (const { text } of found.values()) {
+    const rack = cardOf(text)?.rackId;
+    if (rack !== undefined) counts.set(rack, (counts.get(rack) ?? 0) + 1);
+  }
+  return counts;
 }
 
-async function readPart(
-  { width, height, rgb }: Picture,
-  part: Part,
-  longest: number,
-  isFrame = false,
-): Promise<FoundCode[]> {
-  const scale = Math.min(isFrame ? 6 : 2, longest / Math.max(part.width, part.height));
+/** Whether some rack has all its cards. */
+const hasFour = (found: ReadonlyMap<string, FoundCode>): boolean =>
+  [...cardsByRack(found).values()].some((count) => count >= CORNERS.length);
+
+/** Whether every rack of which a card was found has all its cards: which of them is asked for is not known here. */
+const areWhole = (found: ReadonlyMap<string, FoundCode>): boolean =>
+  hasFour(found) && [...cardsByRack(found).values()].every((count) => count >= CORNERS.length);
+
+async function readPart({ width, height, rgb }: Picture, part: Part, longest: number): Promise<FoundCode[]> {
+  const scale = Math.min(2, longest / Math.max(part.width, part.height));
   const [wide, high] = [Math.round(part.width * scale), Math.round(part.height * scale)];
   const sharp = await imageLibrary();
   const drawn = sharp(rgb, { raw: { width, height, channels: 3 } })
     .extract(part)
     .resize(wide, high, { fit: 'fill', kernel: 'cubic' });
-  const px = await (isFrame ? drawn.sharpen(EDGES) : drawn).raw().toBuffer();
+  const px = await drawn.raw().toBuffer();
   return (await read(px, wide, high)).map(({ corners, ...code }) => ({
     ...code,
     // The middle of the first px is at 0.

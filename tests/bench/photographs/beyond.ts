@@ -26,11 +26,11 @@ const between = (random: Random, low: number, high: number) => low + (high - low
 /** px a mm, as a rough photograph has them. */
 const USUAL = 2.6;
 
-/** How wide a picture is at so many px a mm. */
-const sized = (scene: Scene, pxPerMm: number): Pick<Shot, 'width' | 'height' | 'fill'> => {
+/** How wide a picture is at so many px a mm, in which the rack fills so much. */
+const sized = (scene: Scene, pxPerMm: number, fill = 0.85): Pick<Shot, 'width' | 'height' | 'fill'> => {
   const [wide, deep] = [scene.columns * scene.pitchX + 136, scene.rows * scene.pitchY];
-  const width = Math.ceil((pxPerMm / 0.85) * Math.max(wide, (deep * 4) / 3));
-  return { width, height: Math.ceil(width * 0.75), fill: 0.85 };
+  const width = Math.ceil((pxPerMm / fill) * Math.max(wide, (deep * 4) / 3));
+  return { width, height: Math.ceil(width * 0.75), fill };
 };
 const onCard = (random: Random, x: number, y: number, radius: number): Partial<Shot> => ({
   covers: [{ card: random.below(4), x, y, radius }],
@@ -46,21 +46,49 @@ function lose(scene: Scene, card: number): void {
   if (of !== undefined) of.dx = 1e6;
 }
 
-/** How far to the right the camera is held so that so many cards have their middle beyond the picture. */
-function untilBeyond(scene: Scene, roll: number, cards: number): [number, number] {
-  const { width, height, fill } = sized(scene, USUAL);
+/** How far a place on the rack, mm, lies beyond the picture of a camera held so far to the right and turned so, mm; below 0 within it. */
+function beyond(
+  scene: Scene,
+  at: { x: number; y: number },
+  { roll, aside, full }: { roll: number; aside: number; full: number },
+): number {
+  const { width, height, fill } = sized(scene, USUAL, full);
   const [wide, deep] = [scene.columns * scene.pitchX, scene.rows * scene.pitchY];
   const pxPerMm = fill * Math.min(width / (wide + 136), height / deep);
   const [sin, cos] = [Math.sin((roll * Math.PI) / 180), Math.cos((roll * Math.PI) / 180)];
-  const isBeyond = (card: number, aside: number) => {
-    const at = atCard(scene, card, 34, 25);
-    const [x, y] = [at.x - wide / 2 - aside, at.y - deep / 2];
-    const [right, down] = [x * cos + y * sin, y * cos - x * sin];
-    return Math.abs(right) > width / pxPerMm / 2 || Math.abs(down) > height / pxPerMm / 2;
-  };
+  const [x, y] = [at.x - wide / 2 - aside, at.y - deep / 2];
+  const [right, down] = [x * cos + y * sin, y * cos - x * sin];
+  return Math.max(Math.abs(right) - width / pxPerMm / 2, Math.abs(down) - height / pxPerMm / 2);
+}
+
+/** How far to the right the camera is held so that so many cards have their middle beyond the picture. */
+function untilBeyond(scene: Scene, roll: number, cards: number, full = 0.85): [number, number] {
+  const isBeyond = (card: number, aside: number) =>
+    beyond(scene, atCard(scene, card, 34, 25), { roll, aside, full }) > 0;
   let aside = 0;
   while ([0, 1, 2, 3].filter((card) => isBeyond(card, aside)).length < cards) aside += 2;
   return [aside, 0];
+}
+
+/** The camera turned and held so that one card has its middle beyond the picture, and the other three are wholly within. */
+function oneBeyond(
+  scene: Scene,
+  side: 1 | -1,
+): { roll: number; aside: [number, number] } & ReturnType<typeof sized> {
+  const full = 0.62;
+  const isWhole = (card: number, roll: number, aside: number) =>
+    [
+      [0, 0],
+      [68, 0],
+      [68, 50],
+      [0, 50],
+    ].every(([x = 0, y = 0]) => beyond(scene, atCard(scene, card, x, y), { roll, aside, full }) < -4);
+  for (let roll = 8; roll < 40; roll++) {
+    const aside = untilBeyond(scene, side * roll, 1, full);
+    if ([0, 1, 2, 3].filter((card) => isWhole(card, side * roll, aside[0])).length === 3)
+      return { roll: side * roll, aside, ...sized(scene, USUAL, full) };
+  }
+  throw new Error('no picture of this rack has one card alone beyond it');
 }
 
 export const kinds: readonly Kind[] = [
@@ -154,8 +182,10 @@ export const kinds: readonly Kind[] = [
     right: 'outside',
     alsoTrue: ['missing'],
     make: (random, scene) => {
-      const roll = (random.uniform() < 0.5 ? -1 : 1) * between(random, 9, 14);
-      return { roll, aside: untilBeyond(scene, roll, 1), tilt: between(random, 0, 3) };
+      // A deep rack: turned, its two cards of one side lie apart.
+      const deep = makeScene(random, { rackId: scene.rackId, rows: 7, columns: 6 });
+      Object.assign(scene, deep);
+      return { ...oneBeyond(scene, random.uniform() < 0.5 ? -1 : 1), tilt: between(random, 0, 3) };
     },
   },
   {
@@ -213,9 +243,10 @@ export const kinds: readonly Kind[] = [
     make: async (random, scene) => {
       const cards = await printCards(scene.rackId);
       const number = random.below(4);
-      const at = atCard(scene, number, 34, 25);
-      const y = number < 2 ? at.y + 60 : at.y - 60;
-      return { cards, strays: [{ x: at.x, y, turn: 0, card: cards[number] as CardPicture }] };
+      // Beside the rack, where it covers no other card.
+      const { x, y } = atCard(scene, number, number % 2 === 0 ? -40 : 108, 25);
+      const strays = [{ x, y, turn: 0, card: cards[number] as CardPicture }];
+      return { ...sized(scene, USUAL, 0.62), cards, strays };
     },
   },
 ];
@@ -225,7 +256,7 @@ export async function makeBeyond(kind: Kind, seed: number): Promise<Beyond> {
   const random = seededRandom(seed);
   const scene = makeScene(random, { rows: 4 + random.below(2), columns: 7 + random.below(3) });
   const { cards, ...given } = await kind.make(random, scene);
-  const usual = { ...sized(scene, USUAL), tilt: between(random, 0, 8), covers: [], glare: [] };
+  const usual = { tilt: between(random, 0, 8), covers: [], glare: [], ...sized(scene, USUAL) };
   return {
     ...{ scene, cards: cards ?? (await printCards(scene.rackId)) },
     shot: roughShot(random, scene, { ...usual, ...given }),

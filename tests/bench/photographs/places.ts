@@ -50,7 +50,7 @@ export async function places(say: (line: string) => void): Promise<void> {
   const not: string[] = [];
   for (const [s, [rows, columns]] of sizes.entries())
     for (const [t, turn] of turns.entries()) {
-      const random = seededRandom(30_000 + 10 * s + t);
+      const random = seededRandom(80_000 + 10 * s + t);
       const scene = makeScene(random, { rows, columns });
       const [name, beside] = Object.entries(besides)[(s + t) % turns.length] as [string, Beside];
       const other = await printCards(rackIdOf(random));
@@ -75,7 +75,7 @@ export async function places(say: (line: string) => void): Promise<void> {
 async function wrongRacks(say: (line: string) => void): Promise<void> {
   const said = new Map<string, number>();
   for (let i = 0; i < 8; i++) {
-    const random = seededRandom(31_000 + i);
+    const random = seededRandom(81_000 + i);
     const scene = makeScene(random, { rows: 4, columns: 8 });
     const [own, other] = [await printCards(scene.rackId), await printCards(rackIdOf(random))];
     const cards = own.map((card, c) => (c <= i % 4 ? (other[c] as CardPicture) : card));

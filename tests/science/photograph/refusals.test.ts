@@ -56,6 +56,9 @@ test('a good photograph is read', async () => {
 test.each<[string, Partial<Shot>, NotRead['why']]>([
   ['from the side', { tilt: 38, fill: 0.7, width: 1000, height: 750 }, 'tilted'],
   ['with a lens that draws inwards', { lens: -0.3 }, 'lens'],
+  ['with a lens that draws outwards', { lens: 0.28, fill: 0.72, width: 900, height: 675 }, 'lens'],
+  ['too bright at one side', { exposure: 1.15, uneven: 0.35, brightest: [-1, 0] }, 'bright'],
+  ['too bright in coloured light', { exposure: 1.2, light: [0.55, 0.8, 1] }, 'bright'],
   ['through moving water', { ripple: 5 }, 'waves'],
   ['out of focus', { blur: 4 }, 'blurred'],
   ['in the dark', { exposure: 0.02 }, 'dark'],
