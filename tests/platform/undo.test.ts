@@ -326,3 +326,8 @@ describe('undo, from the notice after saving', () => {
     expect(await isThere(hold)).toBe(true);
   });
 });
+
+test('a browser tells the service, and nobody else, which page it comes from, so that undo leads back to it', async () => {
+  for (const page of ['/stock', '/scan'])
+    expect((await owner.get(page)).headers['referrer-policy']).toBe('same-origin');
+});

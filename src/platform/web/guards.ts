@@ -68,6 +68,8 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
       directives: contentPolicy,
     },
     hsts: false,
+    // The page before is where somebody comes back to (`pageBefore`); other hosts are told nothing.
+    referrerPolicy: { policy: 'same-origin' },
   });
   app.addHook('onRequest', async (request) => checkHost(request));
   await app.register(fastifyCookie, { secret: await secretNamed(service.db, 'cookies') });

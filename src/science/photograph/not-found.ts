@@ -172,9 +172,9 @@ export function whyCrooked(
     // Two more numbers make any fit a little better: four cards of an ordinary lens lose a fifth of their residuals to them.
     if (isLens && (!isFlat || free.residual < EXPLAINED * plane.residual)) return { why: 'lens' };
     if (isFlat && bent <= LIMITS.bent && Math.abs(plane.bend) > LIMITS.lens) return { why: 'lens' };
-    if (!isFlat && bent <= LIMITS.bent && isOneAskew(found, picture)) return { why: 'askew' };
-    if (!isFlat || bent > LIMITS.bent)
-      return { why: bent > LIMITS.bent || plane.residual <= ASKEW ? 'waves' : 'askew' };
+    const isMoved = bent > LIMITS.bent || unlikeOf(Object.values(found)) > MOVED;
+    if (!isFlat && !isMoved && isOneAskew(found, picture)) return { why: 'askew' };
+    if (!isFlat || bent > LIMITS.bent) return { why: isMoved || plane.residual <= ASKEW ? 'waves' : 'askew' };
   }
   if (plane.tilt <= LIMITS.tilt) return null;
   // Seen from the side each card is as narrow as the rack; where only their places say so, water moved them.
@@ -192,6 +192,25 @@ const OWN_TILT = 0.75;
 
 /** Cards with straight sides that lie farther off than this, mm, are not moved by water (own choice). */
 const ASKEW = 4;
+
+/** From here on single cards are drawn out unlike each other as water does it; a card that is fixed askew stays square (own choice). */
+const MOVED = 0.07;
+
+/** How unlike frames are drawn out: the most that the logarithms of width against height, or the angles of their corners, differ. */
+function unlikeOf(frames: readonly (readonly Point[])[]): number {
+  const shapes = frames.map((corners) => {
+    const [a, b, c, d] = corners as [Point, Point, Point, Point];
+    const [rightX, rightY] = [b.x + c.x - a.x - d.x, b.y + c.y - a.y - d.y];
+    const [downX, downY] = [d.x + c.x - a.x - b.x, d.y + c.y - a.y - b.y];
+    const [wide, high] = [Math.hypot(rightX, rightY), Math.hypot(downX, downY)];
+    return {
+      drawn: Math.log(wide / high),
+      sheared: Math.asin((rightX * downX + rightY * downY) / (wide * high)),
+    };
+  });
+  const range = (values: readonly number[]) => Math.max(...values) - Math.min(...values);
+  return Math.max(range(shapes.map(({ drawn }) => drawn)), range(shapes.map(({ sheared }) => sheared)));
+}
 
 /** Whether three of four cards lie well, and the fourth does not. */
 function isOneAskew(found: FoundFrames, picture: Picture): boolean {
