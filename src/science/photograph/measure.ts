@@ -3,9 +3,8 @@ import { ciede2000, type Lab } from './colour.ts';
 import { type CutOut, cutOut, finerCover, maskOf } from './cover.ts';
 import { planarArea } from './height.ts';
 import { channelOf, medianOf } from './image.ts';
-import { borderOf, simplified } from './outline.ts';
 import type { Parts } from './parts.ts';
-import { inner, type Mask, regionsOf } from './regions.ts';
+import { borderOf, inner, type Mask, regionsOf, simplified } from './regions.ts';
 import { LEAST_PART, type LotFace, type LotToRead, type StraightRack } from './straight-rack.ts';
 
 /** Where more of a lot than this is clipped, its colour is not known. */

@@ -5,11 +5,10 @@ import { ciede2000, encodedOf, labOf, linearOf, quickLabOf } from '../../../src/
 import { readCameraNotes } from '../../../src/science/photograph/exif.ts';
 import { cameraPlace, planarArea } from '../../../src/science/photograph/height.ts';
 import { fitHomography, inverseOf, project } from '../../../src/science/photograph/homography.ts';
-import { borderOf, simplified } from '../../../src/science/photograph/outline.ts';
 import { toneOf } from '../../../src/science/photograph/patches.ts';
 import { fitPlane } from '../../../src/science/photograph/plane.ts';
 import { readRack } from '../../../src/science/photograph/read.ts';
-import { fillHoles, regionsOf } from '../../../src/science/photograph/regions.ts';
+import { borderOf, fillHoles, regionsOf, simplified } from '../../../src/science/photograph/regions.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { num, referenceTable } from '../../support/csv.ts';
 import { published } from '../../support/published.ts';
