@@ -66,8 +66,11 @@ export interface Advice {
   asks?: Asked;
 }
 
-/** A doser that is seen to, a standard tested with the kit in use, a look at all stock, another test since the alert. */
-export type Asked = 'doser' | 'standard' | 'stock' | 'test';
+/**
+ * A doser that is seen to, a standard tested with the kit in use, a look at all stock, another test since the alert, a test of
+ * salinity, the place of a lot (flow, neighbours), the light of racks measured since the alert.
+ */
+export type Asked = 'doser' | 'standard' | 'stock' | 'test' | 'salinity' | 'place' | 'light';
 
 type Said = (text: string, ...acts: readonly Act[]) => Advice;
 

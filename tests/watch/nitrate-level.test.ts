@@ -97,6 +97,29 @@ describe('the rule on nitrate’s level', () => {
     expect(at(system(weekly(() => 35)))[0]?.question).toContain('None is logged');
   });
 
+  // A part f changed each time holds the level at what is made between two changes over f: 40 mg/L a week are over any part.
+  test('changes that do not hold it are not asked for beside the habit, and what holds it is', () => {
+    const asked = (share: number, made: number) => {
+      const changes = Array.from({ length: 9 }, (_, i) => waterChange(7 * i, share));
+      const [found] = at(
+        system(
+          weekly((day) => 30 + made * (day / 7)),
+          [],
+          { changes },
+        ),
+      );
+      const acts = found?.advice.flatMap(({ acts: own }) => own.map(({ lever }) => lever)) ?? [];
+      return { text: found?.firstStep ?? '', acts, changes: found?.changes ?? null };
+    };
+    const held = asked(0.1, 0);
+    expect(held.acts).toEqual(['export', 'water']);
+    expect(held.changes).not.toBeNull();
+    const lost = asked(0.02, 40);
+    expect(lost.text).toContain('Export more');
+    expect(lost.acts).toEqual(['export']);
+    expect(lost.changes).toBeNull();
+  });
+
   test('one unconfirmed high reading asks for another', () => {
     const readings = [...weekly(() => 8), reading(60, 45, 4.5, { trust: 'unconfirmed' })];
     expect(at(system(readings))).toMatchObject([{ severity: 'watch' }]);

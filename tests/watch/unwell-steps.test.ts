@@ -74,7 +74,7 @@ describe('the steps for an unwell lot', () => {
     };
     expect(told(8, 10).text).toContain('Look at flow and neighbours.');
     expect(told(8, 10).figures).toContain('Within its band');
-    expect(told(8, 2).text).toContain('Look at alkalinity first, then at flow and neighbours.');
+    expect(told(8, 2).text).toContain('Look at alkalinity first. Look at flow and neighbours.');
     // Nitrate that is raised is looked at again, and alkalinity with it.
     expect(told(25, 10).text).toContain('Look at nitrate and alkalinity first');
   });

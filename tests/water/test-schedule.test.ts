@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { RateNow } from '../../src/water/demand/supply.rules.ts';
 import {
+  isDosedWithAlkalinity,
   isWeighed,
   type TestedQuantity,
   type WeighedCode,
@@ -8,7 +9,7 @@ import {
   weighTests,
 } from '../../src/water/routines/test-schedule.rules.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
-import { reading } from '../watch/facts.ts';
+import { dayZero, dose, reading } from '../watch/facts.ts';
 import { makeSystem, read } from './farm.ts';
 
 // 1 meq/L is 2.804 dKH (half the molar mass of CaO, 56.077 g/mol, in tens of mg).
@@ -26,7 +27,7 @@ function tested(
     ...{ code, plausibleLow: level / 2, plausibleHigh: 2 * level, hasProbe: false, everyDays: 7 },
     readings: Array.from({ length: 10 }, (_, i) => reading(i, level, u)),
     kept: { bandLow: band[0], bandHigh: band[1], limitHigh: null, makeUp: null, source: 'own choice' },
-    rate: null,
+    ...{ rate: null, dosedWithAlkalinity: false },
     ...more,
   };
 }
@@ -50,6 +51,31 @@ function weighed(one: TestedQuantity): WeighedTests {
   if (!isWeighed(found)) throw new Error(found.unknown);
   return found;
 }
+
+describe('what is dosed together with alkalinity', () => {
+  const dosed = (days: readonly number[], quantityCode: string, substance = 'one solution') =>
+    days.map((day) => ({ ...dose(day, quantityCode, 1), substance }));
+  const days = [1, 3, 5, 7, 9, 11];
+
+  test('is known by doses of one substance at one time, each of them', () => {
+    const both = [...dosed(days, 'alkalinity'), ...dosed(days, 'calcium')];
+    expect(isDosedWithAlkalinity(both, 'calcium', dayZero + 12)).toBe(true);
+    expect(isDosedWithAlkalinity(both, 'alkalinity', dayZero + 12)).toBe(false);
+    expect(isDosedWithAlkalinity([...both, ...dosed([12], 'calcium')], 'calcium', dayZero + 12)).toBe(false);
+    expect(isDosedWithAlkalinity(both, 'calcium', dayZero + 60)).toBe(false);
+    const apart = [...dosed(days, 'alkalinity'), ...dosed(days, 'calcium', 'another solution')];
+    expect(isDosedWithAlkalinity(apart, 'calcium', dayZero + 12)).toBe(false);
+  });
+
+  test('needs no tests of its own for what befalls its doses: alkalinity tells that sooner', () => {
+    // 0.45 meq/L of alkalinity go with 9 mg/L of calcium (20.04 mg/L a meq, CaCO3).
+    const calcium = (dosedWithAlkalinity: boolean) =>
+      weighed(tested('calcium', 430, 9, [380, 480], { rate: rate(-9, 9), dosedWithAlkalinity }));
+    expect(calcium(true).proposed).toBe(14);
+    expect(calcium(true).goings.map(({ toldByAlkalinity }) => toldByAlkalinity)).toEqual([true, true]);
+    expect(calcium(false).proposed).toBeLessThan(14);
+  });
+});
 
 describe('the tests that are worth their minutes', () => {
   test('come so often that each trouble is told while a third of its time is left', () => {

@@ -135,6 +135,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'loose-in-flow': () => ['move', 'flow'],
   'neighbours-in-reach': () => ['move'],
   'tissue-loss': () => ['photo', 'move', 'test', 'emergency', 'change water', 'switch off'],
+  'cut-batch': () => ['photo', 'move', 'affected'],
   'losses-above-usual': () => ['affected', 'losses', 'test', 'emergency'],
   'affected-share': () => ['affected', 'photo', 'move', 'test', 'emergency'],
   'pest-in-water': () => ['pest watch', 'photo'],

@@ -1,6 +1,6 @@
 import { type Advice, type Asked, advised } from '../../alerts/advice.ts';
 import type { OpenAlert } from '../../alerts/diff.rules.ts';
-import { type Finding, keyText, type Severity } from '../../alerts/finding.ts';
+import { type Finding, keyText } from '../../alerts/finding.ts';
 import { dateAtDay, dayOf, daysBetween } from '../../science/numeric/time.ts';
 import type { Action } from '../answers/actions.ts';
 import { quantityOfAlert } from '../answers/answers.rules.ts';
@@ -11,20 +11,27 @@ import { groundOf, kitsBehind } from './ground.ts';
 
 /**
  * So many days nobody is sent to the same thing again, where it was in order or set right (own choice): when it was seen to
- * for this very alert, and when before it opened. A standard holds for longer, since a bottle that reads right goes on doing so;
- * a doser may stop on the day after somebody saw to it.
+ * for this very alert, for another alert on the same quantity, and when before any of them opened. A standard holds for longer,
+ * since a bottle that reads right goes on doing so; a doser may stop on the day after somebody saw to it.
  */
-const seenToFor: Readonly<Record<Asked, { since: number; before: number }>> = {
-  doser: { since: 14, before: 2 },
-  standard: { since: 14, before: 7 },
-  stock: { since: 7, before: 2 },
-  test: { since: 7, before: 0 },
+const seenToFor: Readonly<Record<Asked, { since: number; sameCause: number; before: number }>> = {
+  doser: { since: 14, sameCause: 7, before: 2 },
+  standard: { since: 30, sameCause: 30, before: 21 },
+  stock: { since: 7, sameCause: 7, before: 2 },
+  test: { since: 7, sameCause: 0, before: 0 },
+  salinity: { since: 4, sameCause: 4, before: 4 },
+  place: { since: 30, sameCause: 0, before: 0 },
+  light: { since: 30, sameCause: 0, before: 0 },
 };
 
-/** So many days it holds where the water harms the stock now: what was in order may have stopped since. Own choice. */
+/**
+ * So many days it holds where the water harms the stock now: what was in order may have stopped since. Not so of a bottle that
+ * reads right, and not of a doser after which the level went no further out. Own choice.
+ */
 const whileItHarms = 1;
+const holdsWhileItHarms: readonly Asked[] = ['standard', 'place', 'light'];
 
-/** The longest of these: so far back actions are asked for. */
+/** So far back actions are asked for: a doser serviced for an alert; what was said of an alert came after it opened. */
 export const seenToDays = 14;
 
 /** A standard that reads within this part of its value is read right; own choice: more than a bottle differs from the next. */
@@ -36,6 +43,9 @@ const words: Readonly<Record<Asked, string>> = {
   standard: 'a standard, read right',
   stock: 'all stock',
   test: 'a test',
+  salinity: 'salinity, within its band',
+  place: 'its place',
+  light: 'a light survey',
 };
 
 interface Known {
@@ -50,16 +60,13 @@ interface Known {
  * read right. The alert says what was seen to and when. Where nothing else is asked for, the advice stays as it is.
  */
 export function withoutSeenTo(findings: readonly Finding[], known: Known): Finding[] {
-  const opened = new Map(known.open.map((alert) => [keyText(alert), alert.openedAt]));
   return findings.map((finding) => {
     const asked = [...new Set(finding.advice.flatMap(({ asks }) => asks ?? []))];
-    const since = opened.get(keyText(finding)) ?? null;
+    const since = openedFor(finding, known);
     const seen = new Map(
       asked.flatMap((asks) => {
         const at = seenAt(asks, finding, known);
-        return at !== null && isLate({ asks, at, since, severity: finding.severity }, known.now)
-          ? [[asks, at] as const]
-          : [];
+        return at !== null && isLate({ asks, at, since, finding }, known) ? [[asks, at] as const] : [];
       }),
     );
     const left = finding.advice.filter(({ asks }: Advice) => asks === undefined || !seen.has(asks));
@@ -73,14 +80,51 @@ export function withoutSeenTo(findings: readonly Finding[], known: Known): Findi
   });
 }
 
+/** Since when an alert tells of it, and since when the first of those that stand open on its quantity. */
+interface Since {
+  own: OpenAlert | null;
+  cause: Date | null;
+}
+
+function openedFor(finding: Finding, { open, facts }: Known): Since {
+  const key = keyText(finding);
+  const code = quantityOfAlert(finding, facts);
+  const alike = code === null ? [] : open.filter((alert) => quantityOfAlert(alert, facts) === code);
+  const first = Math.min(...alike.map(({ openedAt }) => openedAt.getTime()));
+  return {
+    own: open.find((alert) => keyText(alert) === key) ?? null,
+    cause: Number.isFinite(first) ? new Date(first) : null,
+  };
+}
+
 /** Whether it was seen to so lately that it is not asked for again. */
 function isLate(
-  { asks, at, since, severity }: { asks: Asked; at: Date; since: Date | null; severity: Severity },
-  now: Date,
+  { asks, at, since, finding }: { asks: Asked; at: Date; since: Since; finding: Finding },
+  { facts, now }: Known,
 ): boolean {
-  const { since: own, before } = seenToFor[asks];
-  const days = since !== null && at >= since ? own : before;
-  return daysBetween(at, now) <= (severity === 'now' ? Math.min(days, whileItHarms) : days);
+  const { since: own, sameCause, before } = seenToFor[asks];
+  const days =
+    since.own !== null && at >= since.own.openedAt
+      ? own
+      : since.cause !== null && at >= since.cause
+        ? Math.max(before, sameCause)
+        : before;
+  const harms = finding.severity === 'now' && !holdsWhileItHarms.includes(asks);
+  const asUsual = !harms || (asks === 'doser' && !wentFurtherOut(finding, facts, at));
+  return daysBetween(at, now) <= (asUsual ? days : Math.min(days, whileItHarms));
+}
+
+/** Whether the level went further from the middle of its band since, beyond what a test errs by; true where that is not known. */
+function wentFurtherOut(finding: Finding, facts: SystemFacts, at: Date): boolean {
+  const code = quantityOfAlert(finding, facts) ?? '';
+  const { bandLow = null, bandHigh = null } = facts.kept.get(code) ?? {};
+  const readings = (facts.readings.get(code) ?? []).filter(({ trust }) => trust !== 'unconfirmed');
+  const before = readings.findLast(({ day }) => day <= dayOf(at));
+  const last = readings.at(-1);
+  if (bandLow === null || bandHigh === null || before === undefined || last === undefined) return true;
+  if (last.day <= before.day) return true;
+  const off = ({ value }: { value: number }) => Math.abs(value - (bandLow + bandHigh) / 2);
+  return off(last) > off(before) + last.u;
 }
 
 /** When it was last seen to and in order; null where the log does not say. */
@@ -96,6 +140,12 @@ function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
     }
     case 'standard':
       return standardReadAt(finding, known);
+    case 'salinity':
+      return salinityReadAt(known.facts);
+    case 'place':
+      return placeSeenAt(finding, known);
+    case 'light':
+      return surveyedAt(finding, known);
   }
 }
 
@@ -114,6 +164,37 @@ function doserServicedAt(finding: Finding, { facts, actions }: Known): Date | nu
 function allSeenAt({ lots }: SystemFacts): Date | null {
   const last = lots.map(({ conditions: [latest] }) => latest?.day ?? null);
   return last.length === 0 || last.includes(null) ? null : dateAtDay(Math.min(...last.map(Number)));
+}
+
+/** When salinity was last read within its band, by a test that nobody doubts. */
+function salinityReadAt({ readings, kept }: SystemFacts): Date | null {
+  const last = readings.get('salinity')?.at(-1);
+  const { bandLow = null, bandHigh = null } = kept.get('salinity') ?? {};
+  if (last === undefined || bandLow === null || bandHigh === null || last.trust === 'unconfirmed')
+    return null;
+  return last.value < bandLow || last.value > bandHigh ? null : dateAtDay(last.day);
+}
+
+/** When somebody said that he did the steps of this alert on a lot, unless something was set beside it since, or it was moved. */
+function placeSeenAt(finding: Finding, { open, facts, actions }: Known): Date | null {
+  const alert = open.find((one) => keyText(one) === keyText(finding));
+  const said = actions.findLast(({ kind, subjectId }) => kind === 'said' && subjectId === alert?.id);
+  const lot = facts.lots.find(({ id }) => id === finding.subject.id);
+  if (said === undefined || lot === undefined) return null;
+  const changed = facts.lots.some(
+    ({ rackId, placedDay }) => rackId === lot.rackId && placedDay > dayOf(said.at),
+  );
+  return changed ? null : said.at;
+}
+
+/** When the light of a rack that it is about was measured since it opened. */
+function surveyedAt(finding: Finding, { open, facts }: Known): Date | null {
+  const alert = open.find((one) => keyText(one) === keyText(finding));
+  const days = facts.racks
+    .filter(({ id, lampId }) => id === finding.subject.id || lampId === finding.subject.id)
+    .flatMap(({ surveys }) => surveys.at(-1)?.day ?? []);
+  const last = Math.max(...days);
+  return alert === undefined || !(last > dayOf(alert.openedAt)) ? null : dateAtDay(last);
 }
 
 /** When the kit in use read a standard right, in duplicate at least. */

@@ -48,6 +48,7 @@ const remedies: Readonly<Record<string, Remedy>> = {
   'moving-together': water,
   'sources-differ': { by: [], confirm: 'test' },
   'tissue-loss': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
+  'cut-batch': { by: ['move'], confirm: 'look' },
   'affected-share': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
   'losses-above-usual': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
   'heat-stress': { by: ['switched off', 'running', 'mended', 'serviced', 'event'], confirm: 'test' },

@@ -80,11 +80,13 @@ export function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null 
           .flatMap(({ surveys }) => surveys.map(({ day }) => day))
           .sort((a, b) => a - b),
       );
-    case 'look':
+    case 'look': {
+      const told = lotsLeft(asked) ? about : new Set(facts.lots.map(({ id }) => id));
       return (
-        actions.find(({ kind, at, subjectId }) => kind === 'look' && at > last.at && about.has(subjectId))
+        actions.find(({ kind, at, subjectId }) => kind === 'look' && at > last.at && told.has(subjectId))
           ?.at ?? null
       );
+    }
     case 'probe':
       return first(
         (facts.readings.get(probeQuantity(alert, facts)) ?? [])
@@ -95,6 +97,10 @@ export function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null 
       return kitCheckedAt(asked);
   }
 }
+
+/** Whether a lot that the alert is about still stands here; of those that were set apart the others of their water tell. */
+const lotsLeft = ({ alert: { subject, finding }, facts }: Confirmed): boolean =>
+  facts.lots.some(({ id }) => id === subject.id || finding.lots.includes(id));
 
 /** Tests of a standard that tell of a kit in use: in duplicate, as its alerts ask. */
 const standardChecks = 2;
@@ -164,7 +170,8 @@ export function confirmWords(confirm: Confirming, asked: Confirmed): string {
     }
     case 'look': {
       const codes = facts.lots.filter(({ id }) => id === alert.subject.id).map(lotName);
-      return codes.length === 0 ? 'a look at its lots' : `a look at ${codes.join(', ')}`;
+      if (codes.length > 0) return `a look at ${codes.join(', ')}`;
+      return lotsLeft(asked) ? 'a look at its lots' : 'a look at the lots that are left';
     }
     case 'probe':
       return 'a test by hand beside the probe';

@@ -26,6 +26,7 @@ interface GoneRow {
   parentId: string | null;
   place: string;
   leftAt: Date;
+  cutAt: Date | null;
   looks: (Omit<ConditionFact, 'at' | 'day'> & { ms: number })[];
 }
 
@@ -43,7 +44,8 @@ const goneQuery = `
      WHERE tank.system_id = ANY($1)
      GROUP BY placement.lot_id, tank.system_id)
   SELECT lot.id, gone.system_id AS "systemId", lot.code, coalesce(nullif(lot.own_code, ''), lot.trade_name) AS "ownName",
-         kind.name AS "kindName", lot.parent_id AS "parentId", gone.place, gone.left_at AS "leftAt", seen.looks
+         kind.name AS "kindName", lot.parent_id AS "parentId", gone.place, gone.left_at AS "leftAt", seen.looks,
+         (SELECT max(cut.at) FROM cut WHERE cut.from_lot_id = lot.id OR cut.into_lot_id = lot.id) AS "cutAt"
     FROM gone
     JOIN lot ON lot.id = gone.lot_id
     JOIN kind ON kind.id = lot.kind_id
@@ -70,9 +72,10 @@ export async function loadGoneLots(
   span: Span,
 ): Promise<Map<string, GoneLotFact[]>> {
   const { rows } = await pool.query<GoneRow>(goneQuery, [systemIds, before(span, goneDays), span.now]);
-  const factOf = ({ systemId: _, leftAt, looks, ...kept }: GoneRow): GoneLotFact => ({
+  const factOf = ({ systemId: _, leftAt, cutAt, looks, ...kept }: GoneRow): GoneLotFact => ({
     ...kept,
     leftDay: dayOf(leftAt),
+    cutDay: cutAt === null ? null : dayOf(cutAt),
     conditions: looks.map(({ ms, ...look }) => ({ ...look, ...timeOf(ms) })),
   });
   return new Map(

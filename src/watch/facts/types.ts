@@ -316,7 +316,10 @@ export interface LotFact {
 
 /** A lot that lost flesh when it was taken out of the water, or died there. */
 export interface GoneLotFact
-  extends Pick<LotFact, 'id' | 'code' | 'ownName' | 'kindName' | 'parentId' | 'place' | 'conditions'> {
+  extends Pick<
+    LotFact,
+    'id' | 'code' | 'ownName' | 'kindName' | 'parentId' | 'place' | 'conditions' | 'cutDay'
+  > {
   leftDay: number;
 }
 

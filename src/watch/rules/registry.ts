@@ -23,6 +23,7 @@ import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
 import { affectedShare } from './lots/affected-share.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
+import { cutBatch } from './lots/cut-batch.ts';
 import { lightening } from './lots/lightening.ts';
 import { lossesAboveUsual } from './lots/losses-above-usual.ts';
 import { pestInWater } from './lots/pest-in-water.ts';
@@ -77,6 +78,7 @@ export const rules = [
   looseInFlow,
   neighboursInReach,
   tissueLoss,
+  cutBatch,
   affectedShare,
   lossesAboveUsual,
   pestInWater,

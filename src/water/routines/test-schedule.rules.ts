@@ -5,7 +5,7 @@ import { acuteEdgesBeside } from '../acute/acute-states.rules.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
 import { upperMedian } from '../estimates/last-test.rules.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
-import type { KeptFact, ReadingFact } from '../record/types.ts';
+import type { DoseFact, KeptFact, ReadingFact } from '../record/types.ts';
 
 /** The quantities whose tests are weighed: what moves within days or weeks, by causes whose speed can be known. */
 export const weighedCodes = [
@@ -32,6 +32,8 @@ export interface TestedQuantity {
   rate: RateNow | null;
   /** How far apart its tests are planned, days; null where none are. */
   everyDays: number | null;
+  /** All of its doses come with those of alkalinity, whose tests tell sooner what befalls them. */
+  dosedWithAlkalinity: boolean;
 }
 
 /** Something that can go wrong without anybody seeing it, and how fast it moves the level. */
@@ -43,6 +45,8 @@ export interface Going {
   /** False where no level is known at which it harms: then it is a level well beyond the band, by own choice. */
   isHarmKnown: boolean;
   bound: number;
+  /** The tests of alkalinity tell it sooner, since both are dosed together: its own need not. */
+  toldByAlkalinity: boolean;
   /** Expected days until tests tell it: as planned now (null: not planned, or never), and as proposed. */
   toldNow: number | null;
   toldProposed: number | null;
@@ -92,6 +96,19 @@ const beyondBand = 0.5;
 /** The same of a band with one end, as a part of it; own choice. */
 const beyondEdge = 0.1;
 
+/** So far back doses are looked at, days, and how many there must be; own choice. */
+const [dosesOf, fewestDoses] = [28, 5];
+
+/** Whether all doses of a quantity of the last weeks were given with one of alkalinity, of one substance at one time. */
+export function isDosedWithAlkalinity(doses: readonly DoseFact[], code: string, today: number): boolean {
+  if (code === 'alkalinity') return false;
+  const recent = doses.filter(({ day }) => day > today - dosesOf);
+  const keyOf = ({ at, substance }: DoseFact) => `${at} ${substance}`;
+  const together = new Set(recent.flatMap((one) => (one.quantityCode === 'alkalinity' ? [keyOf(one)] : [])));
+  const own = recent.filter(({ quantityCode }) => quantityCode === code);
+  return own.length >= fewestDoses && own.every((one) => together.has(keyOf(one)));
+}
+
 /** Readings by the farm's own tests: no probe's, no laboratory's. */
 export const byHand = (readings: readonly ReadingFact[]): ReadingFact[] =>
   readings.filter(({ probe, hand }) => probe !== true && hand === '');
@@ -117,11 +134,17 @@ export function weighTests(tested: TestedQuantity): WeighedTests | NotWeighed {
     .map(({ kind, perDay }) => {
       const side = perDay < 0 ? 'low' : 'high';
       const harmsAfter = (edges.harm[side] - level) / perDay;
-      return { kind, perDay, harmsAfter, isHarmKnown: edges.isKnown[side], bound: shareOfTime * harmsAfter };
+      const toldByAlkalinity = tested.dosedWithAlkalinity && kind.startsWith('dose');
+      return {
+        ...{ kind, perDay, harmsAfter, isHarmKnown: edges.isKnown[side], toldByAlkalinity },
+        bound: shareOfTime * harmsAfter,
+      };
     })
     .filter(({ harmsAfter }) => Number.isFinite(harmsAfter));
   if (goings.length === 0) return { code, unknown: 'its band is open on the side to which it can move' };
-  const known = goings.map((going) => ({ ...going, daily: told(going.perDay, 1) }));
+  const known = goings
+    .filter(({ toldByAlkalinity }) => !toldByAlkalinity)
+    .map((going) => ({ ...going, daily: told(going.perDay, 1) }));
   if (known.some(({ daily }) => daily === null))
     return { code, unknown: 'its tests are too coarse to tell so slow a change' };
   const enough = known.map(({ perDay, bound, harmsAfter, daily }) => ({

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { demandCodes, readDemand } from '../demand/demand.ts';
 import { demandDay } from '../demand/demand-record.rules.ts';
 import { rateNow } from '../demand/supply.rules.ts';
@@ -9,6 +10,7 @@ import type { WaterSystem } from '../systems/systems.ts';
 import type { Routine } from './routines.ts';
 import {
   byHand,
+  isDosedWithAlkalinity,
   type NotWeighed,
   type WeighedTests,
   weighedCodes,
@@ -53,6 +55,7 @@ export async function readTestSchedule(
       ...{ plausibleLow: quantity.plausibleLow, plausibleHigh: quantity.plausibleHigh },
       readings: byHand(readings),
       hasProbe: readings.length > byHand(readings).length && readings.at(-1)?.probe === true,
+      dosedWithAlkalinity: isDosedWithAlkalinity(record.doses, code, dayOf(now)),
       rate: data === undefined ? null : rateNow(data, code, demandDay(record, code, now)),
     };
     return { quantity, routine, weighed: weighTests(tested) };

@@ -100,7 +100,8 @@ const daysWords = (days: number): string => {
   return rounded <= 1 ? 'a day' : `${numberWords(rounded)} days`;
 };
 
-function toldWords({ toldNow, toldProposed }: Going): string {
+function toldWords({ toldNow, toldProposed, toldByAlkalinity }: Going): string {
+  if (toldByAlkalinity) return 'Alkalinity is dosed with it, and its tests tell that sooner.';
   const proposed = toldProposed === null ? 'not told' : daysWords(toldProposed);
   if (toldNow === null) return `Told after about ${proposed} as proposed.`;
   return daysWords(toldNow) === proposed

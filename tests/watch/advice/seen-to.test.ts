@@ -3,9 +3,13 @@ import type { OpenAlert } from '../../../src/alerts/diff.rules.ts';
 import type { Finding } from '../../../src/alerts/finding.ts';
 import { withoutSeenTo } from '../../../src/watch/advice/seen-to.rules.ts';
 import type { Action } from '../../../src/watch/answers/actions.ts';
-import type { KitFact, SystemFacts } from '../../../src/watch/facts/types.ts';
+import type { KitFact, LotFact, SystemFacts } from '../../../src/watch/facts/types.ts';
 import { alkalinityFalling } from '../../../src/watch/rules/alkalinity/alkalinity-falling.ts';
-import { blankKit, blankSystem, dayZero, find, onDay, reading } from '../facts.ts';
+import { outOfBand } from '../../../src/watch/rules/bands/out-of-band.ts';
+import { lightStep } from '../../../src/watch/rules/light/light-step.ts';
+import { conditionNoted } from '../../../src/watch/rules/lots/condition-noted.ts';
+import { blankKit, blankLot, blankSystem, dayZero, find, onDay, reading } from '../facts.ts';
+import { blankRack, look, survey } from '../kinds.ts';
 
 // How long a look holds is an own choice of this project.
 
@@ -56,7 +60,7 @@ describe('what was seen to lately', () => {
     return { text: told?.firstStep ?? '', figures: told?.figures ?? [] };
   };
   const doser = 'Look at what supplies it';
-  const standard = 'test a standard';
+  const standard = 'Test a standard';
 
   test('a doser serviced since the alert opened is not asked for again within two weeks', () => {
     expect(asked(falling(), [], 35).text).toContain(doser);
@@ -94,5 +98,125 @@ describe('what was seen to lately', () => {
     expect(asked(falling([check(36, 3.01), check(36.1, 2.98)]), [], 35).text).not.toContain(standard);
     expect(asked(falling([check(36, 3.3), check(36.1, 3.32)]), [], 35).text).toContain(standard);
     expect(asked(falling([check(10, 3.01), check(10.1, 2.98)]), [], 35).text).toContain(standard);
+    expect(asked(falling([check(20, 3.01), check(20.1, 2.98)]), [], 35).text).not.toContain(standard);
+  });
+
+  test('a standard holds while the water harms the stock, since a bottle that reads right goes on doing so', () => {
+    const facts = falling([check(36, 3.01), check(36.1, 2.98)]);
+    const finding = { ...found(facts), severity: 'now' as const };
+    const open = [openedOn(finding, 35)];
+    const [told] = withoutSeenTo([finding], { open, facts, actions: [], now: onDay(today) });
+    expect(told?.firstStep).not.toContain(standard);
+  });
+
+  test('a doser seen to for another alert on the same quantity is not asked for again by this one within a week', () => {
+    const finding = found(falling());
+    const other = { ...openedOn(finding, 30), rule: 'alkalinity-unsteady', id: 'other' };
+    const text = (day: number) =>
+      withoutSeenTo([finding], {
+        ...{ open: [other, openedOn(finding, 38)], facts: falling(), now: onDay(today) },
+        actions: [serviced(day)],
+      })[0]?.firstStep;
+    expect(text(34)).not.toContain(doser);
+    expect(text(31)).toContain(doser);
+    const ofSalt = { ...other, rule: 'out-of-band', facet: 'salinity' };
+    expect(
+      withoutSeenTo([finding], {
+        ...{ open: [ofSalt, openedOn(finding, 38)], facts: falling(), now: onDay(today) },
+        actions: [serviced(34)],
+      })[0]?.firstStep,
+    ).toContain(doser);
+  });
+
+  test('where the level went no further out since the doser was seen to, it is not asked for again the next day', () => {
+    const finding = { ...found(falling()), severity: 'now' as const };
+    const stands = falling();
+    const readings = (stands.readings.get('alkalinity') ?? []).map((one) =>
+      one.day > dayZero + 35 ? { ...one, value: 3 - 0.036 * 4 } : one,
+    );
+    const facts = { ...stands, readings: new Map([['alkalinity', readings]]) };
+    const asks = { open: [openedOn(finding, 34)], actions: [serviced(36)], now: onDay(today) };
+    expect(withoutSeenTo([finding], { ...asks, facts })[0]?.firstStep).not.toContain(doser);
+    expect(withoutSeenTo([finding], { ...asks, facts: stands })[0]?.firstStep).toContain(doser);
+  });
+});
+
+describe('the place of a lot', () => {
+  const ill = (more: Partial<LotFact> = {}): SystemFacts =>
+    blankSystem({
+      lots: [
+        blankLot({ id: 'ill', conditions: [look(38, 'receding', 1), look(30, 'well')] }),
+        blankLot({ id: 'beside', ...more }),
+      ],
+    });
+  const asked = (facts: SystemFacts, said: number | null) => {
+    const [finding] = find(conditionNoted, facts, today);
+    if (finding === undefined) throw new Error('It recedes, and nothing is found.');
+    const actions: Action[] =
+      said === null
+        ? []
+        : [{ ...serviced(said), kind: 'said', subjectId: 'alert', quantityCode: null, contents: null }];
+    const open = [openedOn(finding, 38)];
+    return withoutSeenTo([finding], { open, facts, actions, now: onDay(today) })[0]?.firstStep;
+  };
+
+  test('is not asked for again once somebody said that the steps were done, unless something was set beside it since', () => {
+    expect(asked(ill(), null)).toContain('Look at flow and neighbours.');
+    expect(asked(ill(), 38.5)).not.toContain('Look at flow and neighbours.');
+    expect(asked(ill(), 38.5)).toContain('Look at nitrate and alkalinity first.');
+    expect(asked(ill({ placedDay: dayZero + 38.8 }), 38.5)).toContain('Look at flow and neighbours.');
+  });
+});
+
+describe('lamps that give less', () => {
+  const rack = (days: readonly [number, number][]): SystemFacts =>
+    blankSystem({
+      lamps: [{ id: 'lamp', name: 'Row 1', tankName: 'North', settings: [] }],
+      racks: [blankRack({ id: 'rack', lampId: 'lamp', surveys: days.map(([day, par]) => survey(day, par)) })],
+    });
+  const asked = (facts: SystemFacts) => {
+    const [finding] = find(lightStep, facts, today);
+    if (finding === undefined) throw new Error('They fade, and nothing is found.');
+    const open = [openedOn(finding, 37)];
+    return withoutSeenTo([finding], { open, facts, actions: [], now: onDay(today) })[0]?.firstStep;
+  };
+
+  test('are measured again once, not each time', () => {
+    const before = [
+      [0, 100],
+      [36, 60],
+    ] as const;
+    expect(asked(rack(before.map(([day, par]) => [day, par])))).toContain('then measure again');
+    const again = asked(rack([...before.map(([day, par]): [number, number] => [day, par]), [38, 60]]));
+    expect(again).not.toContain('then measure again');
+    expect(again).toContain('Measure before lamps are replaced.');
+  });
+});
+
+describe('salinity within its band', () => {
+  const [low, high] = [34, 36];
+  const asked = (salinity: number, day: number) => {
+    const kept = (bandLow: number, bandHigh: number) => ({
+      ...{ bandLow, bandHigh, limitHigh: null, makeUp: null, source: 'made up' },
+    });
+    const facts = blankSystem({
+      kept: new Map([
+        ['alkalinity', kept(2.6, 3.4)],
+        ['salinity', kept(low, high)],
+      ]),
+      readings: new Map([
+        ['alkalinity', [1, 2, 3].map((n) => reading(today - 4 + n, 2.3, 0.036))],
+        ['salinity', [reading(day, salinity, 0.2)]],
+      ]),
+    });
+    const finding = find(outOfBand, facts, today).find(({ facet }) => facet === 'alkalinity');
+    if (finding === undefined) throw new Error('It is low, and nothing is found.');
+    return withoutSeenTo([finding], { open: [], facts, actions: [], now: onDay(today) })[0]?.firstStep;
+  };
+
+  test('by a test of late is not asked for beside low alkalinity', () => {
+    expect(asked(35, today - 1)).not.toContain('Look at the salinity.');
+    expect(asked(35, today - 6)).toContain('Look at the salinity.');
+    expect(asked(33, today - 1)).toContain('Look at the salinity.');
   });
 });

@@ -158,6 +158,20 @@ function lotsOf(random: Random): LotFact[] {
   });
 }
 
+/** In every ninth world two lots of one day's cutting lose flesh since. */
+const cutTogether = (seed: number, lots: LotFact[]): LotFact[] =>
+  seed % 9 !== 0
+    ? lots
+    : lots.map((lot, i) =>
+        i > 1
+          ? { ...lot, conditions: lot.conditions.filter(({ state }) => state !== 'receding') }
+          : {
+              ...lot,
+              cutDay: dayZero + today - 9,
+              conditions: [look(today - 1, 'receding', 1), look(today - 12, 'well')],
+            },
+      );
+
 /** Sometimes lots of one kind, or of several, lost pieces of late after a year with few losses. */
 function lossesOf(random: Random): SystemFacts['losses'] {
   const now = dayZero + today;
@@ -489,7 +503,7 @@ export function troubledWorld(seed: number): SystemFacts {
       mean: hot && i > 60 ? 30 : 25.5,
     })),
     kits,
-    lots: lotsOf(random),
+    lots: cutTogether(seed, lotsOf(random)),
     lamps: [0, 1].map((i) => ({
       id: `lamp ${i}`,
       name: `Bars ${i}`,

@@ -216,11 +216,9 @@ function finding(
       asking('doser', measure('Look at what supplies it: doser line, container, calibration, limewater.')),
       isRepeated(readings)
         ? asking('standard', measure('Test with another kit too, if there is one.'))
-        : measure('Test once more, with another kit if there is one.'),
-      asking(
-        'standard',
-        measure('Ask whether a new bottle was opened, and test a standard with it before you dose.'),
-      ),
+        : asking('test', measure('Test once more, with another kit if there is one.')),
+      measure('Ask whether a new bottle was opened that nobody entered.'),
+      asking('standard', measure('Test a standard with the bottle in use before you dose.')),
       correct(
         `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
         up('level', 'alkalinity', 'slow'),

@@ -3,6 +3,7 @@ import {
   type Advice,
   again,
   air,
+  asking,
   correct,
   done,
   down,
@@ -33,7 +34,7 @@ interface BandAdvice {
 
 const confirm = measure('Confirm with a second test, with another kit if there is one.');
 /** In its place where a repeat has said the same: what is left open is whether the kit is right. */
-const otherKit = measure('Test with another kit too, if there is one.');
+const otherKit = asking('standard', measure('Test with another kit too, if there is one.'));
 const mains = people('Isolate the mains before hands go in.');
 
 /** What stopping it, setting it right and leaving alone come to as acts. */
@@ -108,7 +109,8 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       why: `Stony corals build with it; below ${withoutUnit(fixed.dKH(5))} to ${fixed.dKH(6)} stock was reported severely affected. A quick repair harms more than a steady low level.`,
       steps: [
         confirm,
-        measure('Look at the doser and the salinity.'),
+        asking('doser', measure('Look at the doser.')),
+        asking('salinity', measure('Look at the salinity.')),
         correct(
           `Then plan a correction of at most ${fixed.byDKH(1)} a day.`,
           up('level', 'alkalinity', 'slow'),

@@ -13,7 +13,7 @@ import { bottleQuestion } from '../levels/bottle-question.ts';
 import { chosenBand } from '../levels/chosen-band.ts';
 import { bearableLevels, safeLevels, safeSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
-import type { Level } from '../levels/level-against-band.ts';
+import { beyondByTests, type Level } from '../levels/level-against-band.ts';
 import type { LevelTrack } from '../levels/level-filter.ts';
 import { hoursToAcute } from '../levels/speed.ts';
 import { amount, nameOf, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
@@ -171,7 +171,10 @@ function acuteWords({ facts, code }: JudgedQuantity, { side }: What, hours: numb
 function bandAdvice(seen: JudgedQuantity, what: What) {
   const { value, from } = seen.level;
   const runs = runsTo(seen, what) !== null;
-  const state = { value, runs, confirmed: from === 'confirmed', band: chosenBand(seen.facts, seen.code) };
+  // Two tests running beyond one edge bear each other out as a repeat does: a third is not asked for.
+  const agree = from !== 'unconfirmed' && beyondByTests(seen.readings, seen.edges, seen.track.shift) !== null;
+  const confirmed = from === 'confirmed' || agree;
+  const state = { value, runs, confirmed, band: chosenBand(seen.facts, seen.code) };
   const { why, steps } = adviceOn(seen.code, what.side, state);
   const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
   return { why, ...advised(...finer, ...steps) };

@@ -1,4 +1,4 @@
-import { advised, optimise, up } from '../../../alerts/advice.ts';
+import { advised, asking, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
@@ -82,8 +82,9 @@ function finding(
     ],
     why: 'Lamps and glass give less with age and dirt. The lots follow it down; new lamps at the old setting are then a step up that burns them.',
     ...advised(
+      asking('light', measure('Clean the lamps and the glass, then measure again.')),
       optimise(
-        'Clean the lamps and the glass, then measure again. Measure before lamps are replaced. Start new ones lower and raise them by steps.',
+        'Measure before lamps are replaced. Start new ones lower and raise them by steps.',
         up('light'),
       ),
     ),

@@ -2,6 +2,7 @@ import {
   type Advice,
   advised,
   again,
+  asking,
   correct,
   done,
   down,
@@ -33,6 +34,7 @@ import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { sharedBy } from './affected-share.ts';
+import { cutBatchesOf, cutBehind, cutSteps } from './cut-batch.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
 import { lighteningAsked } from './lightening.ts';
 import { palingSteps } from './paling-steps.ts';
@@ -155,6 +157,7 @@ function finding(
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
   const note = standingNote(lot.conditions);
   const withOthers = losesWithOthers(facts, lot, settings, now);
+  const cut = latest.state === 'receding' ? cutBehind(facts, lot, settings, now) : null;
   const seen = byLight.includes(latest.state)
     ? photographsOn(facts, lot, onset, lighteningAsked(settings), now)
     : null;
@@ -174,6 +177,7 @@ function finding(
     figures: [
       { label: 'Kind', text: lot.kindName },
       ...(seen === null ? [] : [{ label: 'Photographs', text: seen.text }]),
+      ...(cut === null ? [] : [{ label: 'Cut on', text: dateOfDay(cut.day, facts) }]),
       ...(water.inOrder === '' ? [] : [{ label: 'Within its band', text: water.inOrder }]),
       ...recentChanges(facts, lot, onset),
     ],
@@ -183,10 +187,11 @@ function finding(
     ...advised(
       ...(overdue ? [measure('Look at it again today.')] : []),
       ...(byPest.includes(latest.state) ? lensSteps(facts, lot) : []),
-      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, water, now }),
+      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, water, cut, now }),
     ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
+      ...(latest.state === 'receding' ? cutBatchesOf(facts, lot, settings) : []),
       ...(withOthers ? [tissueLossKey(facts.systemId)] : []),
       ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
       ...placeCauses(lot, latest.state, onset),
@@ -231,14 +236,24 @@ const apartStep = isolate(
 const goesOn = ({ conditions: [latest, before] }: LotFact): boolean =>
   latest?.state === 'receding' && before?.state === 'receding' && latest.compared !== 'better';
 
+/** What else is known of a lot that is not well. */
+interface Known {
+  fast: boolean;
+  withOthers: boolean;
+  water: WaterKnown;
+  cut: ReturnType<typeof cutBehind>;
+  now: Date;
+}
+
 function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
   { state }: ConditionFact,
-  { fast, withOthers, water, now }: { fast: boolean; withOthers: boolean; water: WaterKnown; now: Date },
+  { fast, withOthers, water, cut, now }: Known,
 ): readonly Advice[] {
   if (fast) return fastLossSteps;
   if (withOthers) return withOthersSteps;
+  if (cut !== null) return cutSteps(cut.mates);
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
   const steps = state === 'receding' ? recedingSteps(water) : (states[state]?.steps ?? []);
   return goesOn(lot) ? [...steps, apartStep] : steps;
@@ -248,11 +263,8 @@ function stepsFor(
 const untested: WaterKnown = { inOrder: '', left: ['nitrate', 'alkalinity'] };
 
 const recedingSteps = ({ left }: WaterKnown): readonly Advice[] => [
-  measure(
-    left.length === 0
-      ? 'Look at flow and neighbours.'
-      : `Look at ${left.join(' and ')} first, then at flow and neighbours.`,
-  ),
+  ...(left.length === 0 ? [] : [measure(`Look at ${left.join(' and ')} first.`)]),
+  asking('place', measure('Look at flow and neighbours.')),
   again('Photograph the edge and compare tomorrow.'),
 ];
 

@@ -1,6 +1,7 @@
 import {
   type Advice,
   again,
+  asking,
   correct,
   done,
   down,
@@ -125,7 +126,7 @@ function foodFirst(lot: LotFact, light: LightPlace, { words, note }: FoodInWater
 }
 
 function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached'): Advice[] {
-  const look = measure('Look at heat, food, flow and neighbours.');
+  const look = asking('place', measure('Look at heat, food, flow and neighbours.'));
   if (light === 'unknown') return [measure('Measure the light at its place before it is moved.'), look];
   if (light === 'too dim')
     return [

@@ -12,6 +12,7 @@ import { reachingPairs } from '../places/neighbour-pairs.ts';
 import { conditionInSentence, onsetOf } from '../shared/conditions.ts';
 import { lotName, lotsWords, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure, nameOf } from '../shared/words.ts';
+import { isOfOneCut } from './cut-batch.ts';
 import { fastLoss } from './fast-loss.ts';
 
 const parameters = {
@@ -46,7 +47,7 @@ export const tissueLoss = defineRule({
   name: rule,
   heading: 'Flesh loss in one water',
   watches:
-    'Lots of different origin that begin to lose flesh in one water within days are one matter of the water. Pieces of one colony, lots in a jet and neighbours that reach each other count for one.',
+    'Lots of different origin that begin to lose flesh in one water within days are one matter of the water. Pieces of one colony, lots of one day’s cutting, lots in a jet and neighbours that reach each other count for one.',
   byKind: false,
   parameters,
   quietHours: 48,
@@ -137,6 +138,7 @@ function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
       (other) =>
         isFamily(lot, other) ||
         isOfOneOrigin(facts, lot, other) ||
+        isOfOneCut(facts, lot, other) ||
         reach.get(lot.id)?.has(other.id) ||
         reach.get(other.id)?.has(lot.id),
     );

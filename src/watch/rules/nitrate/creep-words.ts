@@ -132,6 +132,10 @@ export function exportStep({ aim, plan, target }: NitrateSaid, reason: RiseReaso
   );
 }
 
+/** The changes that are offered as a routine: none where they do not hold it. */
+export const changesAsked = ({ aim: { plan } }: Pick<NitrateSaid, 'aim'>): Finding['changes'] =>
+  plan === null || !plan.holds ? null : plan.later;
+
 /** Asked where fewer changes are logged than usual. */
 export function creepQuestion(facts: SystemFacts, state: NitrateState, today: number): string {
   const last = facts.changes.at(-1);

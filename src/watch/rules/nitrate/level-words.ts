@@ -7,7 +7,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, quantityNamed, readingEvidence, sinceWords } from '../shared/words.ts';
-import { changeEvidence, exportStep } from './creep-words.ts';
+import { changeEvidence, changesAsked, exportStep } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
 import { nitrateSaid, wishesOf } from './nutrient-words.ts';
 import type { NitrateAgainstEdge } from './raised.ts';
@@ -60,7 +60,7 @@ export function highFinding(
       said === null ? correct(exportBlindly, up('export'), done('water')) : exportStep(said, null),
     ),
     said: said?.all ?? [],
-    changes: said?.aim.plan?.later ?? null,
+    changes: said === null ? null : changesAsked(said),
     question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),

@@ -23,6 +23,7 @@ import { relyingOnConfirmed } from '../levels/trusted-readings.ts';
 import { amount, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import {
   changeEvidence,
+  changesAsked,
   creepFigures,
   creepLarge,
   creepNumbers,
@@ -189,7 +190,7 @@ function finding(
     },
     figures: creepFigures(quantity, state, said, reach),
     said: said.all,
-    changes: said.aim.plan?.later ?? null,
+    changes: changesAsked(said),
     why: creepWhy(quantity, reason),
     ...advised(exportStep(said, reason)),
     question: creepQuestion(facts, state, dayOf(now)),

@@ -57,7 +57,7 @@ export function onsetOf(conditions: readonly ConditionFact[]): Onset | null {
  * else null. What was seen before something happened is not its effect, though it goes on afterwards.
  */
 export function signSince(
-  { conditions }: LotFact,
+  { conditions }: Pick<LotFact, 'conditions'>,
   states: readonly ConditionState[],
   day: number,
 ): ConditionFact | null {

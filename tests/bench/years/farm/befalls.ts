@@ -23,6 +23,7 @@ export function begin(farm: Farm, one: Trouble): void {
       for (const cut of badLots(system, one)) {
         cut.ills.rot = 0.35 + 0.5 * one.size;
         for (const piece of cut.pieces) piece.wound = 18;
+        system.cuts.push({ at: one.from, lot: cut.id });
       }
       break;
     case 'neighbour stings':

@@ -42,6 +42,8 @@ export interface System {
   bottle: { n: number; bias: number; before: number; lastsUntil: number };
   /** The troubles that are on, kept as they begin and end. */
   on: Trouble[];
+  /** What was cut and not written down yet. */
+  cuts: { at: number; lot: string }[];
   /** What all lots build, since the day began. */
   built: number;
   counts: Counts;
@@ -115,7 +117,7 @@ function newSystem(chance: Chance, index: number): System {
       airedUntil: -1,
       bottle: { n: 0, bias: 0, before: 0, lastsUntil: 70 + 20 * index },
     },
-    ...{ counts: noCounts(), on: [], built },
+    ...{ counts: noCounts(), on: [], cuts: [], built },
     ...{ blamed: new Map(), today: [] },
   };
 }
@@ -405,6 +407,7 @@ function sell(farm: Farm, system: System): void {
     for (const [i, piece] of lot.pieces.entries()) {
       if (isUnsaleable(piece) || !farm.chance.happens(1 / 70, 'sold', lot.id, i, farm.day)) continue;
       lot.pieces[i] = newPiece(farm.chance, { cut: true, day: farm.day }, lot.id, i, farm.day);
+      system.cuts.push({ at: timeOf(farm), lot: lot.id });
     }
   }
 }

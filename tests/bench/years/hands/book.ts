@@ -15,6 +15,8 @@ export interface SystemBook {
   moves: { at: number; lot: string }[];
   off: { at: number; dueAt: number; backAt: number | null }[];
   sales: { at: number }[];
+  /** Lots that were cut, or cut from. */
+  cuts: { at: number; lot: string }[];
   bottles: { n: number; at: number; checks: { at: number; value: number }[]; putAwayAt: number | null }[];
   pests: { at: number; lot: string; endedAt: number | null }[];
   /** What was looked at and set right, by thing. */
@@ -44,6 +46,7 @@ export const newBook = (systems: number): Book => ({
       moves: [],
       off: [],
       sales: [],
+      cuts: [],
     },
     ...{ bottles: [{ n: 0, at: 0, checks: [], putAwayAt: null }], pests: [], checked: [] },
   })),

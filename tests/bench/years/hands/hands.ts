@@ -14,6 +14,7 @@ const minutes = {
     ...{ doser: 12, heater: 8, pumps: 3, 'top-up': 6, lamps: 12, kit: 9, food: 3, changes: 3 },
     ...{ neighbours: 10, pests: 70, cuts: 20, places: 10, dose: 3 },
   } satisfies Record<Thing, number>,
+  container: 2,
   change: 25,
   dose: 6,
   setting: 4,
@@ -234,6 +235,11 @@ export class Hands {
         surveys.push({ at, rack, part: (lampsGive(this.farm, system, rack) * percent) / 70, percent });
       }
     return found;
+  }
+
+  /** Reads the mark on the dosing container and writes it down; nothing is mended by that. */
+  noteContainer(): boolean {
+    return this.#spend('note container', minutes.container, false);
   }
 
   /** Puts new water in place of a part. `once`: beside the habit. */

@@ -60,10 +60,19 @@ export function routine(hands: Hands, system: System, part: number): void {
     hands.setDose(system, system.doseSet + Math.max(-most, Math.min(most, step)));
 }
 
-/** What whoever did it wrote down: a pump switched off, lamps turned up, a lot moved, a sale. */
+/** Of nine days of cutting in ten the cuts are logged, all or none (own assumption). */
+const cutsNoted = 0.9;
+
+/** What whoever did it wrote down: cuts, a pump switched off, lamps turned up, a lot moved, a sale. */
 export function noteDown(hands: Hands): void {
   const { farm, book } = hands;
   const now = timeOf(farm);
+  for (const { index, cuts } of farm.systems) {
+    const own = book.systems[index];
+    if (own === undefined) continue;
+    for (const cut of cuts.splice(0))
+      if (farm.chance.happens(cutsNoted, 'cut noted', index, Math.floor(cut.at))) own.cuts.push(cut);
+  }
   for (const one of farm.troubles) {
     if (!one.noted || one.from > now) continue;
     if (one.endedDay !== null && one.endedDay > now - 1.5 / 24 && one.byChance <= now) noteEnd(hands, one);

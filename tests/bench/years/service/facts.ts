@@ -23,6 +23,8 @@ const litHours = 10;
 /** So far back doses are kept. */
 const historyDays = 220;
 const source = 'made for the bench';
+/** So long those that lost flesh when they went are told of, as the watch does. */
+const goneDays = 14;
 /** As a part of a day. */
 const second = 1 / 86_400;
 
@@ -112,7 +114,7 @@ export class KnownSystem {
         .slice(-120)
         .map(({ day, value }) => ({ day: Math.floor(day), mean: value })),
       ...{ kits: this.#kits(), kitsPutAway: this.#putAway(now) },
-      lots: this.#knownLots(now),
+      ...{ lots: this.#knownLots(now), goneLots: this.#gone(now) },
       lamps: this.#system.racks.map((rack, r) => this.#lamp(rack, r)),
       racks: this.#system.racks.map((rack, r) => this.#rack(rack, r)),
       pests: this.#pests(now),
@@ -140,7 +142,7 @@ export class KnownSystem {
           ['calcium', rise * calciumPerMeq],
         ] as const
       ).map(([quantityCode, raised]) => ({
-        ...{ id: madeId(), day: dayZero + at, at: onDay(at).toISOString(), substance: 'two-part solution' },
+        ...{ id: madeId(), day: dayZero + at, at: onDay(at).toISOString(), substance: 'balanced solution' },
         ...{ quantityCode, rise: raised, ...(byInstrument ? { byInstrument } : {}) },
       })),
     );
@@ -254,10 +256,12 @@ export class KnownSystem {
   }
 
   #knownLots(now: number): readonly LotFact[] {
-    const { looks, lamps, surveys, moves } = this.#book;
+    const { looks, lamps, surveys, moves, cuts } = this.#book;
     const apart = this.#system.lots.filter(({ apartSince }) => apartSince !== null).length;
     const dead = this.#system.lots.filter(({ pieces }) => pieces.every(({ alive }) => !alive)).length;
-    const key = [looks.length, lamps.length, surveys.length, moves.length, apart, dead].join(' ');
+    const key = [looks.length, lamps.length, surveys.length, moves.length, cuts.length, apart, dead].join(
+      ' ',
+    );
     if (this.#lots.key === key) return this.#lots.facts;
     const byLot = Map.groupBy(looks, ({ lot }) => lot);
     const facts = this.#system.lots
@@ -287,7 +291,7 @@ export class KnownSystem {
         lampId: this.lampId(lot.rack),
         flow: lot.group.flow,
       },
-      light: this.#light(lot),
+      ...{ light: this.#light(lot), cutDay: this.#cutDay(lot) },
       care: careOf(lot.group),
       conditions: looks
         .filter(({ at }) => at > now - 120)
@@ -305,6 +309,27 @@ export class KnownSystem {
         )
         .reverse(),
     });
+  }
+
+  /** Lots that lost flesh when they were set apart, as the watch's own query would give them. */
+  #gone(now: number): SystemFacts['goneLots'] {
+    return this.#system.lots
+      .filter(({ apartSince }) => apartSince !== null && apartSince > now - goneDays)
+      .map((lot) => {
+        const looks = this.#book.looks.filter(
+          ({ lot: id, at }) => id === lot.id && at <= (lot.apartSince ?? 0) + 1,
+        );
+        const { id, code, ownName, kindName, parentId, place, conditions } = this.#lot(lot, looks, now);
+        const gone = { id, code, ownName, kindName, parentId, place, conditions };
+        return { ...gone, cutDay: this.#cutDay(lot), leftDay: dayZero + (lot.apartSince ?? 0) };
+      })
+      .filter(({ conditions: [latest] }) => latest?.state === 'receding');
+  }
+
+  /** When it was last cut, as far as that was written down. */
+  #cutDay({ id }: Lot): number | null {
+    const at = this.#book.cuts.findLast(({ lot }) => lot === id)?.at;
+    return at === undefined ? null : dayZero + at;
   }
 
   /** The light it lived in, as far as cells were surveyed and lamps' settings were noted. */

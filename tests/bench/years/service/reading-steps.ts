@@ -19,7 +19,16 @@ export type Deed =
     }
   | { do: 'test'; code: Code | 'same' | 'all' }
   | { do: 'set dose'; way: 'up' | 'down' }
-  | { do: 'check kit' | 'new kit' | 'look' | 'hold dose' | 'raise alkalinity' | 'move salinity' }
+  | {
+      do:
+        | 'note container'
+        | 'check kit'
+        | 'new kit'
+        | 'look'
+        | 'hold dose'
+        | 'raise alkalinity'
+        | 'move salinity';
+    }
   | {
       do:
         | 'change water'
@@ -37,11 +46,18 @@ export type Deed =
  * for no act does nothing.
  */
 const words: readonly (readonly [said: RegExp, deeds: readonly Deed[]])[] = [
-  [/doser|what supplies it|dosing by hand|gives too little|container/i, [{ do: 'check', thing: 'doser' }]],
+  [
+    /doser|what supplies it|dosing by hand|gives too little|look into [^.]*container/i,
+    [{ do: 'check', thing: 'doser' }],
+  ],
+  [/note what is left in the dosing container/i, [{ do: 'note container' }]],
   [/heater|cooler|controller|chiller/i, [{ do: 'check', thing: 'heater' }]],
   [/every pump|switch the pumps on|return pump|\bpumps? turns?\b/i, [{ do: 'check', thing: 'pumps' }]],
   [/top-up|float|adds fresh water/i, [{ do: 'check', thing: 'top-up' }]],
-  [/\blamps\b|measure the light|measure at a dozen|compare its light/i, [{ do: 'check', thing: 'lamps' }]],
+  [
+    /(look at|clean) [^.]*\blamps\b|measure the light|measure at a dozen|compare its light/i,
+    [{ do: 'check', thing: 'lamps' }],
+  ],
   [/\bneighbours?\b/i, [{ do: 'check', thing: 'neighbours' }]],
   [
     /look at (the|its) stock|look at the animals|look at it again|look again in|with a lens/i,
@@ -50,6 +66,8 @@ const words: readonly (readonly [said: RegExp, deeds: readonly Deed[]])[] = [
   [/follow the label|open the watch for this pest/i, [{ do: 'check', thing: 'pests' }]],
   [/new food|what is fed|\bfood\b.*\bchanged\b/i, [{ do: 'check', thing: 'food' }]],
   [/take the changes up again/i, [{ do: 'check', thing: 'changes' }]],
+  [/see to these cuts/i, [{ do: 'check', thing: 'cuts' }]],
+  [/too: cut on the same day/i, [{ do: 'look' }]],
   [/put this kit away/i, [{ do: 'new kit' }]],
   [/a standard|this kit against another|third bottle/i, [{ do: 'check kit' }]],
   [

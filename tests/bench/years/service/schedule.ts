@@ -1,6 +1,12 @@
 import type { SystemFacts } from '../../../../src/watch/facts/types.ts';
 import { nextDueDay } from '../../../../src/water/routines/routines.rules.ts';
-import { isWeighed, weighedCodes, weighTests } from '../../../../src/water/routines/test-schedule.rules.ts';
+import {
+  isDosedWithAlkalinity,
+  isWeighed,
+  weighedCodes,
+  weighTests,
+} from '../../../../src/water/routines/test-schedule.rules.ts';
+import { dayZero } from '../../../watch/facts.ts';
 import { type Code, lastOf, type SystemBook } from '../hands/book.ts';
 import { testDays } from '../hands/routine.ts';
 import { rateOf } from './correcting.ts';
@@ -25,6 +31,7 @@ export class TestSchedule {
       const weighed = weighTests({
         ...{ code, plausibleLow, plausibleHigh, readings, hasProbe: false },
         ...{ kept: known.kept.get(code), everyDays: this.#every.get(code) ?? null },
+        dosedWithAlkalinity: isDosedWithAlkalinity(known.doses, code, dayZero + day),
         rate: code === 'salinity' ? null : rateOf(known, code, day),
       });
       if (isWeighed(weighed)) this.#every.set(code, weighed.proposed);

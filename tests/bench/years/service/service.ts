@@ -56,6 +56,9 @@ const judgesBefore = 10;
 /** Repeats that a page asks for at once are made by so many. */
 const repeats = 0.85;
 
+/** What is tested where all of the water is asked for. */
+const waterCodes = ['alkalinity', 'salinity', 'temperature', 'nitrate'] as const;
+
 /** The watch's alerts, read in the digest's order, and their steps done one by one by the same hands. */
 class Service implements Policy {
   readonly told: Policy['told'] = { alerts: 0, wrong: 0, byRule: new Map() };
@@ -155,7 +158,7 @@ class Service implements Policy {
 
   /** At the lots that an alert is about; at all of them where it names none. */
   #lookAt(one: Kept, alert: Alert): void {
-    const only = lotsOf(one.system, alert);
+    const only = [...new Set([...lotsOf(one.system, alert), ...lotsNamed(one.system, alert)])];
     this.#hands.look(one.system, only.length === 0 ? {} : { only });
     one.fresh = true;
   }
@@ -272,10 +275,10 @@ class Service implements Policy {
       case 'test': {
         const code = deed.code === 'same' ? codeOf(alert) : deed.code;
         if (code === null) return false;
-        for (const each of code === 'all'
-          ? (['alkalinity', 'salinity', 'temperature', 'nitrate'] as const)
-          : [code])
-          this.#test(one, each, urgent);
+        const codes = code === 'all' ? waterCodes : [code];
+        // What is asked to be known is known where it was tested today; only a repeat is a second test.
+        for (const each of codes)
+          if (deed.code === 'same' || !this.#testedToday(system, each)) this.#test(one, each, urgent);
         return true;
       }
       case 'check kit':
@@ -285,6 +288,8 @@ class Service implements Policy {
       case 'new kit':
         hands.openKit(system);
         return true;
+      case 'note container':
+        return hands.noteContainer();
       case 'look':
         this.#lookAt(one, alert);
         return true;
@@ -297,6 +302,10 @@ class Service implements Policy {
       default:
         return this.#doToStock(one, alert, deed.do, urgent);
     }
+  }
+
+  #testedToday(system: System, code: Code): boolean {
+    return (lastOf(this.#hands.bookOf(system), code)?.at ?? -1) >= this.#hands.farm.day;
   }
 
   #wasChecked(system: System, thing: string, urgent: boolean): boolean {
@@ -393,12 +402,12 @@ class Service implements Policy {
     if (correction === null) return;
     const step = correction.steps[correction.done];
     if (step === undefined) {
-      this.#test(one, 'alkalinity', false);
+      if (!this.#testedToday(system, 'alkalinity')) this.#test(one, 'alkalinity', false);
       this.#end(one);
       return;
     }
     if (hands.farm.day < Math.floor(correction.fromDay) + step.day) return;
-    if (step.retest) this.#test(one, 'alkalinity', false);
+    if (step.retest && !this.#testedToday(system, 'alkalinity')) this.#test(one, 'alkalinity', false);
     const read = lastOf(hands.bookOf(system), 'alkalinity')?.value ?? 0;
     const before = correction.steps[correction.done - 1]?.after;
     // A test that departs from the plan holds the step: it is planned anew from there.
@@ -414,6 +423,12 @@ class Service implements Policy {
 /** The lots that an alert is about. */
 const lotsOf = ({ lots }: System, { subject, finding }: Alert) =>
   lots.filter(({ id }) => id === subject.id || finding.lots.includes(id));
+
+/** Lots that its steps call by name beside those that it is about. */
+function lotsNamed({ lots }: System, { finding: { advice } }: Alert) {
+  const said = advice.filter(({ waits }) => waits !== true).flatMap(({ text }) => text.split(/[ ,:]+/));
+  return lots.filter(({ name }) => said.includes(name));
+}
 
 /** Which quantity an alert is about; null where it is about none. */
 function codeOf({ rule, facet, title }: Alert): Code | null {

@@ -74,6 +74,8 @@ export function isTrueAlert(farm: Farm, system: System, alert: Alert): boolean {
       return wasOn(farm, system, [...foundAt.heater, ...foundAt.pumps], 3);
     case 'out-of-band':
       return facet in bands && isTrueOfLevel(farm, system, facet as Code);
+    case 'cut-batch':
+      return wasOn(farm, system, ['bad cuts'], 30);
     case 'too-much-light':
     case 'too-little-light':
     case 'light-step':
