@@ -80,6 +80,6 @@ try {
   say('Ctrl-C stops it; what was entered stays for the next start.');
   if (isGrown) await photographEarlier(running.service);
 } catch (error) {
-  process.stderr.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
+  process.stderr.write(`${error instanceof Error ? error.message : String(error)}\n`);
   process.exit(1);
 }
