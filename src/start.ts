@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Config } from './platform/config.ts';
 import { clockDoubts, holdToClock } from './platform/database/machine-clock.ts';
 import { type Database, openDatabase } from './platform/database.ts';
+import { standingClock } from './platform/door/moments.ts';
 import { startJobs } from './platform/jobs.ts';
 import { openLog } from './platform/log.ts';
 import type { Service } from './platform/service.ts';
@@ -63,7 +64,8 @@ export async function assemble(
   const { db, pool, url } = database;
   const log = openLog(config);
   const jobs = await startJobs(url, pool, log, holdsWork);
-  return { config, db, pool, jobs, views: loadViews({ dir: viewsDir, checkedIn: checkedViews }), log, now };
+  const views = loadViews({ dir: viewsDir, checkedIn: checkedViews });
+  return { config, db, pool, jobs, views, log, now: standingClock(now) };
 }
 
 /**

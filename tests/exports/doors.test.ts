@@ -6,8 +6,9 @@ import { leftOut } from '../../src/exports/doors/left-out.ts';
 import { routeWords } from '../../src/exports/doors/route-words.ts';
 import { allLists } from '../../src/exports/lists/lists.ts';
 import { routeAccess } from '../../src/route-access.ts';
+import { survey, turn } from '../farm/ground.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { dueCalendar } from './due-calendar.ts';
 import { generatedClient } from './generated-client.ts';
 import { webhooks } from './webhooks.ts';
@@ -64,6 +65,23 @@ async function ask(
   };
 }
 
+/** Lamps over the window rack, and its light surveyed. */
+async function lightOverWindow(): Promise<{ lampId: string }> {
+  const { db } = bench.service;
+  const { id: lampId } = await db.lamp.create({
+    data: { tankId: hall.tankId, name: 'Lamps', litHours: 10, rampHours: 0 },
+  });
+  await turn(bench, lampId, '2026-10-01T08:00:00Z', 50);
+  const rack = await db.rack.update({
+    where: { id: hall.window },
+    data: { lampId },
+    include: { slots: true },
+  });
+  const slots = Object.fromEntries(rack.slots.map(({ row, column, id }) => [`${row}-${column}`, id]));
+  await survey(bench, { rackId: rack.id, slots }, '2026-10-02T08:00:00Z', 50, 120);
+  return { lampId };
+}
+
 const tankOf = (name: string) => ({ name, lengthMm: 120, widthMm: 60, heightMm: 50 });
 
 describe('a form under /api/v1', () => {
@@ -94,7 +112,7 @@ describe('a form under /api/v1', () => {
     const read = await ask(key, path);
     expect(read).toMatchObject({ status: 200, json: { version: expect.any(Number), seen: null } });
     const { etag } = read.headers as { etag: string };
-    expect(etag).toMatch(/^"[\w-]+"$/);
+    expect(etag).toMatch(/^"[\w-]{27}\.[0-9a-z]+"$/);
     expect((await ask(key, path, { headers: { 'if-none-match': etag } })).status).toBe(304);
 
     const values = read.json.values as Record<string, string>;
@@ -112,6 +130,32 @@ describe('a form under /api/v1', () => {
     const now = await ask(key, path);
     expect(now.json.values).toMatchObject({ note: 'by a program', name: values.name });
     expect(now.json.version).toBe(Number(read.json.version) + 1);
+  });
+
+  test('is held to what was read, and not to the time that has gone by since', async () => {
+    const { db } = bench.service;
+    const { lampId } = await lightOverWindow();
+    await turn(bench, lampId, '2026-11-20T08:00:00Z', 90);
+    const { id, code } = hall.lots.A1;
+    const readAt = async (seconds: number) => {
+      bench.at(new Date(benchNow.getTime() + 1000 * seconds));
+      return ask(key, `/lots/${code}`);
+    };
+    const first = await readAt(0);
+    const later = await readAt(300);
+    // The light that it is used to goes on with the clock, though nobody changed anything.
+    expect(later.json.light).not.toEqual(first.json.light);
+    const { etag } = first.headers as { etag: string };
+    const look = (state: string) =>
+      ask(key, `/lots/${id}/conditions`, {
+        body: { state, at: '2026-11-24T07:55', note: '' },
+        headers: { 'if-match': etag },
+      });
+    const taken = await look('well');
+    expect([taken.status, await db.condition.count({ where: { lotId: id } })], taken.text).toEqual([201, 1]);
+    expect((await look('paling')).status).toBe(412);
+    expect((await readAt(300)).headers.etag).not.toBe(later.headers.etag);
+    bench.at(benchNow);
   });
 
   test('is done once under an Idempotency-Key, and refuses the key for anything else', async () => {

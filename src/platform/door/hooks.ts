@@ -3,7 +3,8 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { doorPath, isByDoor } from './addresses.ts';
-import { etagOf, isMatchedBy, isUnchangedFor, readAddresses } from './etags.ts';
+import { etagOf, hashOf, isAny, isUnchangedFor, readAddresses, type Tag, tagsOf } from './etags.ts';
+import { readAt } from './moments.ts';
 import { answerBefore, keepAnswer } from './replays.ts';
 
 declare module 'fastify' {
@@ -31,12 +32,22 @@ export const sentBody = (request: FastifyRequest): unknown => sentBodies.get(req
 /** Marks the service's own question for what a write's If-Match is compared with; nobody else knows its value. */
 const withinHeader = 'x-asked-within';
 const within = randomUUID();
+/** By the clock of which moment it asks itself, ms since 1970. */
+const momentHeader = 'x-asked-by-the-clock-of';
 
 /** True where the service asks itself: it is counted to nobody's limit. */
 export const isAskedWithin = ({ headers }: FastifyRequest): boolean => {
   const sent = Buffer.from(String(headers[withinHeader] ?? ''));
   return sent.length === within.length && timingSafeEqual(sent, Buffer.from(within));
 };
+
+/** When each answer was read. */
+const moments = new WeakMap<FastifyRequest, Date>();
+
+function momentOf(request: FastifyRequest, now: Date): Date {
+  const asked = isAskedWithin(request) ? Number(request.headers[momentHeader]) : Number.NaN;
+  return Number.isFinite(asked) ? new Date(asked) : now;
+}
 
 /**
  * What all routes have when they are asked under `/api/v1`: entity tags, If-None-Match and If-Match, answers to repeats,
@@ -74,6 +85,12 @@ export function addDoor(
     const match = request.headers['if-match'];
     return match === undefined ? undefined : holdToMatch(app, request, match);
   });
+  app.addHook('preHandler', (request, _reply, done) => {
+    if (!isByDoor(request) || request.is404 || !isRead(request)) return done();
+    const moment = momentOf(request, service.now());
+    moments.set(request, moment);
+    readAt(moment, done);
+  });
   app.addHook('onSend', async (request, reply, payload) => {
     if (!isByDoor(request)) return payload;
     if (reply.statusCode === 303) return ledOn(reply);
@@ -96,11 +113,13 @@ function ledOn(reply: FastifyReply): string {
 function tagged(request: FastifyRequest, reply: FastifyReply, payload: unknown): unknown {
   const isJson = String(reply.getHeader('content-type') ?? '').startsWith('application/json');
   if (reply.statusCode !== 200 || !isJson || typeof payload !== 'string') return payload;
-  const etag = etagOf(payload);
+  const moment = moments.get(request);
+  if (moment === undefined) return payload;
+  const tag = { hash: hashOf(payload), moment };
   // It is asked for anew each time, and not sent again where it is the same.
-  reply.headers({ etag, 'cache-control': 'private, no-cache' });
+  reply.headers({ etag: etagOf(tag), 'cache-control': 'private, no-cache' });
   const known = request.headers['if-none-match'];
-  if (known === undefined || !isUnchangedFor(known, etag)) return payload;
+  if (known === undefined || !isUnchangedFor(known, tag)) return payload;
   reply.status(304).removeHeader('content-length');
   return '';
 }
@@ -126,28 +145,46 @@ async function kept(
  * itself is held to it. @throws Refusal 412 where it is something else now; 400 where it is read nowhere
  */
 async function holdToMatch(app: FastifyInstance, request: FastifyRequest, match: string): Promise<void> {
+  const tags = tagsOf(match);
   for (const path of readAddresses(request.url.split('?')[0] ?? '')) {
-    const url = `${doorPath}${path.replace(/^\/api(?=\/)/, '')}`;
-    const { authorization, cookie } = request.headers;
-    const headers = {
-      accept: 'application/json',
-      [withinHeader]: within,
-      ...(authorization === undefined ? {} : { authorization }),
-      ...(cookie === undefined ? {} : { cookie }),
-    };
-    const answer = await app.inject({ method: 'GET', url, headers, remoteAddress: request.ip });
-    const { etag } = answer.headers;
-    if (answer.statusCode !== 200 || typeof etag !== 'string') continue;
-    if (!isMatchedBy(match, etag))
-      throw new Refusal(
-        'It was changed since you read it (If-Match names another state). Read it again, then decide. Nothing was changed.',
-        { status: 412 },
-      );
-    return addRead(request, answer.json() as object);
+    const now = await readAgain(app, request, path);
+    if (now === null) continue;
+    if (isAny(match)) return addRead(request, now);
+    for (const tag of tags) {
+      const then = await readAgain(app, request, path, tag);
+      if (then !== null) return addRead(request, then);
+    }
+    throw new Refusal(
+      'It was changed since you read it (If-Match names another state). Read it again, then decide. Nothing was changed.',
+      { status: 412 },
+    );
   }
   throw new Refusal('If-Match cannot be compared here: what this changes is read at no address of its own.', {
     status: 400,
   });
+}
+
+/**
+ * Reads what a write would change, as its sender may read it; with a tag, by the clock of its moment.
+ * @returns null where nothing is read there, or where it is not what the tag says
+ */
+async function readAgain(
+  app: FastifyInstance,
+  { headers: { authorization, cookie }, ip }: FastifyRequest,
+  path: string,
+  tag?: Tag,
+): Promise<object | null> {
+  const headers = {
+    accept: 'application/json',
+    [withinHeader]: within,
+    ...(tag === undefined ? {} : { [momentHeader]: String(tag.moment.getTime()) }),
+    ...(authorization === undefined ? {} : { authorization }),
+    ...(cookie === undefined ? {} : { cookie }),
+  };
+  const url = `${doorPath}${path.replace(/^\/api(?=\/)/, '')}`;
+  const answer = await app.inject({ method: 'GET', url, headers, remoteAddress: ip });
+  if (answer.statusCode !== 200 || answer.headers.etag === undefined) return null;
+  return tag === undefined || hashOf(answer.body) === tag.hash ? (answer.json() as object) : null;
 }
 
 /** The version, or the signs, of what was read, for a body that says none. */
