@@ -17,7 +17,7 @@ export async function sqlBetween(url: string, from: string | null, to: string): 
 }
 
 // What both the schema and the migrations speak of; checks, exclusion constraints, triggers and partial indexes
-// are the migrations' alone and left out.
+// are the migrations' alone and left out, as is which keys a trigger holds instead (`reading_origin`).
 const catalogue = `
   SELECT format('column %s.%s %s %s default %s', table_name, column_name, udt_name || coalesce('(' || datetime_precision || ')', ''),
                 is_nullable, coalesce(column_default, '-')) AS line
@@ -27,7 +27,7 @@ const catalogue = `
   SELECT format('enum %s: %s', t.typname, string_agg(e.enumlabel, ',' ORDER BY e.enumsortorder))
     FROM pg_type t JOIN pg_enum e ON e.enumtypid = t.oid GROUP BY t.typname
   UNION ALL
-  SELECT format('%s on %s: %s', CASE contype WHEN 'p' THEN 'primary key' ELSE 'foreign key' END, conrelid::regclass, pg_get_constraintdef(oid))
+  SELECT format('%s on %s: %s', CASE contype WHEN 'p' THEN 'primary key' ELSE 'foreign key' END, conrelid::regclass, regexp_replace(pg_get_constraintdef(oid), ' NOT ENFORCED$', ''))
     FROM pg_constraint WHERE contype IN ('p', 'f') AND connamespace = 'public'::regnamespace
      AND conrelid <> coalesce(to_regclass('_prisma_migrations'), 0)
   ORDER BY 1`;

@@ -19,6 +19,8 @@ async function setKeysAside(client: pg.ClientBase): Promise<ForeignKey[]> {
 async function makeKeysAgain(client: pg.ClientBase, keys: readonly ForeignKey[]): Promise<void> {
   for (const { table, name, definition } of keys)
     await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${name} ${definition}`);
+  // Of readings some keys are held by what `reading_origin` names.
+  await client.query('SELECT hold_all_readings()');
 }
 
 async function setTriggers(

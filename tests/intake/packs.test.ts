@@ -99,6 +99,16 @@ test('a value that comes in several packs at once, or again later, is one: the f
   expect((await values()).slice(before)).toEqual([25]);
 });
 
+test('large packs that come at the same time wait for each other without a transaction that does', async () => {
+  const before = await lines();
+  const packs = Array.from({ length: 6 }, (_, n) =>
+    Array.from({ length: 600 }, (__, i) => sample('hall:a', -20_000 + n * 600 + i, 25)),
+  );
+  const answers = await Promise.all(packs.map((pack) => post(pack)));
+  expect(answers.map(({ told }) => told.taken)).toEqual(packs.map(() => 600));
+  expect((await lines()) - before).toBeLessThanOrEqual(3);
+});
+
 test('late values, out of order, are taken', async () => {
   const minutes = [240, -240, 3000, 60.5];
   const { told } = await post(minutes.map((minute) => sample('hall:b', minute - 4000, 24)));

@@ -128,3 +128,14 @@ test.each([
 ])('%o means that the database is away: %s', (error, away) => {
   expect(isDatabaseAway(error)).toBe(away);
 });
+
+test('a transaction that took longer than it may says that the database is away: the same request may be taken later', async () => {
+  const late = bench.service.db.$transaction(
+    async (tx) => {
+      await tx.$queryRaw`SELECT pg_sleep(0.3)::text`;
+      await tx.$queryRaw`SELECT 1`;
+    },
+    { timeout: 100 },
+  );
+  expect(isDatabaseAway(await late.catch((error: unknown) => error))).toBe(true);
+});

@@ -1,4 +1,5 @@
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { Prisma } from '../../src/generated/prisma/client.ts';
 import { siteThings } from '../../src/site-things.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
@@ -37,6 +38,70 @@ test('every id of another row is held to it by the database', async () => {
   expect(rows.map(({ name }) => name).sort()).toEqual(Object.keys(free).sort());
 });
 
+test('what the database does not look up for each reading it holds by the origin of readings', async () => {
+  const { rows } = await bench.service.pool.query<{ name: string }>(
+    `SELECT conrelid::regclass || '.' || conname AS name FROM pg_constraint WHERE contype = 'f' AND NOT conenforced ORDER BY 1`,
+  );
+  expect(rows.map(({ name }) => name)).toEqual(
+    ['access_key_id', 'kit_id', 'method_id', 'quantity_code', 'system_id'].map(
+      (column) => `reading.reading_${column}_fkey`,
+    ),
+  );
+});
+
+describe('a reading that names what is not there', () => {
+  const strange = '01890000-0000-7000-8000-000000000001';
+  let right: Prisma.ReadingCreateManyInput;
+
+  beforeAll(async () => {
+    const { db } = bench.service;
+    const names = { canonicalUnit: 'degC', displayUnit: 'degC', possibleLow: 0, possibleHigh: 60 };
+    const figures = { plausibleLow: 20, plausibleHigh: 30, decimals: 1, position: 1 };
+    const { code } = await db.quantity.create({
+      data: { code: 'temperature', name: 'Temperature', ...names, ...figures },
+    });
+    const site = await db.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
+    const system = await db.system.create({ data: { siteId: site.id, name: 'Long run', volumeL: 1000 } });
+    const method = await db.method.create({ data: { quantityCode: code, name: 'Probe', absolute: 0.1 } });
+    const kit = await db.kit.create({ data: { methodId: method.id, label: 'P1', openedAt: new Date(0) } });
+    right = {
+      ...{ systemId: system.id, quantityCode: code, methodId: method.id, kitId: kit.id },
+      ...{ at: new Date('2026-11-24T08:00Z'), value: 25, uncertainty: 0.1 },
+      ...{ enteredText: '25', enteredUnit: 'degC' },
+    };
+  });
+
+  test.each([
+    ['system', { systemId: strange }],
+    ['quantity', { quantityCode: 'strange' }],
+    ['method', { methodId: strange }],
+    ['kit', { kitId: strange }],
+    ['access key', { accessKeyId: strange }],
+  ])('is refused with all that was written with it: %s', async (_, wrong) => {
+    const { db } = bench.service;
+    await expect(db.reading.createMany({ data: [right, { ...right, ...wrong }] })).rejects.toThrow(
+      /foreign key/i,
+    );
+    expect(await db.reading.count()).toBe(0);
+    expect(await db.readingOrigin.count()).toBe(0);
+  });
+
+  test('or would name it, is refused; and what a reading names stays', async () => {
+    const { db, pool } = bench.service;
+    const { id } = await db.reading.create({ data: right });
+    await db.reading.createMany({
+      data: [right, { ...right, kitId: null }, { ...right, kitId: null, methodId: null }],
+    });
+    expect(await db.readingOrigin.count()).toBe(3);
+    await expect(db.reading.update({ where: { id }, data: { kitId: strange } })).rejects.toThrow(
+      /foreign key/i,
+    );
+    for (const table of ['kit', 'method', 'system', 'quantity', 'reading_origin'])
+      await expect(pool.query(`DELETE FROM ${table}`), table).rejects.toThrow(/foreign key|append-only/);
+    await expect(pool.query('UPDATE reading_origin SET kit_id = NULL')).rejects.toThrow('append-only');
+  });
+});
+
 /** Tables of a site that no address, form or list of one site names by id, each with its reason. */
 const unnamed: Record<string, string> = {
   access_key: 'listed for owners alone, who belong to every site',
@@ -49,6 +114,7 @@ const unnamed: Record<string, string> = {
   probe_doubt: 'told with its system',
   quarantine: 'told with its tank',
   rack_stand: 'told with its rack',
+  reading_origin: 'holds readings to what they name, and is named by nobody',
   rule_setting: 'named by its rule and what it holds for',
   shipment: 'told with its order',
   site_mark: 'one a site, drawn on its labels',

@@ -73,6 +73,7 @@ const passing = [
   'undoable_change',
   'undoable_row',
   'fact_mark',
+  'reading_origin',
   'reading_rollup',
   'reading_unrolled',
   'wrong_try',

@@ -101,6 +101,7 @@ export const owners: Record<string, readonly string[]> = {
     'method',
     'probe_doubt',
     'reading',
+    'reading_origin',
     'reading_rollup',
     'reading_unrolled',
     'reading_with_vote',

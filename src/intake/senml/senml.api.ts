@@ -16,9 +16,9 @@ export function senmlApi(app: FastifyInstance, service: Service): void {
     { parseAs: 'string' },
     app.getDefaultJsonParser('error', 'error'),
   );
-  const small = smallPacks(service);
+  const gathered = gatheredPacks(service);
   app.post('/api/senml', takes(packSchema, { repeatable: true, answers: packAnswer }), (request, reply) =>
-    postPack(service, small, request, reply),
+    postPack(service, gathered, request, reply),
   );
 }
 
@@ -37,22 +37,24 @@ const packAnswer = z.object({
   unknown: z.array(z.string()),
 });
 
-/** A pack of up to so many records is small: writing it costs less than beginning and ending a transaction (own choice). */
-const smallPack = 500;
-/** So many records are written together at most, so that a transaction stays short (own choice). */
+/** So many records are written together at most, so that a transaction stays short; a larger pack goes by itself (own choice). */
 const mostTogether = 2_000;
-/** How long the first of some small packs waits for others; own choice. */
+/** How long the first of some packs waits for others; own choice. */
 const waitMs = 4;
 
-interface SmallPack {
+interface WaitingPack {
   siteId: string;
   origin: { accountId: string | null; accessKeyId: string | null };
   records: ResolvedRecord[];
 }
 
-/** Small packs of one sender that come at almost the same time are written together; each is answered when its rows are safe. */
-const smallPacks = (service: Service) =>
-  new Gatherers<SmallPack, PackResult>({
+/**
+ * Packs of one sender that come at almost the same time are written together; each is answered when its rows are safe. What
+ * comes while some are written waits here and not in the database, where each would hold a connection and a transaction until
+ * the names that both have are free.
+ */
+const gatheredPacks = (service: Service) =>
+  new Gatherers<WaitingPack, PackResult>({
     together: async (packs) => {
       const [first] = packs;
       if (first === undefined) return [];
@@ -71,7 +73,7 @@ const smallPacks = (service: Service) =>
 
 async function postPack(
   service: Service,
-  small: Gatherers<SmallPack, PackResult>,
+  gathered: Gatherers<WaitingPack, PackResult>,
   request: FastifyRequest,
   reply: FastifyReply,
 ) {
@@ -82,8 +84,8 @@ async function postPack(
   const siteId = request.site.id;
   // What comes under an Idempotency-Key is a change of its own, whose answer is kept.
   const { machine } = request;
-  if (machine === null || records.length > smallPack || 'idempotency-key' in request.headers)
+  if (machine === null || 'idempotency-key' in request.headers)
     return reply.send(await request.change((work) => savePack(work, siteId, records)));
   const origin = { accountId: null, accessKeyId: machine.id };
-  return reply.send(await small.do(`${siteId} ${origin.accessKeyId}`, { siteId, origin, records }));
+  return reply.send(await gathered.do(`${siteId} ${origin.accessKeyId}`, { siteId, origin, records }));
 }

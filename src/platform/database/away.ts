@@ -37,7 +37,7 @@ const awayCodes = new Set([
 
 /** What the driver says in words alone, where it gives no code. */
 const awayWords =
-  /connection terminated|not queryable|connection error|timeout (expired|exceeded when trying to connect)|server closed the connection|database is (not reachable|starting up|shutting down)|unable to start a transaction|transaction (already closed|not found)/i;
+  /connection terminated|not queryable|connection error|timeout (expired|exceeded when trying to connect)|server closed the connection|database is (not reachable|starting up|shutting down)|unable to start a transaction|transaction (already closed|not found)|expired transaction/i;
 
 /** Whether an error means that the database is away, and not that the request was wrong. Looks through its causes. */
 export function isDatabaseAway(error: unknown, depth = 0): boolean {
