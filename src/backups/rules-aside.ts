@@ -19,8 +19,11 @@ async function setKeysAside(client: pg.ClientBase): Promise<ForeignKey[]> {
 async function makeKeysAgain(client: pg.ClientBase, keys: readonly ForeignKey[]): Promise<void> {
   for (const { table, name, definition } of keys)
     await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${name} ${definition}`);
-  // Of readings some keys are held by what `reading_origin` names.
-  await client.query('SELECT hold_all_readings()');
+  // Of readings some keys are held by what `reading_origin` names; databases of earlier versions hold them as all others.
+  const { rows } = await client.query<{ holds: boolean }>(
+    "SELECT to_regprocedure('hold_all_readings()') IS NOT NULL AS holds",
+  );
+  if (rows[0]?.holds) await client.query('SELECT hold_all_readings()');
 }
 
 async function setTriggers(

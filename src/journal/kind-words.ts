@@ -194,6 +194,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'planned_move.done': 'Planned move done',
   'planned_move.left_out': 'Planned move left out',
   'probe.placed': 'Probe added',
+  'probes.let_go': 'Values of probes let go after their time',
   'probes.reported': 'Probes sent samples',
   'quarantine.changed': 'Quarantine changed',
   'quarantine.ended': 'Quarantine ended',

@@ -226,6 +226,7 @@ export const journalKinds = {
   'planned_move.done': ['move_plan'],
   'planned_move.left_out': ['move_plan'],
   'probe.placed': ['kit'],
+  'probes.let_go': ['site'],
   'probes.reported': ['site'],
   'quarantine.changed': ['tank'],
   'quarantine.ended': ['tank'],

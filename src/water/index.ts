@@ -21,6 +21,7 @@ import { readingPages } from './readings/amendments.pages.ts';
 import { entryFormPages } from './readings/entry-form.pages.ts';
 import { formOrderPages } from './readings/form-order.pages.ts';
 import { hydrometerPages } from './readings/hydrometer.pages.ts';
+import { letGo } from './readings/letting-go.ts';
 import { readingsApi } from './readings/readings.api.ts';
 import { rollUp } from './readings/rollups.ts';
 import { routineCopyPages } from './routines/copies.pages.ts';
@@ -37,6 +38,8 @@ const doserQueue = 'dosers';
 const everyQuarter = '4-59/15 * * * *';
 const rollUpQueue = 'roll-up-readings';
 const everyMinute = '* * * * *';
+const lettingGoQueue = 'let-readings-go';
+const atNight = '23 2 * * *';
 
 /** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
 export async function waterArea(app: FastifyInstance, service: Service): Promise<void> {
@@ -73,4 +76,6 @@ export async function waterArea(app: FastifyInstance, service: Service): Promise
   await service.jobs.schedule(doserQueue, everyQuarter, 'UTC');
   await service.jobs.work(rollUpQueue, () => rollUp(service.pool, service.now()));
   await service.jobs.schedule(rollUpQueue, everyMinute, 'UTC');
+  await service.jobs.work(lettingGoQueue, () => letGo(service));
+  await service.jobs.schedule(lettingGoQueue, atNight, 'UTC');
 }

@@ -32,21 +32,14 @@ async function showFarm(service: Service, request: FastifyRequest, reply: Fastif
 }
 
 async function showSite(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
-  const { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit, version } = await findSite(
-    service.db,
-    request.site.id,
-  );
+  const site = await findSite(service.db, request.site.id);
+  const { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit, version } = site;
   const typed =
     refused ??
     freshForm({
-      name,
-      timeZone,
-      digestAt,
-      currency: currency ?? '',
-      volumeUnit,
-      lengthUnit,
-      massUnit,
-      version,
+      ...{ name, timeZone, digestAt, currency: currency ?? '' },
+      ...{ volumeUnit, lengthUnit, massUnit, version },
+      probeValueDays: site.probeValueDays ?? '',
     });
   const { form, theirs } = afterStale(
     typed,

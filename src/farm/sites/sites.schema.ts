@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { timeZone } from '../../people/accounts.schema.ts';
 import { unitChoices } from '../../platform/units/units.ts';
-import { choice, optionalText, text, version } from '../../platform/web/fields.ts';
+import { choice, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
 import { listCurrencies } from '../../platform/words/money.ts';
 
 const currencies = new Set(listCurrencies().map(({ value }) => value));
@@ -20,10 +20,18 @@ export const siteSchema = z.object({
     'Enter the time of day as hours and minutes, like 06:30.',
   ),
   currency,
-  // Units that a form does not have stay as they are.
+  // What a form does not have stays as it is.
   volumeUnit: choice(unitChoices.volume, 'Choose a unit of the list.').optional(),
   lengthUnit: choice(unitChoices.length, 'Choose a unit of the list.').optional(),
   massUnit: choice(unitChoices.mass, 'Choose a unit of the list.').optional(),
+  /** Empty: for ever. */
+  probeValueDays: optionalNumber({
+    what: 'the days for which values of probes are kept',
+    low: 130,
+    high: 36_500,
+  })
+    .refine((days) => days === null || Number.isInteger(days), 'Enter whole days.')
+    .optional(),
   version: version(),
 });
 

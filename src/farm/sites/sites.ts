@@ -23,12 +23,13 @@ export async function addSite(
   return id;
 }
 
-/** Changes name, time zone, currency or the hour of the morning digest. @throws Refusal 409 on a stale edit */
+/** Changes name, time zone, currency, the hour of the morning digest, or how long values of probes are kept. @throws Refusal 409 on a stale edit */
 export async function editSite(work: Work, id: string, { version, ...edit }: SiteEdit): Promise<void> {
   const { name, timeZone, digestAt, currency, ...before } = await findSite(work.tx, id);
-  const { volumeUnit, lengthUnit, massUnit } = before;
+  const { volumeUnit, lengthUnit, massUnit, probeValueDays } = before;
   const after = {
     ...edit,
+    probeValueDays: edit.probeValueDays === undefined ? probeValueDays : edit.probeValueDays,
     volumeUnit: edit.volumeUnit ?? volumeUnit,
     lengthUnit: edit.lengthUnit ?? lengthUnit,
     massUnit: edit.massUnit ?? massUnit,
@@ -39,7 +40,10 @@ export async function editSite(work: Work, id: string, { version, ...edit }: Sit
   work.record(
     'site.changed',
     { type: 'site', id },
-    { before: { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit }, after },
+    {
+      before: { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit, probeValueDays },
+      after,
+    },
   );
 }
 

@@ -39,6 +39,16 @@ const query = `
                    OR near.below = asked.below AND near.above = asked.above AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9))
             ORDER BY same DESC LIMIT 1) AS found ON true`;
 
+// The figures of a day whose values were let go are final.
+const finalQuery = `
+  SELECT asked.i FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, method uuid, kit uuid)
+    JOIN system ON system.id = asked.system JOIN site ON site.id = system.site_id
+   WHERE EXISTS (SELECT FROM reading_rollup AS final
+                  WHERE final.system_id = asked.system AND final.quantity_code = asked.code AND final.grain = 'day'
+                    AND final.at <= asked.at AND final.at > asked.at - interval '25 hours'
+                    AND asked.at < date_trunc('day', final.at + interval '36 hours', site.time_zone)
+                    AND final.method_id = asked.method AND final.instrument = coalesce(asked.kit, asked.method) AND final.gone > 0)`;
+
 /**
  * Marks the lines whose reading is in the database already or in an earlier row of the file. They are not taken. Nor is
  * another value of one batch by the same method and kit at the same second: one of the two is wrong, and a person says
@@ -51,6 +61,8 @@ export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]):
     const asked = part.map(({ parsed }, i) => duplicateQuery(parsed, i));
     const { rows } = await db.query<Found>(query, [JSON.stringify(asked), valueTolerance]);
     for (const found of rows) markFound(part[found.i], found);
+    const final = await db.query<{ i: number }>(finalQuery, [JSON.stringify(asked)]);
+    for (const { i } of final.rows) markFinal(part[i]);
   }
 }
 
@@ -60,6 +72,13 @@ interface Found {
   value: number;
   below: boolean;
   above: boolean;
+}
+
+function markFinal(line: Taken | undefined): void {
+  if (line?.state !== 'taken') return;
+  line.state = 'refused';
+  line.reason =
+    'What this probe showed on that day is kept as figures of its hours and the day alone, which stay as they are.';
 }
 
 function markFound(line: Taken | undefined, { same, ...found }: Found): void {

@@ -18,7 +18,8 @@ type ProbeName = Prisma.ProbeNameGetPayload<{ include: typeof withPlacement }>;
 /** What a name stands for, as a value that comes under it wants to know. */
 export interface PlacedName {
   name: string;
-  system: { id: string; name: string; isRetired: boolean } | null;
+  /** `keptDays`: for how many days the site keeps each value; null: for ever. */
+  system: { id: string; name: string; isRetired: boolean; keptDays: number | null } | null;
   kit: { id: string; method: PlacedMethod } | null;
 }
 
@@ -57,12 +58,12 @@ export async function probesNamed(work: Work, names: readonly string[]): Promise
 const locked = `
   WITH held AS MATERIALIZED (SELECT name, system_id, kit_id FROM probe_name WHERE name = ANY($1) ORDER BY name FOR UPDATE)
   SELECT held.name, held.kit_id IS NOT NULL AND kit.id IS NULL AS "isTooNew",
-         CASE WHEN system.id IS NOT NULL THEN json_build_object('id', system.id, 'name', system.name, 'isRetired', system.retired_at IS NOT NULL) END AS system,
+         CASE WHEN system.id IS NOT NULL THEN json_build_object('id', system.id, 'name', system.name, 'isRetired', system.retired_at IS NOT NULL, 'keptDays', site.probe_value_days) END AS system,
          CASE WHEN kit.id IS NOT NULL THEN json_build_object('id', kit.id, 'method', json_build_object(
            'id', method.id, 'absolute', method.absolute, 'relative', method.relative, 'detectionLimit', method.detection_limit,
            'quantity', json_build_object('code', quantity.code, 'name', quantity.name, 'canonicalUnit', canonical_unit, 'displayUnit', display_unit,
              'decimals', decimals, 'possibleLow', possible_low, 'possibleHigh', possible_high))) END AS kit
-    FROM held LEFT JOIN system ON system.id = held.system_id LEFT JOIN kit ON kit.id = held.kit_id
+    FROM held LEFT JOIN system ON system.id = held.system_id LEFT JOIN site ON site.id = system.site_id LEFT JOIN kit ON kit.id = held.kit_id
     LEFT JOIN method ON method.id = kit.method_id LEFT JOIN quantity ON quantity.code = method.quantity_code`;
 
 async function lockNames({ tx }: Work, names: readonly string[]): Promise<PlacedName[]> {

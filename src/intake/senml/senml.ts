@@ -1,5 +1,5 @@
 import type { Work } from '../../platform/change.ts';
-import { minuteMs } from '../../science/numeric/time.ts';
+import { dayMs, minuteMs } from '../../science/numeric/time.ts';
 import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
@@ -128,6 +128,11 @@ function readRecord(
   if (system.isRetired) return reject(`${system.name} is retired`, false);
   if (Number.isNaN(at.getTime()) || at.getTime() > now.getTime() + clockToleranceMs)
     return reject('lies in the future', false);
+  if (system.keptDays !== null && at.getTime() < now.getTime() - system.keptDays * dayMs)
+    return reject(
+      `is older than the ${system.keptDays} days for which this site keeps values of probes`,
+      false,
+    );
   const told = unitOf(quantity, u);
   if ('fault' in told) return reject(told.fault, false);
   const read = { value: told.of(v), unit: told.unit };

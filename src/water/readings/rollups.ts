@@ -7,7 +7,7 @@ const daysAtOnce = 40;
 // One piece: the earliest days that wait of one quantity in one system. Marks are taken away, what is left of them comes
 // back, and the roll-ups are worked out by one statement, which sees all readings whose marks it sees: what is written
 // meanwhile keeps its own mark. Whole local days are worked out anew, and rows that stay the same are not written: means are
-// summed in order of time, since another order ends in another last digit.
+// summed in order of time, since another order ends in another last digit. Where readings were let go the row is final.
 const piece = `
   WITH waiting AS (
     SELECT system_id, quantity_code, min(from_at) AS from_at FROM reading_unrolled
@@ -53,8 +53,9 @@ const piece = `
         ON CONFLICT (system_id, quantity_code, grain, at, method_id, instrument) DO UPDATE
        SET (readings, standing, below, above, unconfirmed, low, high, mean, middle, last, last_at, uncertainty)
          = (excluded.readings, excluded.standing, excluded.below, excluded.above, excluded.unconfirmed,
-            excluded.low, excluded.high, excluded.mean, excluded.middle, excluded.last, excluded.last_at, excluded.uncertainty)
-     WHERE kept IS DISTINCT FROM excluded)
+            excluded.low, excluded.high, excluded.mean, excluded.middle, excluded.last, excluded.last_at, excluded.uncertainty),
+           gone = NULL
+     WHERE (kept.gone > 0) IS NOT TRUE AND kept IS DISTINCT FROM excluded)
   SELECT system_id AS "systemId", quantity_code AS code, EXISTS (SELECT FROM rest) AS "hasRest" FROM waiting`;
 
 interface Piece {

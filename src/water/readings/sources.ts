@@ -144,9 +144,9 @@ async function partsOfPeople(pool: pg.Pool, question: SourceQuestion): Promise<S
 /** All probes as one source; none where they showed nothing. */
 async function partOfProbes(pool: pg.Pool, question: SourceQuestion): Promise<SourceReadings[]> {
   const { systemId, code, from, to } = question;
-  const count = await countOfProbes(pool, question);
+  const { count, gone } = await countOfProbes(pool, question);
   if (count === 0) return [];
-  const grain = grainFor(count, daysBetween(from, to));
+  const grain = grainFor(gone > 0 ? Number.POSITIVE_INFINITY : count, daysBetween(from, to));
   const part = { kind: 'probe' as const, name: '', count, grain };
   if (grain !== 'reading')
     return [{ ...part, readings: [], buckets: await bucketsOfProbes(pool, question, grain) }];

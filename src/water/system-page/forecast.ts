@@ -12,7 +12,8 @@ const daysBack = 400;
 
 // Hand tests where there are any, else one middle a local day of what probes and laboratories read: of probes as it was rolled
 // up, but where that is not what counts: where readings were added or changed since, of the days with a value beyond what the
-// probe shows or an unconfirmed one, and of the day on which a probe lost its vote.
+// probe shows or an unconfirmed one, and of the day on which a probe lost its vote. Where values were let go the roll-up
+// is all there is.
 const readings = `
   WITH asked AS (
     SELECT system.id AS system_id, site.time_zone,
@@ -48,18 +49,23 @@ const readings = `
   ), of_probe AS (
     SELECT anew.system_id, rollup.at AS day, method_id, last_at, middle, uncertainty
       FROM anew JOIN reading_rollup AS rollup ON rollup.system_id = anew.system_id AND rollup.quantity_code = $2 AND grain = 'day'
-       AND rollup.at BETWEEN $3 AND $4 AND NOT spans @> rollup.at AND standing > 0
+       AND rollup.at BETWEEN $3 AND $4 AND (gone > 0 OR NOT spans @> rollup.at) AND standing > 0
      WHERE NOT EXISTS (SELECT 1 FROM probe_doubt AS doubt
                         WHERE doubt.system_id = rollup.system_id AND doubt.quantity_code = rollup.quantity_code
                           AND doubt.method_id = rollup.method_id AND doubt.kit_id IS NOT DISTINCT FROM rollup.kit_id AND rollup.at >= doubt.since)
     UNION ALL
-    SELECT anew.system_id, date_trunc('day', reading.at, time_zone), method_id, max(reading.at), percentile_cont(0.5) WITHIN GROUP (ORDER BY value), avg(uncertainty)
+    SELECT added.system_id, day, method_id, at, middle, uncertainty FROM (
+    SELECT anew.system_id, date_trunc('day', reading.at, time_zone) AS day, method_id, kit_id, max(reading.at) AS at,
+           percentile_cont(0.5) WITHIN GROUP (ORDER BY value) AS middle, avg(uncertainty) AS uncertainty
       FROM anew CROSS JOIN unnest(spans) AS span
      CROSS JOIN LATERAL (
        SELECT * FROM reading_with_vote
         WHERE system_id = anew.system_id AND quantity_code = $2 AND at >= greatest(lower(span), $3) AND at > $3 AND at <= least(upper(span), $4) AND at < upper(span)
           AND voided_at IS NULL AND trust IN ('plain', 'confirmed') AND NOT below_detection AND NOT above_scale OFFSET 0) AS reading
-     GROUP BY 1, 2, 3, kit_id
+     GROUP BY 1, 2, 3, 4) AS added
+     WHERE NOT EXISTS (SELECT 1 FROM reading_rollup AS final
+                        WHERE final.system_id = added.system_id AND final.quantity_code = $2 AND final.grain = 'day' AND final.at = added.day
+                          AND final.method_id = added.method_id AND final.instrument = coalesce(added.kit_id, added.method_id) AND final.gone > 0)
   ), of_day AS (
     SELECT of_probe.system_id, day, last_at AS at, middle AS value, uncertainty, method.every_minutes
       FROM of_probe JOIN method ON method.id = of_probe.method_id AND ${reportsItself}
