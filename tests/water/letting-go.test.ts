@@ -248,6 +248,20 @@ test('what was read with a kit counts on', async () => {
   expect(kit?.readings).toBeGreaterThan(days * 144);
 });
 
+test('the chart says where of the oldest days one value each is kept', async () => {
+  const { db } = bench.service;
+  const owner = await bench.as('owner', 'Rona');
+  const caption = async () =>
+    (await owner.get(`/water/systems/${systemId}?quantity=temperature&days=365`)).body.includes(
+      'Of the oldest days one value each is kept and the figures of their hours and days, as the site is set.',
+    );
+  expect(await caption()).toBe(true);
+  const other = await db.system.create({ data: { siteId, name: 'Deep tank', volumeL: 1000 } });
+  expect((await owner.get(`/water/systems/${other.id}?quantity=temperature&days=365`)).body).not.toContain(
+    'Of the oldest days',
+  );
+});
+
 test('the site’s page says for how long every value of a probe is kept, and what it must be', async () => {
   const owner = await bench.as('owner');
   const page = await owner.get('/farm/site');

@@ -60,7 +60,8 @@ export const routeWords: Readonly<Record<string, string>> = {
     'Reads a photograph of a rack: the picture as the body. Where it is being read, send the same again.',
   'POST /api/planned-moves/:id/omission': 'Leaves a planned move out.',
   'POST /api/planned-moves/:id/record': 'Logs a planned move as done.',
-  'GET /api/readings': 'Reads the tests of a system: ?systemId, and quantityCode, from, to.',
+  'GET /api/readings':
+    'Reads the tests of a system: ?systemId, and quantityCode, from, to. Of a probe there is one a day once its values are let go.',
   'POST /api/readings': 'Enters tests of a system’s water, as an instrument or a person reads them.',
   'POST /api/readings/batches': 'Enters many samples of a system at once, each with its time.',
   'GET /api/rounds/:id': 'Reads a round as the tablet keeps it.',

@@ -52,7 +52,7 @@ export const waterLists: ExportedList[] = [
       ...reader,
       slug: 'readings',
       title: 'Readings',
-      what: 'A reading of any system. “Readings from a file” reads it.',
+      what: 'A reading of any system; of a probe one a day once its values are let go (Farm, the site). “Readings from a file” reads it.',
     },
     columnTypes(readingHeads, { numbers: readingNumbers, times: ['at', 'voided_at', 'entered_at'] }),
     readingPlace,

@@ -1,10 +1,10 @@
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 
-/** Days of one instrument that are asked about by one statement: some 70,000 values of probes that report each minute (own choice). */
-const daysAtOnce = 50;
+/** Days of one instrument that are asked about by one statement: some 7,000 values of probes that report each minute (own choice). */
+const daysAtOnce = 5;
 /** So many pieces of a site in one night: the years that a farm had before are let go over some nights (own choice). */
-const mostPieces = 200;
+const mostPieces = 1000;
 
 // Days that ended so long ago, are rolled up as they are, and of which nobody has asked yet. All of a day's values of an
 // instrument go but the lower middle one, which is the one that rules read (`record.ts`); or none, where somebody or

@@ -31,6 +31,8 @@ export interface Bucket {
 /** One source over the time looked at. */
 export interface SourceReadings extends ReadingSource {
   count: number;
+  /** How many of them are not kept any more, but for figures of their hours and days. */
+  gone: number;
   grain: Grain;
   readings: SeriesReading[];
   buckets: Bucket[];
@@ -115,7 +117,7 @@ async function partsOfPeople(pool: pg.Pool, question: SourceQuestion): Promise<S
   const place = [systemId, code, from, to];
   const { rows } = await pool.query<Of<{ count: number }>>(counts, place);
   const days = daysBetween(from, to);
-  const parts = rows.map((row) => ({ ...row, grain: grainFor(row.count, days) }));
+  const parts = rows.map((row) => ({ ...row, gone: 0, grain: grainFor(row.count, days) }));
   const [fine, coarse] = [
     parts.filter(({ grain }) => grain === 'reading'),
     parts.filter(({ grain }) => grain !== 'reading'),
@@ -147,7 +149,7 @@ async function partOfProbes(pool: pg.Pool, question: SourceQuestion): Promise<So
   const { count, gone } = await countOfProbes(pool, question);
   if (count === 0) return [];
   const grain = grainFor(gone > 0 ? Number.POSITIVE_INFINITY : count, daysBetween(from, to));
-  const part = { kind: 'probe' as const, name: '', count, grain };
+  const part = { kind: 'probe' as const, name: '', count, gone, grain };
   if (grain !== 'reading')
     return [{ ...part, readings: [], buckets: await bucketsOfProbes(pool, question, grain) }];
   const { rows } = await pool.query<SeriesReading>(readingsOfProbes, [systemId, code, from, to]);

@@ -56,6 +56,10 @@ export function grainWords(grain: SourceReadings['grain']): string {
   return grain === 'reading' ? '' : `the median of each ${grain} with its lowest and highest`;
 }
 
+/** Where not every value that is told of is there to be read. */
+const goneWords =
+  'Of the oldest days one value each is kept and the figures of their hours and days, as the site is set';
+
 function sourceWords(view: SystemView, part: SourceReadings, { timeZone, to }: ChartPeriod): string {
   const { quantity } = view;
   const values = valuesIn(view, part);
@@ -67,7 +71,7 @@ function sourceWords(view: SystemView, part: SourceReadings, { timeZone, to }: C
   const thinned = part.grain === 'reading' ? '' : `, shown as ${grainWords(part.grain)}`;
   // What stands for a day has no hour of its own.
   const lastAt = part.grain === 'day' ? localDay(last.at, timeZone) : last.at;
-  return `${count}${range}, the last ${sayReading(quantity, last)} on ${whenWords(lastAt, timeZone, to)}${thinned}`;
+  return `${count}${range}, the last ${sayReading(quantity, last)} on ${whenWords(lastAt, timeZone, to)}${thinned}${part.gone > 0 ? `. ${goneWords}` : ''}`;
 }
 
 /** The values of a source that count, without the bias of kits known to read wrong. */
