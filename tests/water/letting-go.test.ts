@@ -277,6 +277,7 @@ test('the site’s page says for how long every value of a probe is kept, and wh
   const refused = await edit('60');
   expect(refused.status).toBe(422);
   expect(refused.body).toContain('from 130 to 36500');
+  expect((await edit('200.5')).body).toContain('as a whole number from 130 to 36500');
   expect(await edit('800')).toMatchObject({ status: 303 });
   expect(await kept()).toBe(800);
   expect(await edit('', version + 1)).toMatchObject({ status: 303 });

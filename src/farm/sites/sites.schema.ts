@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { timeZone } from '../../people/accounts.schema.ts';
 import { unitChoices } from '../../platform/units/units.ts';
-import { choice, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
+import { choice, optionalText, optionalWhole, text, version } from '../../platform/web/fields.ts';
 import { listCurrencies } from '../../platform/words/money.ts';
 
 const currencies = new Set(listCurrencies().map(({ value }) => value));
@@ -25,13 +25,11 @@ export const siteSchema = z.object({
   lengthUnit: choice(unitChoices.length, 'Choose a unit of the list.').optional(),
   massUnit: choice(unitChoices.mass, 'Choose a unit of the list.').optional(),
   /** Empty: for ever. */
-  probeValueDays: optionalNumber({
+  probeValueDays: optionalWhole({
     what: 'the days for which values of probes are kept',
     low: 130,
     high: 36_500,
-  })
-    .refine((days) => days === null || Number.isInteger(days), 'Enter whole days.')
-    .optional(),
+  }).optional(),
   version: version(),
 });
 

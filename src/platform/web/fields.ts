@@ -116,6 +116,13 @@ export const optionalNumber = (range: Range) =>
     .pipe(ranged(range).nullable())
     .register(fieldShapes, { json: { type: ['number', 'null'], ...rangeJson(range) } });
 
+/** An optional whole number; null where nothing was typed. */
+export const optionalWhole = (range: Range) =>
+  typed
+    .transform((value) => (value.trim() === '' ? null : typedNumber(value)))
+    .pipe(ranged(range).int(rangeMessage(range).replace('a number', 'a whole number')).nullable())
+    .register(fieldShapes, { json: { type: ['integer', 'null'], ...rangeJson(range) } });
+
 /** An optional day as a date at midnight UTC; null where nothing was typed. */
 export const optionalDay = () =>
   typed
