@@ -156,8 +156,8 @@ function crookedCards({ bent, tilt }: Taken): NotRead | null {
 }
 
 /**
- * What makes cards lie where no flat rack has them: a lens, where a free one explains it; a card that lies wrong, where the other
- * three fit; else water that moves. A view from the side is judged last, since each of these looks like one.
+ * What makes cards lie where no flat rack has them: a lens, where a free one explains it; water that moves, where it draws single
+ * cards out too; else a card that lies wrong. A view from the side is judged last, since each of these looks like one.
  */
 export function whyCrooked(
   plane: Plane,
@@ -172,9 +172,8 @@ export function whyCrooked(
     // Two more numbers make any fit a little better: four cards of an ordinary lens lose a fifth of their residuals to them.
     if (isLens && (!isFlat || free.residual < EXPLAINED * plane.residual)) return { why: 'lens' };
     if (isFlat && bent <= LIMITS.bent && Math.abs(plane.bend) > LIMITS.lens) return { why: 'lens' };
-    const isMoved = bent > LIMITS.bent || unlikeOf(Object.values(found)) > MOVED;
-    if (!isFlat && !isMoved && isOneAskew(found, picture)) return { why: 'askew' };
-    if (!isFlat || bent > LIMITS.bent) return { why: isMoved || plane.residual <= ASKEW ? 'waves' : 'askew' };
+    if (bent > LIMITS.bent) return { why: 'waves' };
+    if (!isFlat) return { why: isDrawnOut(found, picture) ? 'waves' : 'askew' };
   }
   if (plane.tilt <= LIMITS.tilt) return null;
   // Seen from the side each card is as narrow as the rack; where only their places say so, water moved them.
@@ -190,11 +189,22 @@ const [DOUBTED, EXPLAINED] = [0.4, 0.65];
 /** How much of a tilt single cards show at least (own choice). */
 const OWN_TILT = 0.75;
 
-/** Cards with straight sides that lie farther off than this, mm, are not moved by water (own choice). */
-const ASKEW = 4;
+/** From here on single cards are drawn out unlike each other as water does it, or where three of four fit well (own choices). */
+const DRAWN_OUT = { usual: 0.055, oneAskew: 0.12 };
 
-/** From here on single cards are drawn out unlike each other as water does it; a card that is fixed askew stays square (own choice). */
-const MOVED = 0.07;
+/** Whether cards are drawn out: water does that as it moves them; one that is fixed askew stays square, seen aslant a little less. */
+function isDrawnOut(found: FoundFrames, picture: Picture): boolean {
+  const unlike = unlikeOf(Object.values(found));
+  return unlike > DRAWN_OUT.oneAskew || (unlike > DRAWN_OUT.usual && !isOneAskew(found, picture));
+}
+
+/** Whether three of four cards lie well, and the fourth does not. */
+function isOneAskew(found: FoundFrames, picture: Picture): boolean {
+  return CORNERS.some((corner) => {
+    const { [corner]: left, ...three } = found;
+    return left !== undefined && isEnough(three) && fitPlane(three, picture).residual <= LIMITS.residual / 2;
+  });
+}
 
 /** How unlike frames are drawn out: the most that the logarithms of width against height, or the angles of their corners, differ. */
 function unlikeOf(frames: readonly (readonly Point[])[]): number {
@@ -210,14 +220,6 @@ function unlikeOf(frames: readonly (readonly Point[])[]): number {
   });
   const range = (values: readonly number[]) => Math.max(...values) - Math.min(...values);
   return Math.max(range(shapes.map(({ drawn }) => drawn)), range(shapes.map(({ sheared }) => sheared)));
-}
-
-/** Whether three of four cards lie well, and the fourth does not. */
-function isOneAskew(found: FoundFrames, picture: Picture): boolean {
-  return CORNERS.some((corner) => {
-    const { [corner]: left, ...three } = found;
-    return left !== undefined && isEnough(three) && fitPlane(three, picture).residual <= LIMITS.residual / 2;
-  });
 }
 
 /** What is wrong with single cards, where the picture as a whole is well. */
