@@ -57,7 +57,7 @@ export function lighteningOf(
   const middle = median(before, ({ L }) => L) as number;
   const sd = scatterBeside(
     before.map(({ L }) => L - middle),
-    { sd: scatter.sd, weight: RACK_WEIGHT },
+    { sd: scatter.sd * q.against, weight: RACK_WEIGHT },
   );
   const usualU = median(before, ({ u }) => u) as number;
   // A photograph that reads a lot worse than usual counts as much less.

@@ -1,7 +1,7 @@
-import { sum } from 'd3-array';
+import { median, sum } from 'd3-array';
 import { ROBUST_SHARE, robustSd, type WithinSpread } from '../statistics/repeatability.ts';
 import { medianPolish } from './polish.ts';
-import { HUBER_COST, type LotFit, refined, type Weighed, weighed } from './refine.ts';
+import { HUBER_COST, type LotFit, refined, scatterAgainst, type Weighed, weighed } from './refine.ts';
 import { pairSpread, type Shot, type Visit, visitsOf } from './visits.ts';
 
 /** How far whiteness scatters from visit to visit, L*, what the rack shares taken out. */
@@ -35,6 +35,8 @@ export interface LotVisit {
   /** How far the shift lies from the rack's usual, and the standard uncertainty of how much of it the lot answers. */
   shift: number;
   answersSd: number;
+  /** How much the lot is thought to scatter against the rack's, by the reader's own uncertainty of it. */
+  against: number;
 }
 
 /** The photographs of one rack over time. */
@@ -70,7 +72,10 @@ export function followRack(shots: readonly Shot[]): RackSeries {
   const pairs = pairSpread(shots);
   const least = Math.max(LEAST_SCATTER, pairs?.sd ?? 0);
   const thought = { sd: BEFORE.scatter, weight: BEFORE.freedom, least };
-  const { lots: fits, shifts: values, sd, freedom } = refined(table, polished, thought);
+  const against = scatterAgainst(
+    ids.map((id) => median(visits, ({ lots }) => lots.get(id)?.u ?? Number.NaN) ?? 1),
+  );
+  const { lots: fits, shifts: values, sd, freedom } = refined(table, polished, thought, against);
   const shifts = visits.map(({ day, lots }, j) => ({ day, lots: lots.size, value: values[j] as number }));
   const shiftSd = pooled(
     finiteOr(robustSd(values), 0),
@@ -96,7 +101,7 @@ export function followRack(shots: readonly Shot[]): RackSeries {
       const shift = believed * told;
       lots.get(id)?.push({
         ...{ day: visit.day, raw: value.L, L: value.L - answers * shift, u: value.u, shift },
-        ...{ shiftSd: Math.sqrt(likely * (1 - believed)), answersSd },
+        ...{ shiftSd: Math.sqrt(likely * (1 - believed)), answersSd, against: against[i] as number },
       });
     }
   }

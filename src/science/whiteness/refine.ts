@@ -77,6 +77,23 @@ export function scatterBeside(
   return Math.sqrt(variance);
 }
 
+/** How much a lot is thought to scatter against the rack's at the least and the most (own choice). */
+const [LEAST_AGAINST, MOST_AGAINST] = [0.6, 1.8];
+
+/**
+ * How much each lot is thought to scatter against the rack's lots, by the reader's own uncertainties of it: one that it reads
+ * badly within one photograph differs more from photograph to photograph (drawn photographs in ten kinds of light, 63 lots:
+ * their logarithms correlate by 0.5, by 0.7 where wild photographs are cut off; `npm run bench:photographs -- lights`).
+ * @param u the middle uncertainty of each lot
+ */
+export function scatterAgainst(u: readonly number[]): number[] {
+  const middle = median(u) ?? 1;
+  return u.map((own) => Math.min(MOST_AGAINST, Math.max(LEAST_AGAINST, (own / middle) ** BY_READING)));
+}
+
+/** The power by which they go together (from the same photographs). */
+const BY_READING = 0.5;
+
 /** What is known of a rack's lots and visits together. */
 export interface Refined {
   lots: LotFit[];
@@ -91,12 +108,14 @@ export interface Refined {
  * its own scatter, which is learnt beside the rack's; and how much of the rack's shift each lot answers, held to 1 by what is
  * thought of lots before.
  * @param table L* of each lot in each visit
+ * @param against how much each lot is thought to scatter against the rack's, by `scatterAgainst`
  * @param before the scatter that is thought likely before any photograph, and the least that is believed
  */
 export function refined(
   table: readonly (readonly (number | null)[])[],
   { overall, rows, columns }: Polished,
   before: { sd: number; weight: number; least: number },
+  against: readonly number[],
 ): Refined {
   let shifts = [...columns];
   let rackSd = before.sd;
@@ -107,7 +126,7 @@ export function refined(
     const told = table.filter((row) => row.some((L) => L !== null)).length;
     freedom = Math.max(0, left.length - told - Math.max(0, shifts.length - 1));
     rackSd = Math.max(before.least, scatterBeside(left, before, left.length - freedom));
-    lots = lots.map((lot, i) => lotFit(table[i] ?? [], shifts, lot, rackSd));
+    lots = lots.map((lot, i) => lotFit(table[i] ?? [], shifts, lot, rackSd * (against[i] ?? 1)));
     shifts = shifts.map((shift, j) => {
       const all = lots.map((lot, i) => weighed(table[i]?.[j] ?? null, shift, lot));
       const weights = all.reduce((sum, { weight }) => sum + weight, 0);
@@ -131,7 +150,7 @@ function lotFit(
   row: readonly (number | null)[],
   shifts: readonly number[],
   { answers, sd }: LotFit,
-  rackSd: number,
+  likelySd: number,
 ): LotFit {
   const all = row.flatMap((L, j) => (L === null ? [] : [{ L, shift: shifts[j] as number }]));
   const learnt = all.length > JUDGED + 2 ? all.slice(0, -JUDGED) : all;
@@ -140,7 +159,7 @@ function lotFit(
     sd,
   );
   const left = learnt.map(({ L, shift }) => ({ left: L - level - shift, shift }));
-  let [across, squares] = [0, (rackSd / UNLIKE) ** 2];
+  let [across, squares] = [0, (likelySd / UNLIKE) ** 2];
   for (const { left: off, shift } of left) {
     const weight = huber(off - (answers - 1) * shift, sd);
     across += weight * off * shift;
@@ -151,9 +170,9 @@ function lotFit(
     level,
     sd: scatterBeside(
       left.map(({ left: off, shift }) => off - more * shift),
-      { sd: rackSd, weight: RACK_WEIGHT },
+      { sd: likelySd, weight: RACK_WEIGHT },
     ),
     answers: Math.max(0.5, Math.min(1.5, 1 + more)),
-    answersSd: rackSd / Math.sqrt(squares),
+    answersSd: likelySd / Math.sqrt(squares),
   };
 }

@@ -36,12 +36,14 @@ export interface World {
 /** Photographs of one made-up rack. Lots are named by their number; the first ones are those that lighten. */
 export function whitenessWorld(world: World): Shot[] {
   const { lots, light, every, visits, missing, lighten } = world;
-  const random = seededRandom(world.seed);
+  const [random, reading] = [seededRandom(world.seed), seededRandom(world.seed + 1)];
   const made = Array.from({ length: lots }, () => ({
     level: 30 + 35 * random.uniform(),
     scatter: light.scatter * Math.exp(0.35 * random.normal()),
     answers: 1 + light.unlike * random.normal(),
     wander: light.wander * random.normal(),
+    // The reader's own uncertainty tells a lot's scatter by a correlation of 0.7, as drawn photographs have it at most.
+    reads: Math.exp(0.35 * reading.normal()),
   }));
   const shots: Shot[] = [];
   let step = 0;
@@ -59,7 +61,8 @@ export function whitenessWorld(world: World): Shot[] {
       const isLit = lighten !== null && visit >= lighten.from && i < lighten.lots;
       const own = lot.level + lot.wander;
       const L = (isLit ? own + lighten.share * (100 - own) : own) + shift * lot.answers + noise;
-      if (random.uniform() > 0.08) values.set(String(i), { L, u: Math.max(0.3, 0.7 * lot.scatter) });
+      if (random.uniform() > 0.08)
+        values.set(String(i), { L, u: Math.max(0.3, 0.7 * lot.scatter * lot.reads) });
     }
     if (!isLeftOut) shots.push({ day: visit * every + 0.1 * random.uniform(), lots: values });
   }
