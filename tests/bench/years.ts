@@ -1,8 +1,8 @@
 /**
  * How many animals the service saves on a simulated farm: `npm run bench:years -- [--years n] [--minutes n] [--seed n] [--threads n]
- * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tests proposed] [--rougher] [--tuning]`. Each farm-year is lived under four policies with the
+ * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tests proposed] [--rougher] [--left-alone] [--tuning]`. Each farm-year is lived under four policies with the
  * same troubles, absences and slips: no watch, simple watches, the service, a clairvoyant. `--log` tells one farm-year
- * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn, `--tests proposed` with tests as often as the service proposes. `--picture` draws the pieces lost as SVG. `--rougher` lives a rougher farm, on which nothing was tuned. `--tuning` takes
+ * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn, `--tests proposed` with tests as often as the service proposes. `--picture` draws the pieces lost as SVG. `--rougher` and `--left-alone` live a rougher farm and one that is seldom seen to, on which nothing was tuned. `--tuning` takes
  * the seeds on which limits and rules may be tuned; those of the report are used for nothing else.
  */
 import { writeFileSync } from 'node:fs';
@@ -10,6 +10,7 @@ import { availableParallelism, cpus } from 'node:os';
 import { cpuUsage, stderr, stdout } from 'node:process';
 import { parseArgs } from 'node:util';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
+import type { FarmName } from './years/hands/hands.ts';
 import { pictureOf } from './years/picture.ts';
 import { liveAll } from './years/pool.ts';
 import { othersLine, reportLines, worthTelling, type Year } from './years/report.ts';
@@ -30,11 +31,19 @@ const { values } = parseArgs({
     picture: { type: 'string' },
     tuning: { type: 'boolean', default: false },
     rougher: { type: 'boolean', default: false },
+    'left-alone': { type: 'boolean', default: false },
   },
 });
 
-const [reportSeeds, tuningSeeds, rougherSeeds] = [910_000_000, 920_000_000, 930_000_000];
-const { rougher } = values;
+const tuningSeeds = 920_000_000;
+/** Where the seeds of each farm's report begin. */
+const seedsOf: Readonly<Record<FarmName, number>> = {
+  usual: 910_000_000,
+  rougher: 930_000_000,
+  'left alone': 940_000_000,
+};
+const besides: FarmName = values['left-alone'] ? 'left alone' : 'usual';
+const farm: FarmName = values.rougher ? 'rougher' : besides;
 const stories = 3;
 
 const without = values.without.split(',').filter((name) => name !== '');
@@ -48,13 +57,12 @@ if (values.log !== undefined) {
   const policy = policyNames.find((name) => name === values.policy);
   if (policy === undefined) throw new Error(`--policy: one of ${policyNames.join(', ')}.`);
   stdout.write(
-    `${liveYear({ seed: Number(values.log), policy, options: { without, tests }, rougher }).log.join('\n')}\n`,
+    `${liveYear({ seed: Number(values.log), policy, options: { without, tests }, farm }).log.join('\n')}\n`,
   );
 } else await report();
 
 async function report(): Promise<void> {
-  const usual = rougher ? rougherSeeds : reportSeeds;
-  const from = Number(values.seed ?? (values.tuning ? tuningSeeds : usual));
+  const from = Number(values.seed ?? (values.tuning ? tuningSeeds : seedsOf[farm]));
   const started = performance.now();
   const seconds = () => ((performance.now() - started) / 1000).toFixed(0);
   const live = (
@@ -64,7 +72,7 @@ async function report(): Promise<void> {
     words = '',
   ) =>
     liveAll(
-      seeds.map((seed) => ({ seed, policies, options, rougher })),
+      seeds.map((seed) => ({ seed, policies, options, farm })),
       { threads: Number(values.threads), until: performance.now() + Number(values.minutes) * 60_000 },
       (done) => {
         stderr.write(`${seconds()} s: ${done} of ${seeds.length}${words}\n`);

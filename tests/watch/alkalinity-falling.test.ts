@@ -5,7 +5,7 @@ import type { CorrectionFact, KitFact, ReadingFact } from '../../src/watch/facts
 import { alkalinityFalling } from '../../src/watch/rules/alkalinity/alkalinity-falling.ts';
 import { alkalinityWorld } from '../bench/detect/alkalinity-world.ts';
 import { median } from '../science/worlds.ts';
-import { blankKit, blankSystem, dayZero, find, firing, madeId, reading } from './facts.ts';
+import { blankKit, blankSystem, dayZero, dose, find, firing, madeId, reading } from './facts.ts';
 
 // Worlds and delays: the simulation study in DEVELOPERS.md (8.2 dKH, limit 7.0, swing 0.12, level wandering by 0.15).
 
@@ -104,6 +104,24 @@ describe('the rule on falling alkalinity', () => {
     );
     expect(finding?.firstStep).toContain('at most 1.0 dKH a day');
     expect(finding?.score).toBeGreaterThan(1);
+  });
+
+  test('a dose that was lowered by as much explains it, and the doser is not looked at; a missing dose does not', () => {
+    const steps = (late: (day: number) => number | null) => {
+      const level = (day: number) => 8.2 - 0.1 * Math.max(0, day - 93);
+      const doses = Array.from({ length: 100 }, (_, day) => (day < 93 ? 0.5 : late(day))).flatMap(
+        (rise, day) => (rise === null ? [] : [dose(day + 0.5, 'alkalinity', rise * perDkh)]),
+      );
+      const [found] = find(alkalinityFalling, system(line(level, 101), 100, { doses }), 100);
+      return { text: found?.firstStep ?? '', why: found?.why ?? '', figures: found?.figures ?? [] };
+    };
+    const lowered = steps(() => 0.4);
+    expect(lowered.text).not.toContain('Look at what supplies it');
+    expect(lowered.text).toContain('Raise the daily dose');
+    expect(lowered.why).toContain('The daily dose was lowered by about as much as it falls');
+    expect(lowered.figures.find(({ label }) => label === 'Dosed, by the log')?.text).toMatch(/^0\.4.*0\.5/);
+    expect(steps(() => 0.5).text).toContain('Look at what supplies it');
+    expect(steps((day) => (day === 97 ? null : 0.5)).text).toContain('Look at what supplies it');
   });
 
   test('asks to act now when the limit is two days away', () => {

@@ -141,10 +141,11 @@ const swingJob = (row: SwingRow) => ({
   troubles: row.troubles,
   within: 28,
   rateAim: 0.5,
+  openAim: 0.06,
 });
 
 const falls = (aim: number, study: string): Trouble[] => [
-  { name: 'fall of 0.1 dKH a day', fall: 0.1, aim, study },
+  { name: 'fall of 0.1 dKH a day', fall: 0.1, aim, shareAim: 0.9, study },
 ];
 
 const fallRows: SwingRow[] = [
@@ -196,7 +197,7 @@ const roughDemandJob = ({ name, ...plan }: (typeof roughRows)[number] | typeof k
   heading: `Change of demand, rough farm, ${name}, ${plan.testSd} dKH`,
   water: { quantity: 'rough demand' as const, plan: { saleEvery: 150, ...plan } },
   troubles: [
-    { name: 'use fell by 30 %', factor: 0.7 },
+    { name: 'use fell by 30 %', factor: 0.7, shareAim: 0.8 },
     { name: 'use fell by half', factor: 0.5 },
     { name: 'wrong cause: doser stuck on, 1.6 times', gives: 1.6, wrong: true },
     { name: 'wrong cause: doser swings', swings: 0.57, wrong: true },

@@ -21,7 +21,7 @@ const rateError = (rate: number, years: number) => Math.sqrt(Math.max(rate, 1 / 
 
 function waterLines(result: WaterResult): string[] {
   const { job, rate, open, years, rivals } = result;
-  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), open on ${(100 * open).toFixed(1)} % of days, ${years.toFixed(0)} system-years`;
+  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), open on ${(100 * open).toFixed(1)} % of days${job.openAim === undefined ? '' : ` (aim at most ${percent(job.openAim)}${verdict(open <= job.openAim)})`}, ${years.toFixed(0)} system-years`;
   const told = (name: string, { found, median, p90 }: Delays, falsely: number, aim = '', study = '') =>
     row([name, percent(found), days(median), days(p90), falsely.toFixed(2), aim, study], waterWidths);
   return [
@@ -31,7 +31,7 @@ function waterLines(result: WaterResult): string[] {
     row(['', `by ${job.within} d`, 'median', '90 %', 'false/yr', 'aim', 'study'], waterWidths),
     ...result.troubles.flatMap(({ trouble, rule, rivals: theirs }) => [
       told(
-        `  ${trouble.name}: the rule${trouble.aim === undefined ? '' : verdict(rule.median <= trouble.aim)}`,
+        `  ${trouble.name}: the rule${trouble.aim === undefined ? '' : verdict(rule.median <= trouble.aim)}${shareWords(trouble.shareAim, rule.found)}`,
         rule,
         rate,
         trouble.aim?.toString(),
@@ -43,6 +43,10 @@ function waterLines(result: WaterResult): string[] {
     ]),
   ];
 }
+
+/** "; aim 80 %, MISSED": of those told within the row's days. */
+const shareWords = (aim: number | undefined, found: number) =>
+  aim === undefined ? '' : `; aim ${percent(aim)}${verdict(found >= aim)}`;
 
 const verdict = (reached: boolean) => (reached ? '' : ', MISSED');
 

@@ -29,6 +29,8 @@ export interface Trouble {
   /** The rule is to be silent, or to leave the word to another: what it says by itself names a wrong cause. */
   wrong?: boolean;
   aim?: number;
+  /** The share that is to be told within the days of its row. */
+  shareAim?: number;
   /** The median the study reached. */
   study?: string;
 }
@@ -43,6 +45,8 @@ export interface WaterJob {
   /** Found within this many days counts in the share. */
   within: number;
   rateAim: number;
+  /** The most days without trouble on which the alert stands, as a part. */
+  openAim?: number;
   systems: number;
   onsets: number;
   seed: number;

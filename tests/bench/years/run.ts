@@ -2,7 +2,7 @@ import { Chance } from './chance.ts';
 import { type Counts, newFarm, noCounts, passFarmHour, piecesALot, timeOf } from './farm/farm.ts';
 import { type Trouble, troublesOf } from './farm/troubles.ts';
 import { newBook } from './hands/book.ts';
-import { Hands, rougherHands, usualHands, weeklyChange } from './hands/hands.ts';
+import { type FarmName, farms, Hands, weeklyChange } from './hands/hands.ts';
 import { noteDown, routine, tests } from './hands/routine.ts';
 import { clairvoyant } from './policies/clairvoyant.ts';
 import { type MakePolicy, noWatch, type Policy } from './policies/policy.ts';
@@ -38,14 +38,14 @@ interface Asked {
   seed: number;
   policy: PolicyName;
   options?: ServiceOptions;
-  /** On a rougher farm, whoever advises it. */
-  rougher?: boolean;
+  /** On which farm, whoever advises it. */
+  farm?: FarmName;
 }
 
 /** Lives one farm-year. The same seed brings the same farm, troubles, absences and slips under every policy. */
-export function liveYear({ seed, policy: name, options = {}, rougher = false }: Asked): YearResult {
+export function liveYear({ seed, policy: name, options = {}, farm: farmName = 'usual' }: Asked): YearResult {
   const chance = new Chance(seed);
-  const rough = rougher ? rougherHands : usualHands;
+  const rough = farms[farmName];
   const troubles = troublesOf(chance, {
     ...{ systems: systemsAFarm, from: warmUp, days: yearDays },
     oftener: rough.troubles,

@@ -1,4 +1,5 @@
 import { parentPort } from 'node:worker_threads';
+import type { FarmName } from './hands/hands.ts';
 import { liveYear, type policyNames } from './run.ts';
 import type { ServiceOptions } from './service/service.ts';
 
@@ -6,11 +7,11 @@ import type { ServiceOptions } from './service/service.ts';
 export interface YearJob {
   seed: number;
   options: ServiceOptions;
-  rougher: boolean;
+  farm: FarmName;
   policies: readonly (typeof policyNames)[number][];
 }
 
-parentPort?.on('message', ({ seed, options, rougher, policies }: YearJob) => {
-  const results = policies.map((policy) => [policy, liveYear({ seed, policy, options, rougher })] as const);
+parentPort?.on('message', ({ seed, options, farm, policies }: YearJob) => {
+  const results = policies.map((policy) => [policy, liveYear({ seed, policy, options, farm })] as const);
   parentPort?.postMessage({ seed, ...Object.fromEntries(results) });
 });

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { OpenAlert } from '../../../src/alerts/diff.rules.ts';
 import type { Finding } from '../../../src/alerts/finding.ts';
+import { groundOf } from '../../../src/watch/advice/ground.ts';
 import { withoutSeenTo } from '../../../src/watch/advice/seen-to.rules.ts';
 import type { Action } from '../../../src/watch/answers/actions.ts';
 import type { KitFact, LotFact, SystemFacts } from '../../../src/watch/facts/types.ts';
@@ -99,6 +100,15 @@ describe('what was seen to lately', () => {
     expect(asked(falling([check(36, 3.3), check(36.1, 3.32)]), [], 35).text).toContain(standard);
     expect(asked(falling([check(10, 3.01), check(10.1, 2.98)]), [], 35).text).toContain(standard);
     expect(asked(falling([check(20, 3.01), check(20.1, 2.98)]), [], 35).text).not.toContain(standard);
+  });
+
+  test('a bottle that surely reads a little high is relied on, one that reads far off is not', () => {
+    const read = (value: number) =>
+      falling(Array.from({ length: 12 }, (_, i) => check(30 + i / 10, value + (i % 2 === 0 ? 0.01 : -0.01))));
+    expect(groundOf(read(3.09)).doubtful(kitId, onDay(today))).toBeNull();
+    expect(asked(read(3.09), [], 29).text).not.toContain(standard);
+    expect(groundOf(read(3.3)).doubtful(kitId, onDay(today))).toBe('Alkalinity 7');
+    expect(asked(read(3.3), [], 29).text).toContain(standard);
   });
 
   test('a standard holds while the water harms the stock, since a bottle that reads right goes on doing so', () => {

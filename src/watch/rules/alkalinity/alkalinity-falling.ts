@@ -30,6 +30,7 @@ import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
+import { doseLowered } from './dose-lowered.ts';
 
 const parameters = {
   caution: {
@@ -189,6 +190,7 @@ function finding(
   const aDay = (value: number) => `${sayDifference(quantity, value, level)} a day`;
   const own = facts.kept.get('alkalinity')?.bandLow != null;
   const severity = severityOf(level, low, crossing, values);
+  const lowered = doseLowered(facts, 'alkalinity', -slope, day);
   return {
     ...plainFinding,
     rule: 'alkalinity-falling',
@@ -210,10 +212,20 @@ function finding(
       { label: `Below ${say(quantity, low)} within ${horizon} days`, text: `${percent(chance)} likely` },
       ...(level <= low ? [] : [{ label: 'Reached', text: whenWords(facts, crossing, day) }]),
       { label: 'Test uncertainty', text: sayDifference(quantity, track.tests.at(-1)?.sd ?? 0, level) },
+      ...(lowered === null
+        ? []
+        : [{ label: 'Dosed, by the log', text: `${aDay(lowered.lately)}; ${aDay(lowered.before)} before` }]),
     ],
-    why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',
+    why: `The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.${lowered === null ? '' : ' The daily dose was lowered by about as much as it falls: that explains it.'}`,
     ...advised(
-      asking('doser', measure('Look at what supplies it: doser line, container, calibration, limewater.')),
+      ...(lowered === null
+        ? [
+            asking(
+              'doser',
+              measure('Look at what supplies it: doser line, container, calibration, limewater.'),
+            ),
+          ]
+        : []),
       isRepeated(readings)
         ? asking('standard', measure('Test with another kit too, if there is one.'))
         : asking('test', measure('Test once more, with another kit if there is one.')),

@@ -7,7 +7,7 @@ import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { kitEnded } from '../endings/things.ts';
-import { isSuspect, judgedKit, suspectedPercent } from '../levels/kit-bias.ts';
+import { isSuspect, judgedKit, smallestPercent, suspectedPercent } from '../levels/kit-bias.ts';
 import { dateOfDay, figure, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import { putAwayFindings } from './put-away.ts';
 
@@ -31,7 +31,7 @@ const parameters = {
   smallest: {
     label: 'Ignore errors smaller than',
     unit: '%',
-    default: 5,
+    default: smallestPercent,
     low: 1,
     high: 30,
     source: `${study}: a bias of 5 % can hardly be told by a farm’s means; own choice`,

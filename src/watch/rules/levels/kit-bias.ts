@@ -7,6 +7,9 @@ import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
 /** Chance of as much by accident, %, below which a kit is a suspect unless the farm sets another (study on simulated systems). */
 export const suspectedPercent = 5;
 
+/** An error of a kit below this, %, is told nowhere unless the farm asks for it, and its readings are relied on. */
+export const smallestPercent = 5;
+
 /** What a kit’s checks, pairs and readings say of its bias. Kept with the kit, since most rules ask for it. */
 export const judgedKit = memoize<KitFact, KitJudgement>((kit) =>
   judgeKitRecord({ ...kit, systems: kit.openings ?? kit.systems }),
@@ -90,9 +93,14 @@ export function readingsOfTheCase(
   return [asRead, rescaled(readings, biases)];
 }
 
-/** The label of a kit whose readings nobody should rely on: biased, past its date or used up; else null. */
+/**
+ * The label of a kit whose readings nobody should rely on: biased by as much as is told, past its date or used up; else null. A smaller
+ * error, however surely known, would keep all advice waiting for something that no alert tells and nobody can set right.
+ */
 export function doubtfulKit(facts: SystemFacts, kitId: string, now: Date): string | null {
-  const biased = biasedKits(facts).find(({ id, kit }) => id === kitId && kit.id === kitId);
+  const biased = biasedKits(facts).find(
+    ({ id, kit, bias }) => id === kitId && kit.id === kitId && Math.abs(bias) * 100 >= smallestPercent,
+  );
   if (biased !== undefined) return biased.kit.label;
   const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
   return kit !== undefined && isPastUse(kit, now) ? kit.label : null;

@@ -54,10 +54,17 @@ export interface Rougher {
   ignored: number;
   /** How often troubles come. */
   troubles: number;
+  /** How often new bottles and cuts are written down. */
+  noted: number;
 }
-export const usualHands: Rougher = { tests: 1, absent: 1, ignored: 1, troubles: 1 };
-/** A farm on which nothing was tuned: own choice, made after the rules. */
-export const rougherHands: Rougher = { tests: 1.6, absent: 2, ignored: 1.5, troubles: 1.4 };
+const usualHands: Rougher = { tests: 1, absent: 1, ignored: 1, troubles: 1, noted: 1 };
+/** Farms by name; on those that are not usual nothing was tuned: own choices, made after the rules. */
+export const farms = {
+  usual: usualHands,
+  rougher: { ...usualHands, tests: 1.6, absent: 2, ignored: 1.5, troubles: 1.4 },
+  'left alone': { ...usualHands, tests: 1.3, absent: 3, ignored: 2, noted: 0.5 },
+} as const satisfies Record<string, Rougher>;
+export type FarmName = keyof typeof farms;
 
 /** The people of the farm: the same ones, with the same time and the same errors, whoever advises them. */
 export class Hands {
@@ -122,6 +129,11 @@ export class Hands {
     return this.farm.chance.happens(Math.max(0.05, follows), 'follows', urgency, this.farm.day, ...what);
   }
 
+  /** Whether something that is usually written down so often was, on this farm. */
+  notes(usually: number, ...what: readonly (string | number)[]): boolean {
+    return this.farm.chance.happens(usually * this.#rough.noted, ...what);
+  }
+
   bookOf({ index }: System): SystemBook {
     return this.book.systems[index] as SystemBook;
   }
@@ -156,7 +168,7 @@ export class Hands {
     const { bottles } = this.bookOf(system);
     const { n } = system.bottle;
     const known = bottles.at(-1)?.n ?? 0;
-    if (known === n || !this.farm.chance.happens(0.8, 'told', system.index, n)) return known;
+    if (known === n || !this.notes(0.8, 'told', system.index, n)) return known;
     bottles.push({ n, at: timeOf(this.farm), checks: [], putAwayAt: null });
     return n;
   }

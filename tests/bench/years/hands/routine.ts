@@ -71,7 +71,7 @@ export function noteDown(hands: Hands): void {
     const own = book.systems[index];
     if (own === undefined) continue;
     for (const cut of cuts.splice(0))
-      if (farm.chance.happens(cutsNoted, 'cut noted', index, Math.floor(cut.at))) own.cuts.push(cut);
+      if (hands.notes(cutsNoted, 'cut noted', index, Math.floor(cut.at))) own.cuts.push(cut);
   }
   for (const one of farm.troubles) {
     if (!one.noted || one.from > now) continue;

@@ -47,7 +47,7 @@ export type Deed =
  */
 const words: readonly (readonly [said: RegExp, deeds: readonly Deed[]])[] = [
   [
-    /doser|what supplies it|dosing by hand|gives too little|look into [^.]*container/i,
+    /(look (at|into|for)|compare|stop) [^.]*\b(doser|what supplies it|container)|dosing by hand|gives too little/i,
     [{ do: 'check', thing: 'doser' }],
   ],
   [/note what is left in the dosing container/i, [{ do: 'note container' }]],
