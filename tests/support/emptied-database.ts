@@ -3,8 +3,11 @@ import { freshDatabase, type TestDatabase } from './database.ts';
 
 // A database takes longer to make than to empty. What a file gives back, the next file of the same process gets as new.
 
-/** Rows that the migrations themselves have written, by table, as JSON. */
-type Seeded = ReadonlyMap<string, string>;
+/** What the migrations themselves have written: rows, by table, as JSON; and how far the sequences have come by it. */
+interface Seeded {
+  rows: ReadonlyMap<string, string>;
+  sequences: readonly { name: string; last: string }[];
+}
 
 interface Unused {
   database: TestDatabase;
@@ -17,14 +20,18 @@ let seeded: Seeded | undefined;
 /** Larger ones are thrown away: emptied they would still be slow to read, MB (own choice). */
 const largestMb = 40;
 
-/** Tables, columns, constraints, triggers and functions, in one word: a file may have changed them. */
+/**
+ * Tables, columns, constraints, triggers and functions of the service, in one word: a file may have changed them. Those of the
+ * job runner come with the first file that runs jobs, and are the same for all.
+ */
 const formOf = `
   SELECT md5(concat(
     (SELECT string_agg(concat(oid, relname, relkind, relfilenode), ' ' ORDER BY oid) FROM pg_class WHERE relnamespace = 'public'::regnamespace),
     (SELECT string_agg(concat(attrelid, attname, atttypid, attnotnull, attisdropped), ' ' ORDER BY attrelid, attnum)
        FROM pg_attribute JOIN pg_class ON pg_class.oid = attrelid WHERE relnamespace = 'public'::regnamespace),
-    (SELECT string_agg(concat(oid, conname), ' ' ORDER BY oid) FROM pg_constraint),
-    (SELECT string_agg(concat(oid, tgenabled), ' ' ORDER BY oid) FROM pg_trigger),
+    (SELECT string_agg(concat(oid, conname), ' ' ORDER BY oid) FROM pg_constraint WHERE connamespace = 'public'::regnamespace),
+    (SELECT string_agg(concat(pg_trigger.oid, tgenabled), ' ' ORDER BY pg_trigger.oid)
+       FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid WHERE relnamespace = 'public'::regnamespace),
     (SELECT string_agg(concat(oid, md5(prosrc)), ' ' ORDER BY oid) FROM pg_proc WHERE pronamespace = 'public'::regnamespace)
   )) AS form, pg_database_size(current_database()) / 1e6 AS mb`;
 
@@ -49,7 +56,10 @@ async function readSeeded(pool: pg.Pool): Promise<Seeded> {
     const { rows } = await pool.query<{ all: string }>(`SELECT json_agg(t)::text AS all FROM ${name} AS t`);
     found.set(name, rows[0]?.all ?? '[]');
   }
-  return found;
+  const { rows: sequences } = await pool.query<{ name: string; last: string }>(
+    `SELECT format('%I.%I', schemaname, sequencename) AS name, last_value AS last FROM pg_sequences WHERE last_value IS NOT NULL`,
+  );
+  return { rows: found, sequences };
 }
 
 /** Ends what a file left at work, and waits until it has ended: what it still wrote would be there after all is deleted. */
@@ -60,7 +70,7 @@ async function endOthers(client: pg.PoolClient): Promise<void> {
 }
 
 /** All rows gone but those of the migrations; the job runner knows its queues, and has done nothing yet. */
-async function empty(pool: pg.Pool, rowsOfMigrations: Seeded): Promise<void> {
+async function empty(pool: pg.Pool, { rows: seededRows, sequences }: Seeded): Promise<void> {
   const client = await pool.connect();
   try {
     await endOthers(client);
@@ -68,11 +78,14 @@ async function empty(pool: pg.Pool, rowsOfMigrations: Seeded): Promise<void> {
     // Neither triggers nor references are asked.
     await client.query("BEGIN; SET LOCAL session_replication_role = 'replica'");
     await client.query(named.map((name) => `DELETE FROM ${name}`).join(';'));
-    for (const [name, all] of rowsOfMigrations)
+    for (const [name, all] of seededRows)
       await client.query(`INSERT INTO ${name} SELECT * FROM json_populate_recordset(NULL::${name}, $1)`, [
         all,
       ]);
     await client.query(`SELECT setval(seqrelid, seqstart, false) FROM pg_sequence`);
+    // Begun anew, one would give the numbers that rows of the migrations have.
+    for (const { name, last } of sequences)
+      await client.query('SELECT setval($1::regclass, $2)', [name, last]);
     // A database whose last user ran no jobs may lack their tables.
     const { rows } = await client.query<{ jobs: string | null }>(
       `SELECT to_regclass('pgboss.version') AS jobs`,
@@ -103,7 +116,7 @@ export async function emptiedDatabase(): Promise<TestDatabase> {
     await database.close();
     return emptiedDatabase();
   }
-  await empty(database.pool, seeded ?? new Map());
+  await empty(database.pool, seeded ?? { rows: new Map(), sequences: [] });
   return givenBack(database, kept.form);
 }
 
