@@ -1,10 +1,12 @@
 import { execFileSync, spawn } from 'node:child_process';
 import { mkdir, mkdtemp, readFile, rm, stat, symlink, writeFile } from 'node:fs/promises';
+import { type AddressInfo, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
-import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { startEmbedded } from '../../src/platform/database/embedded.ts';
+import { freePort } from '../support/free-port.ts';
 
 async function query(url: string, sql: string): Promise<pg.QueryResult> {
   const client = new pg.Client({ connectionString: url });
@@ -31,11 +33,18 @@ async function killHard(pid: number): Promise<void> {
 
 const asRoot = process.getuid?.() === 0;
 
-// A server is made and started in each, which takes its time on a busy machine.
+// To make a server's folder takes longer than to start one on it: it is made once, and each test has a copy.
 describe('the embedded server', () => {
+  let made: string;
   let dir: string;
+  beforeAll(async () => {
+    made = await mkdtemp(join(tmpdir(), 'evenwater-embedded-'));
+    await (await startEmbedded(made)).stop();
+  });
+  afterAll(() => rm(made, { recursive: true, force: true }));
   beforeEach(async () => {
     dir = await mkdtemp(join(tmpdir(), 'evenwater-embedded-'));
+    execFileSync('cp', ['-a', `${made}/.`, dir]);
   });
   afterEach(() => rm(dir, { recursive: true, force: true }));
 
@@ -105,6 +114,19 @@ describe('the embedded server', () => {
     expect((await query(second.url, 'SELECT 1 AS one')).rows).toEqual([{ one: 1 }]);
     await second.stop();
     stranger.kill();
+  });
+
+  test('takes another port where somebody took the one that was free a moment ago', async () => {
+    const stranger = createServer();
+    await new Promise<void>((done) => stranger.listen(0, '127.0.0.1', done));
+    const taken = (stranger.address() as AddressInfo).port;
+    const ports = [taken, await freePort()];
+    const free = async () => ({ host: '127.0.0.1', port: ports.shift() ?? 0 });
+    const server = await startEmbedded(dir, { free });
+    expect(ports).toEqual([]);
+    expect((await query(server.url, 'SELECT 1 AS one')).rows).toEqual([{ one: 1 }]);
+    await server.stop();
+    stranger.close();
   });
 
   test('takes a folder whose name has spaces, quotes and letters beyond ASCII', async () => {

@@ -171,14 +171,42 @@ async function runningAt(cluster: Pick<Cluster, 'dir'>): Promise<Address | null>
   return null;
 }
 
+/**
+ * Of data that may be lost nothing is written twice, and nobody vacuums: a vacuum that is slow to leave a database on a busy
+ * machine keeps it from being copied. Several programs that each take two pools work on one such server.
+ */
+const unsafe =
+  '-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c autovacuum=off -c max_connections=300';
+
 async function startServer(cluster: Cluster, { host, port }: Address, durable: boolean): Promise<void> {
-  const safety = durable ? '-c fsync=on' : '-c fsync=off -c synchronous_commit=off -c full_page_writes=off';
+  const safety = durable ? '-c fsync=on' : unsafe;
   const options = `-p ${port} -c listen_addresses=${host} -c unix_socket_directories='' ${safety}`;
   const log = join(cluster.dir, 'server.log');
   const args = ['start', '-w', '-t', '60', '-D', join(cluster.dir, 'pg'), '-l', log, '-o', options];
   await execute(cluster, 'pg_ctl', args).catch(async (error: Error) => {
     throw new Error(`${error.message} / ${log}: ${await lastLines(log)}`);
   });
+}
+
+/** Ports that are tried: between finding one and taking it, any other program may. */
+const portsTried = 5;
+
+/** Starts the server on a port that is free. @throws Error when it does not start */
+async function startWhereFree(
+  cluster: Cluster,
+  durable: boolean,
+  freeAddress: () => Promise<Address>,
+): Promise<Address> {
+  for (let tries = 1; ; tries++) {
+    const address = await freeAddress();
+    try {
+      await startServer(cluster, address, durable);
+      return address;
+    } catch (error) {
+      const isTaken = error instanceof Error && error.message.includes('could not create any TCP/IP sockets');
+      if (!isTaken || tries >= portsTried) throw error;
+    }
+  }
 }
 
 async function ensureDatabase(url: (name: string) => string): Promise<void> {
@@ -231,17 +259,17 @@ export async function runningUrl(dataDir: string): Promise<string | null> {
  * Starts (or takes over) a real PostgreSQL from npm whose data lie in `dataDir`, on a port of this machine alone that is free.
  * It runs in a session of its own, so that Ctrl-C in the terminal reaches only the service, which then stops it last.
  * A server that a killed process left behind is taken over; a stale postmaster.pid is cleared away.
- * @param options durable: false only for data that may be lost (tests): a crash of the machine can then spoil them
+ * @param options durable: false only for data that may be lost (tests): a crash of the machine can then spoil them;
+ * `free` finds a port that nobody listens on
  * @throws Error with the path of the server's log when it does not start
  */
 export async function startEmbedded(
   dataDir: string,
-  { durable = true }: { durable?: boolean } = {},
+  { durable = true, free = freeAddress }: { durable?: boolean; free?: () => Promise<Address> } = {},
 ): Promise<EmbeddedServer> {
   const cluster = await openCluster(resolve(dataDir));
   const left = await runningAt(cluster);
-  const address = left ?? (await freeAddress());
-  if (left === null) await startServer(cluster, address, durable);
+  const address = left ?? (await startWhereFree(cluster, durable, free));
   const url = (name: string) => urlOf(cluster, address, name);
   const stopServer = () =>
     execute(cluster, 'pg_ctl', ['stop', '-w', '-m', 'fast', '-D', join(cluster.dir, 'pg')]);
