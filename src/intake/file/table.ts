@@ -23,6 +23,8 @@ export interface Table {
 
 /** The most rows one file may have: years of a probe's hourly values, and a preview within seconds; own choice. */
 export const mostRows = 100_000;
+/** Lines that are no rows: the heading, what stands above it, empty ones; own choice. */
+const linesBeside = 20;
 
 /** A line longer than this, or a row of more cells, is no table of readings: own choice, far beyond any that was seen. */
 const longestLine = 100_000;
@@ -104,13 +106,14 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
         throw new Refusal(
           `Row ${table.rows.length + 1} has ${row.length.toLocaleString('en')} columns; at most ${mostColumns.toLocaleString('en')} are read. Look whether the separator is right.`,
         );
-      cells += row.length;
+      // The first lines are the heading's and what stands above it.
+      cells += table.rows.length < linesBeside ? 0 : row.length;
       if (cells > mostCells)
         throw new Refusal(
           `The file has more than ${mostCells.toLocaleString('en')} cells. Look whether the separator is right, or upload it in parts.`,
         );
       table.rows.push(row.map((cell) => plainCell(cell, table)));
-      if (table.rows.length > mostRows)
+      if (table.rows.length > mostRows + linesBeside)
         throw new Refusal(
           `The file has more than ${mostRows.toLocaleString('en')} rows. Upload it in parts.`,
         );

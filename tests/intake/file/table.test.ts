@@ -20,6 +20,20 @@ describe('a file that is no table of readings', () => {
   });
 });
 
+test('as many rows as may be are read below a heading with lines about it; more are refused', async () => {
+  const file = (rows: number) => `Probe 4, north\n\nat,pH\n${'2026-11-24 07:30,8.1\n'.repeat(rows)}\n`;
+  expect((await readTable(file(100_000), 'comma')).rows.at(-2)).toEqual(['2026-11-24 07:30', '8.1']);
+  await expect(readTable(file(100_020), 'comma')).rejects.toThrow(
+    'more than 100,000 rows. Upload it in parts.',
+  );
+});
+
+test('twenty columns of as many rows as may be are read, with their heading', async () => {
+  const heading = Array.from({ length: 20 }, (_, i) => `column ${i}`).join(',');
+  const row = `${'1,'.repeat(19)}1\n`;
+  expect((await readTable(`${heading}\n${row.repeat(100_000)}`, 'comma')).rows).toHaveLength(100_001);
+});
+
 test('cells full of quotation marks are read, and lose those at their ends', async () => {
   // With work that grows by the square of a cell these rows would take minutes.
   const quotes = '"'.repeat(98_000);
