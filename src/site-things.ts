@@ -54,6 +54,43 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM attached_file WHERE lot_id IS NOT NULL
   UNION ALL SELECT id, lot_id FROM tag`;
 
+/** What belongs to a site, as SQL. */
+const ofSites = `
+  SELECT id, site_id FROM system
+  UNION ALL SELECT id, site_id FROM circuit
+  UNION ALL SELECT upkeep.id, circuit.site_id FROM upkeep JOIN circuit ON circuit.id = upkeep.circuit_id
+  UNION ALL SELECT id, site_id FROM import
+  UNION ALL SELECT id, site_id FROM mqtt_topic
+  UNION ALL SELECT id, site_id FROM webhook
+  UNION ALL SELECT sent.id, hook.site_id FROM webhook_delivery AS sent JOIN webhook AS hook ON hook.id = sent.webhook_id
+  UNION ALL SELECT id, site_id FROM limit_trial
+  UNION ALL SELECT id, site_id FROM contact
+  UNION ALL SELECT id, site_id FROM delivery
+  UNION ALL SELECT line.id, delivery.site_id FROM delivery_line AS line JOIN delivery ON delivery.id = line.delivery_id
+  UNION ALL SELECT id, site_id FROM stocktake
+  UNION ALL SELECT line.id, taken.site_id FROM stocktake_line AS line JOIN stocktake AS taken ON taken.id = line.stocktake_id
+  UNION ALL SELECT file.id, delivery.site_id FROM attached_file AS file JOIN delivery ON delivery.id = file.delivery_id
+  UNION ALL SELECT id, site_id FROM room
+  UNION ALL SELECT id, site_id FROM emergency
+  UNION ALL SELECT entry.id, emergency.site_id
+    FROM emergency_entry AS entry JOIN emergency ON emergency.id = entry.emergency_id
+  UNION ALL SELECT id, site_id FROM round_plan
+  UNION ALL SELECT round.id, plan.site_id FROM round JOIN round_plan AS plan ON plan.id = round.plan_id
+  UNION ALL SELECT entry.id, plan.site_id
+    FROM round_entry AS entry JOIN round ON round.id = entry.round_id JOIN round_plan AS plan ON plan.id = round.plan_id
+  UNION ALL SELECT id, site_id FROM digest
+  UNION ALL SELECT letter.id, digest.site_id FROM letter JOIN digest ON digest.id = letter.digest_id
+  UNION ALL SELECT id, site_id FROM move_plan
+  UNION ALL SELECT id, site_id FROM acclimation
+  UNION ALL SELECT step.id, plan.site_id
+    FROM acclimation_step AS step JOIN acclimation AS plan ON plan.id = step.acclimation_id
+  UNION ALL SELECT id, site_id FROM lot
+  UNION ALL SELECT id, site_id FROM sales_order
+  UNION ALL SELECT line.id, sold.site_id FROM permit_line AS line JOIN sales_order AS sold ON sold.id = line.order_id
+  UNION ALL SELECT file.id, sold.site_id FROM attached_file AS file JOIN sales_order AS sold ON sold.id = file.sales_order_id
+  UNION ALL SELECT thing.id, lot.site_id FROM (${ofLots}) AS thing JOIN lot ON lot.id = thing.lot_id
+  UNION ALL SELECT thing.id, system.site_id FROM (${ofSystems}) AS thing JOIN system ON system.id = thing.system_id`;
+
 /**
  * Which site each thing belongs to. Kinds, methods, kits, people, keys and backups are the whole farm’s. A new table whose
  * rows have an address or stand in a form gets its line here.
@@ -64,43 +101,8 @@ export const siteThings: SiteThings = {
     return read.ok ? read.code : null;
   },
   elsewhere: `
-    SELECT FROM (
-      SELECT id, site_id FROM system
-      UNION ALL SELECT id, site_id FROM circuit
-      UNION ALL SELECT upkeep.id, circuit.site_id FROM upkeep JOIN circuit ON circuit.id = upkeep.circuit_id
-      UNION ALL SELECT id, site_id FROM import
-      UNION ALL SELECT id, site_id FROM mqtt_topic
-      UNION ALL SELECT id, site_id FROM webhook
-      UNION ALL SELECT sent.id, hook.site_id FROM webhook_delivery AS sent JOIN webhook AS hook ON hook.id = sent.webhook_id
-      UNION ALL SELECT id, site_id FROM limit_trial
-      UNION ALL SELECT id, site_id FROM contact
-      UNION ALL SELECT id, site_id FROM delivery
-      UNION ALL SELECT line.id, delivery.site_id FROM delivery_line AS line JOIN delivery ON delivery.id = line.delivery_id
-      UNION ALL SELECT id, site_id FROM stocktake
-      UNION ALL SELECT line.id, taken.site_id FROM stocktake_line AS line JOIN stocktake AS taken ON taken.id = line.stocktake_id
-      UNION ALL SELECT file.id, delivery.site_id FROM attached_file AS file JOIN delivery ON delivery.id = file.delivery_id
-      UNION ALL SELECT id, site_id FROM room
-      UNION ALL SELECT id, site_id FROM emergency
-      UNION ALL SELECT entry.id, emergency.site_id
-        FROM emergency_entry AS entry JOIN emergency ON emergency.id = entry.emergency_id
-      UNION ALL SELECT id, site_id FROM round_plan
-      UNION ALL SELECT round.id, plan.site_id FROM round JOIN round_plan AS plan ON plan.id = round.plan_id
-      UNION ALL SELECT entry.id, plan.site_id
-        FROM round_entry AS entry JOIN round ON round.id = entry.round_id JOIN round_plan AS plan ON plan.id = round.plan_id
-      UNION ALL SELECT id, site_id FROM digest
-      UNION ALL SELECT letter.id, digest.site_id FROM letter JOIN digest ON digest.id = letter.digest_id
-      UNION ALL SELECT id, site_id FROM move_plan
-      UNION ALL SELECT id, site_id FROM acclimation
-      UNION ALL SELECT step.id, plan.site_id
-        FROM acclimation_step AS step JOIN acclimation AS plan ON plan.id = step.acclimation_id
-      UNION ALL SELECT id, site_id FROM lot
-      UNION ALL SELECT id, site_id FROM sales_order
-      UNION ALL SELECT line.id, sold.site_id FROM permit_line AS line JOIN sales_order AS sold ON sold.id = line.order_id
-      UNION ALL SELECT file.id, sold.site_id FROM attached_file AS file JOIN sales_order AS sold ON sold.id = file.sales_order_id
-      UNION ALL SELECT thing.id, lot.site_id FROM (${ofLots}) AS thing JOIN lot ON lot.id = thing.lot_id
-      UNION ALL SELECT thing.id, system.site_id FROM (${ofSystems}) AS thing JOIN system ON system.id = thing.system_id
-    ) AS thing
-    WHERE id = ANY ($2::uuid[]) AND site_id <> $1::uuid
+    SELECT FROM (${ofSites}) AS thing WHERE id = ANY ($2::uuid[]) AND site_id <> $1::uuid
     UNION ALL SELECT FROM lot WHERE code = ANY ($3::text[]) AND site_id <> $1::uuid
     LIMIT 1`,
+  oneElsewhere: `SELECT FROM (${ofSites}) AS thing WHERE id = $2::uuid AND site_id <> $1::uuid LIMIT 1`,
 };

@@ -8,6 +8,8 @@ export interface SiteThings {
   codeOf(text: string): string | null;
   /** SQL that gives a row where one of the ids `$2` (uuid[]) or of the codes `$3` (text[]) is of a site other than `$1`. */
   elsewhere: string;
+  /** The same of the one id `$2` (uuid): pages mostly name one thing, and a plan for one is the same for all. */
+  oneElsewhere: string;
 }
 
 /** An id, alone or within a longer text: "system:<id>". */
@@ -37,7 +39,10 @@ async function isElsewhere(
   const short = texts.filter((text) => text.length <= longestCode);
   const codes = short.map(things.codeOf).filter((code) => code !== null);
   if (ids.length === 0 && codes.length === 0) return false;
-  const { rowCount } = await pool.query(things.elsewhere, [request.site.id, ids, codes]);
+  const { rowCount } =
+    ids.length === 1 && codes.length === 0
+      ? await pool.query(things.oneElsewhere, [request.site.id, ids[0]])
+      : await pool.query(things.elsewhere, [request.site.id, ids, codes]);
   return rowCount !== 0;
 }
 
