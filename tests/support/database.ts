@@ -49,9 +49,27 @@ export async function adminClient(): Promise<pg.Client> {
   return client;
 }
 
+/**
+ * Makes, renames or drops a database. The server waits 5 s until whoever was on it has left, which is too short on a busy
+ * machine: it is asked again until they have.
+ */
+export async function onceAlone(client: pg.Client, sql: string): Promise<void> {
+  for (;;) {
+    try {
+      await client.query(sql);
+      return;
+    } catch (error) {
+      if ((error as { code?: string }).code !== isInUse) throw error;
+    }
+  }
+}
+
+/** Code of PostgreSQL: somebody is on the database. */
+const isInUse = '55006';
+
 async function admin(sql: string): Promise<void> {
   const client = await adminClient();
-  await client.query(sql).finally(() => client.end());
+  await onceAlone(client, sql).finally(() => client.end());
 }
 
 /** A database of a test file's own: `close` drops it, `disconnect` leaves it on the server under its `name`. */

@@ -8,7 +8,7 @@ import type { Truth } from '../../seed/demo/truth.ts';
 import { makeDigest, makeDigestAgain } from '../../src/digest/digests.ts';
 import { evaluationQueue } from '../../src/platform/change.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { adminClient, freshDatabase, type TestDatabase } from './database.ts';
+import { adminClient, freshDatabase, onceAlone, type TestDatabase } from './database.ts';
 import { type Bench, benchNow, benchOn } from './service.ts';
 
 /** A bench on the demo farm: grown, evaluated, with this morning's digest. */
@@ -88,7 +88,7 @@ async function grownOnce(name: string, fill: (database: TestDatabase) => Promise
     if (known.rows[0] !== undefined) return { template, truth: deserialize(known.rows[0].truth) as Truth };
     const database = await freshDatabase();
     const truth = await fill(database);
-    await client.query(`ALTER DATABASE ${database.name} RENAME TO ${template}`);
+    await onceAlone(client, `ALTER DATABASE ${database.name} RENAME TO ${template}`);
     await client.query('INSERT INTO grown VALUES ($1, $2)', [template, serialize(truth)]);
     return { template, truth };
   } finally {

@@ -8,7 +8,10 @@ export interface Started {
   child: ChildProcess;
   /** Everything it has written so far. */
   output(): string;
-  /** Waits until it has written something of this form, and gives it. @throws Error with its output when it does not */
+  /**
+   * Waits until it has written something of this form, and gives it. The limit bounds a hang, not a speed.
+   * @throws Error with its output when it does not
+   */
   says(form: RegExp, withinMs?: number): Promise<RegExpExecArray>;
   kill(): void;
 }
@@ -22,7 +25,7 @@ export function startProcess(file: string, args: string[], env: Record<string, s
   return {
     child,
     output: () => written,
-    async says(form, withinMs = 30_000) {
+    async says(form, withinMs = 300_000) {
       for (const until = Date.now() + withinMs; Date.now() < until; await wait(50)) {
         const found = form.exec(written);
         if (found !== null) return found;
