@@ -21,6 +21,9 @@ const endedStaysS = dayS;
 /** A larger message is not asked for, as none is taken by the web: the broker leaves it out (MQTT 5, 3.1.2.11.4). */
 const largestBytes = 2 * 1024 * 1024;
 const lookEveryMs = 1000;
+/** So many messages are worth a transaction of their own; where fewer waited, others get so long to come (own choices). */
+const enough = 50;
+const gatherMs = 40;
 const reconnectMs = 2000;
 /** MQTT 5, 3.14.2.1: somebody else came under the same name, mostly the instance that follows this one. */
 const takenOver = 0x8e;
@@ -223,7 +226,7 @@ class Holding {
   async #work(): Promise<void> {
     while (this.#on) {
       try {
-        while (this.#on && (await readWaiting(this.#service)) > 0);
+        await this.#readAll();
         if (this.#client.connected) {
           await this.#listen();
           await this.#tell().then(
@@ -235,6 +238,15 @@ class Holding {
         this.#log(error);
       }
       if (this.#on) await this.#pause();
+    }
+  }
+
+  /** Reads until nothing waits. Where few did, those that come next are let gather: each reading costs a transaction. */
+  async #readAll(): Promise<void> {
+    while (this.#on) {
+      const read = await readWaiting(this.#service);
+      if (read === 0) return;
+      if (read < enough) await wait(gatherMs);
     }
   }
 
