@@ -322,7 +322,7 @@ export function webhooks(given: () => { bench: Bench; hall: Hall; owner: Visitor
       const silent = await postOnce(`${receiver.base}/silent`, {}, '{}', everywhere, 200);
       expect(silent).toMatchObject({ status: null, answer: 'No answer in time.' });
       receiver.answer('/dripping', (answer) => answer.writeHead(202).write('taken'));
-      const dripping = await postOnce(`${receiver.base}/dripping`, {}, '{}', everywhere, 300);
+      const dripping = await postOnce(`${receiver.base}/dripping`, {}, '{}', everywhere, 3_000);
       expect(dripping).toMatchObject({ status: 202, answer: 'taken' });
       const down = await postOnce(`http://127.0.0.1:${await freePort()}/`, {}, '{}', everywhere);
       expect(down).toMatchObject({ status: null, answer: 'Nobody answers at this address.' });
