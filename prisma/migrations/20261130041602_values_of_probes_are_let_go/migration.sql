@@ -6,6 +6,9 @@ ALTER TABLE "reading_rollup" ADD COLUMN     "gone" INTEGER;
 
 -- ------------------------------------------------------------ what the schema cannot say
 
+-- Farms that are there already keep all until somebody says how long.
+UPDATE site SET probe_value_days = NULL;
+
 -- Rules, forecasts and temperatures read single values of some months; the least leaves them a little more than that.
 ALTER TABLE site ADD CONSTRAINT site_probe_value_days CHECK (probe_value_days BETWEEN 130 AND 36500);
 ALTER TABLE reading_rollup ADD CONSTRAINT reading_rollup_gone CHECK (gone BETWEEN 0 AND readings);

@@ -57,6 +57,7 @@ const trouble = z.object({
   harmsAfter: z.number(),
   isHarmKnown: z.boolean(),
   bound: z.number(),
+  toldByAlkalinity: z.boolean(),
   toldNow: z.number().nullable(),
   toldProposed: z.number().nullable(),
 });
