@@ -404,7 +404,7 @@ test('the farm’s own mark is on labels, signs and tag sheets, drawn again from
   const rack = await bench.service.db.rack.findFirstOrThrow();
   const sign = `/labels.pdf?what=racks&rack=${rack.id}&rows=8&columns=3&first=1&copies=1&hereAlone=yes`;
   expect((await manager.get(sign)).body).toContain('/Subtype /Image');
-  const tag = await bench.service.db.tag.findFirstOrThrow({ where: { withdrawnAt: null } });
+  const tag = await bench.service.db.tag.findUniqueOrThrow({ where: { id: await issue() } });
   expect((await manager.get(`/tags/${tag.id}`)).body).toContain(shown);
   expect((await browse(bench.app).get(`/t/${tag.token}/sheet`)).body).toContain(shown);
   expect((await browse(bench.app).get(`/t/${tag.token}`)).body).not.toContain(shown);
