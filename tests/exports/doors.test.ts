@@ -651,6 +651,9 @@ describe('a list under /api/v1', () => {
       'limit=1&limit=2',
     ])
       expect((await ask(key, `/lists/tanks?${query}`)).status, query).toBe(422);
+    expect((await ask(key, '/lists/tanks?after=3&from=2')).text).toContain(
+      'Leave out “after” and “from”: nothing here has that name.',
+    );
     const { next, rows } = (await ask(key, '/lists/tanks?limit=1')).json as unknown as Page;
     expect(rows.length).toBe(1);
     expect((await ask(key, `/lists/racks?cursor=${next}`)).status).toBe(422);
