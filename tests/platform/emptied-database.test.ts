@@ -35,5 +35,8 @@ test('a database that one test file gave back is for the next as if it were new,
   const second = await emptiedDatabase();
   expect(second.name).toBe(first.name);
   expect(await contentsOf(second.pool)).toEqual(asMade);
+  // No page is left whose room would be filled in another order.
+  const { rows } = await second.pool.query(`SELECT pg_relation_size('account')::int AS bytes`);
+  expect(rows).toEqual([{ bytes: 0 }]);
   await use(second);
 });

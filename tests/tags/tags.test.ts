@@ -410,6 +410,9 @@ test('the farm’s own mark is on labels, signs and tag sheets, drawn again from
   expect((await browse(bench.app).get(`/t/${tag.token}`)).body).not.toContain(shown);
   expect((await manager.post('/tags/mark/removal', {})).status).toBe(303);
   expect((await manager.get('/tags/mark')).body).not.toContain(shown);
-  const kinds = await bench.service.db.journalLine.findMany({ where: { kind: { startsWith: 'site.mark' } } });
+  const kinds = await bench.service.db.journalLine.findMany({
+    where: { kind: { startsWith: 'site.mark' } },
+    orderBy: { id: 'asc' },
+  });
   expect(kinds.map(({ kind }) => kind)).toEqual(['site.mark_changed', 'site.mark_removed']);
 });
