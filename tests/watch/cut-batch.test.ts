@@ -80,6 +80,17 @@ describe('lots of one cut that lose flesh', () => {
     expect(told({ ...facts, lots: before })).toEqual([]);
   });
 
+  test('are told where another of the cut lost flesh before it, and all others do', () => {
+    const facts = farm([0, 1, 2]);
+    const [first, second, third, ...rest] = facts.lots as [LotFact, LotFact, LotFact, ...LotFact[]];
+    const before = { ...third, conditions: [look(cutOn - 5, 'receding', 1)] };
+    const ill = rest.map((one) => ({ ...one, conditions: [look(seenOn, 'receding', 1)] }));
+    const small = { ...facts, lots: [first, second, before, ...ill.filter(({ cutDay }) => cutDay === null)] };
+    expect(told(small)).toEqual([]);
+    const [found] = told({ ...facts, lots: [first, second, before, ...rest] });
+    expect(found?.numbers).toBe('cut on 31 Jan 2026: 2 of 4 lots, and 0 of 16 others');
+  });
+
   test('are told anew while it is fresh; flesh that is gone is no new matter of the cut weeks later', () => {
     const later = (days: number) => find(cutBatch, farm([0, 1]), seenOn + days)[0]?.status;
     expect(later(13)).toBe('fires');

@@ -98,6 +98,10 @@ interface Batch {
   day: number;
   cuts: readonly Cut[];
   losing: readonly Losing[];
+  /** Lots of this water that were not cut on that day, and how many of them lose flesh. */
+  others: { all: number; losing: number };
+  /** Whether a lot loses flesh that is not one of `losing`: one of the others, or one of the cut that did before it. */
+  othersLose: boolean;
 }
 
 const stands = (lot: Cut['lot']): lot is LotFact => !('leftDay' in lot);
@@ -113,43 +117,43 @@ function losesSinceCut({ conditions }: Cut['lot'], cutDay: number, within: numbe
   return first.day - cutDay <= within ? { last: latest, began: first.day } : null;
 }
 
-/** The cutting of each day of which a lot loses flesh since, and all lots that lose flesh. Kept with the facts. */
-const cuttingsOf = memoizeWith(
+/** The cutting of each day of which a lot loses flesh since. Kept with the facts. */
+const batchesOf = memoizeWith(
   (facts: SystemFacts, _: number) => facts,
-  (facts, within): { batches: readonly Batch[]; ill: number; all: number } => {
+  (facts, within): readonly Batch[] => {
     const lots: readonly Cut['lot'][] = [...facts.lots, ...facts.goneLots];
-    const ill = lots.filter(({ conditions: [latest] }) => latest !== undefined && isLosing(latest)).length;
-    const known = { ill, all: lots.length };
-    if (ill === 0) return { ...known, batches: [] };
+    const ill = new Set(lots.filter(({ conditions: [latest] }) => latest !== undefined && isLosing(latest)));
+    if (ill.size === 0) return [];
     const cuts = lots.flatMap((lot) =>
       lot.cutDay === null ? [] : [{ lot, day: lot.cutDay, loses: losesSinceCut(lot, lot.cutDay, within) }],
     );
     const byDay = Map.groupBy(cuts, ({ day }) => localDay(momentOfDay(day), facts.timeZone));
-    const batches = [...byDay].map(([on, own]) => ({
-      ...{ on, day: own[0]?.day ?? 0, cuts: own },
-      losing: own.filter((one): one is typeof one & Losing => one.loses !== null),
-    }));
-    return { ...known, batches: batches.filter(({ losing }) => losing.length > 0) };
+    const batches = [...byDay].map(([on, own]): Batch => {
+      const losing = own.filter((one): one is typeof one & Losing => one.loses !== null);
+      const illOfCut = own.filter(({ lot }) => ill.has(lot)).length;
+      return {
+        ...{ on, day: own[0]?.day ?? 0, cuts: own, losing },
+        others: { all: lots.length - own.length, losing: ill.size - illOfCut },
+        othersLose: ill.size > losing.length,
+      };
+    });
+    return batches.filter(({ losing }) => losing.length > 0);
   },
 );
 
 /** The batches that lose flesh together, more than the other lots of this water do. */
 function losingBatches(facts: SystemFacts, settings: SettingsFor<typeof parameters>): Batch[] {
   const { within, chance } = settings();
-  const { batches, ill, all } = cuttingsOf(facts, within);
-  return batches.filter(
-    ({ cuts, losing }) => losing.length >= fewest && chanceOf({ cuts, losing }, { ill, all }) < chance / 1000,
+  return batchesOf(facts, within).filter(
+    (batch) => batch.losing.length >= fewest && chanceOf(batch) < chance / 1000,
   );
 }
 
 /** How often chance alone would have as many of a batch among those that lose flesh. */
-const chanceOf = (
-  { cuts, losing }: Pick<Batch, 'cuts' | 'losing'>,
-  { ill, all }: { ill: number; all: number },
-): number =>
+const chanceOf = ({ cuts, losing, others }: Batch): number =>
   exactTest({
     ...{ affectedIn: losing.length, totalIn: cuts.length },
-    ...{ affectedOut: ill - losing.length, totalOut: all - cuts.length },
+    ...{ affectedOut: others.losing, totalOut: others.all },
   }).greater;
 
 const keyOf = (systemId: string, { on }: Batch): FindingKey => ({
@@ -170,7 +174,7 @@ export const cutBatchesOf = (
 
 /** Whether two lots lose flesh since one day's cutting: what they share is the cut before it is the water. */
 export const isOfOneCut = (facts: SystemFacts, a: Pick<LotFact, 'id'>, b: Pick<LotFact, 'id'>): boolean =>
-  cuttingsOf(facts, parameters.within.default).batches.some(({ losing }) =>
+  batchesOf(facts, parameters.within.default).some(({ losing }) =>
     [a, b].every(({ id }) => losing.some(({ lot }) => lot.id === id)),
   );
 
@@ -189,9 +193,9 @@ export function cutBehind(
   { of }: Pick<SettingsFor<ParameterSet>, 'of'>,
   now: Date,
 ): { day: number; mates: readonly LotFact[] } | null {
-  const { batches, ill } = cuttingsOf(facts, of(cutBatch)().within);
+  const batches = batchesOf(facts, of(cutBatch)().within);
   const batch = batches.find(({ losing }) => losing.some(({ lot }) => lot.id === id));
-  if (batch === undefined || ill > batch.losing.length || waterKnown(facts, now).left.length > 0) return null;
+  if (batch === undefined || batch.othersLose || waterKnown(facts, now).left.length > 0) return null;
   return { day: batch.day, mates: matesToSee(batch) };
 }
 
@@ -217,11 +221,10 @@ const matesWords = (mates: readonly LotFact[]): string =>
 
 function finding(facts: SystemFacts, batch: Batch, now: Date): Finding {
   const newest = Math.max(...batch.losing.map(({ loses }) => loses.began));
-  const { cuts, losing, day } = batch;
-  const { ill, all } = cuttingsOf(facts, parameters.within.default);
+  const { cuts, losing, day, others } = batch;
   const here = losing.map(({ lot }) => lot).filter(stands);
   const gone = losing.length - here.length;
-  const p = chanceOf(batch, { ill, all });
+  const p = chanceOf(batch);
   const urgency = mostUrgent(['today', ...here.map(urgencyOf)]);
   return {
     ...plainFinding,
@@ -232,7 +235,7 @@ function finding(facts: SystemFacts, batch: Batch, now: Date): Finding {
     severity: losing.length >= many ? 'now' : urgency,
     score: losing.length / fewest,
     title: `${facts.name}: ${lotsWords(losing.length)} of one cut lose flesh`,
-    numbers: `cut on ${dateOfDay(day, facts)}: ${losing.length} of ${lotsWords(cuts.length)}, and ${ill - losing.length} of ${all - cuts.length} others`,
+    numbers: `cut on ${dateOfDay(day, facts)}: ${losing.length} of ${lotsWords(cuts.length)}, and ${others.losing} of ${others.all} others`,
     number: figure('Lots of this cut that lose flesh', losing.length, 0),
     limit: { ...figure('Told together from', fewest, 0), source: parameters.chance.source },
     large: {
