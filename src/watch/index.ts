@@ -36,12 +36,9 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
   await service.jobs.work<{ systemId?: string }>(evaluationQueue, async (jobs) => {
     const systems = jobs.map(({ systemId }) => systemId);
     const named = systems.filter((id) => id !== undefined);
-    await evaluateSystems(
-      service,
-      named.length < systems.length ? 'all' : [...new Set(named)],
-      service.now(),
-    );
-    await wakeWebhooks(service, service.now());
+    const which = named.length < systems.length ? 'all' : [...new Set(named)];
+    // Where a rule broke, the others opened alerts all the same.
+    await evaluateSystems(service, which, service.now()).finally(() => wakeWebhooks(service, service.now()));
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
   await service.jobs.work(affectedQueue, () => compareSites(service, service.now()));

@@ -1,4 +1,4 @@
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/alerts/alerts.ts';
 import type { ConditionState } from '../../src/generated/prisma/enums.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
@@ -129,6 +129,33 @@ describe('an alert', () => {
     await evaluateSystems(bench.service, [shelf.systemId, other.id], later(1));
     expect(await openOn(id)).toMatchObject([{ systemId: other.id, systemName: 'Other' }]);
     expect(await openOn(id)).not.toMatchObject([{ id: alert?.id, systemId: shelf.systemId }]);
+  });
+
+  test('is not kept from opening by another rule that breaks, whose own alerts stay as they are', async () => {
+    const [sick, loose] = [await aLot(), await aLot()];
+    const rule = ruleNamed('condition-noted');
+    if (rule === undefined) throw new Error('no such rule');
+    await look(sick.id, later(300), 'algae', 1);
+    const [before] = await openOn(sick.id);
+    const breaking = vi.spyOn(rule, 'evaluate').mockImplementation(() => {
+      throw new RangeError('18 is outside 0 to 17');
+    });
+    bench.at(later(301));
+    await bench.change((work) =>
+      noteCondition(work, { lotId: loose.id, state: 'receding', grade: 2, note: '', at: later(301) }),
+    );
+    try {
+      await expect(evaluateSystems(bench.service, 'all', later(400))).rejects.toThrow(
+        /The rule condition-noted broke in the system/,
+      );
+    } finally {
+      breaking.mockRestore();
+    }
+    expect(await openOn(sick.id)).toMatchObject([{ id: before?.id, finding: before?.finding }]);
+    const opened = await openAlerts(bench.service.pool, { subjectId: loose.id });
+    expect(opened.map((alert) => alert.rule)).toEqual(['recovering']);
+    await evaluateSystems(bench.service, 'all', later(400));
+    expect(await openOn(loose.id)).toHaveLength(1);
   });
 
   test('what happened since a time is told for the digest', async () => {

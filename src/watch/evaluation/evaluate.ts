@@ -29,25 +29,35 @@ type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
 
 /**
  * Lets every rule judge the systems (and those whose kits they use) as they are at `now`, and brings their alerts up to
- * it: one transaction a system, one evaluation of a system at a time across all instances.
+ * it: one transaction a system, one evaluation of a system at a time across all instances. A rule that breaks keeps no other
+ * and no other system from being judged, and its own alerts stay as they are.
+ * @throws AggregateError once all else is done, where rules broke
  */
 export async function evaluateSystems(
   service: Evaluating,
   systemIds: readonly string[] | 'all',
   now: Date,
 ): Promise<void> {
+  const broken: Error[] = [];
   const evaluate = async () => {
     const book = await loadSettings(service.pool);
     for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
       for (const system of facts) {
         await keepVotes(service, system);
-        await applyFindings(service, system, await judge(system, book, now), now);
+        const unjudged = new Set<string>();
+        const findings = await judge(system, book, now, (rule, cause) => {
+          unjudged.add(rule);
+          service.log.error({ err: cause, rule, system: system.systemId }, 'a rule broke');
+          broken.push(new Error(`The rule ${rule} broke in the system ${system.systemId}.`, { cause }));
+        });
+        await applyFindings(service, system, { findings, unjudged }, now);
       }
     }
     await linkCauses(service.pool);
     if (systemIds === 'all') await forgetMarks(service.pool);
   };
   await underEvaluationLock(service.pool, () => inKeptWords(canonicalUnits, evaluate));
+  if (broken.length > 0) throw new AggregateError(broken, broken[0]?.message);
 }
 
 /** Which probes have no vote is kept for whatever shows or reckons with readings. */
@@ -57,12 +67,25 @@ async function keepVotes({ db }: Evaluating, { systemId, probeVotes }: SystemFac
   await db.$transaction((tx) => keepProbeDoubts(tx, systemId, probes));
 }
 
-/** What all rules find in one system; between rules others get their turn. */
-export async function judge(facts: SystemFacts, book: FarmSettings, now: Date): Promise<Finding[]> {
+/**
+ * What all rules find in one system; between rules others get their turn.
+ * @param onBroken is told of a rule that breaks, and the others go on; without it what the rule threw is thrown
+ */
+export async function judge(
+  facts: SystemFacts,
+  book: FarmSettings,
+  now: Date,
+  onBroken?: (rule: string, cause: unknown) => void,
+): Promise<Finding[]> {
   if (facts.retired) return [];
   const findings: Finding[] = [];
   for (const rule of rules) {
-    findings.push(...rule.evaluate(facts, book.here(rule, facts.systemId), now));
+    try {
+      findings.push(...rule.evaluate(facts, book.here(rule, facts.systemId), now));
+    } catch (error) {
+      if (onBroken === undefined) throw error;
+      onBroken(rule.name, error);
+    }
     await setImmediate();
   }
   return findings;
@@ -128,7 +151,7 @@ const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
 async function applyFindings(
   service: Evaluating,
   facts: SystemFacts,
-  findings: readonly Finding[],
+  { findings, unjudged }: { findings: readonly Finding[]; unjudged: ReadonlySet<string> },
   now: Date,
 ): Promise<void> {
   const { systemId } = facts;
@@ -140,7 +163,8 @@ async function applyFindings(
   const planned = (open: readonly OpenAlert[]) =>
     withComposedAdvice(
       diffAlerts({
-        ...{ open, rules, now, goneBecause, aftermath },
+        ...{ rules, now, goneBecause, aftermath },
+        open: open.filter(({ rule }) => !unjudged.has(rule)),
         findings: withoutSeenTo(findings, { open, facts, actions, now }),
       }),
       open,
