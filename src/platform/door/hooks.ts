@@ -3,7 +3,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { doorPath, isByDoor } from './addresses.ts';
-import { etagOf, hashOf, isAny, isUnchangedFor, readAddresses, type Tag, tagsOf } from './etags.ts';
+import { etagOf, hashOf, isAny, isUnchangedFor, readAddresses, tagsOf } from './etags.ts';
 import { readAt } from './moments.ts';
 import { answerBefore, keepAnswer } from './replays.ts';
 
@@ -145,14 +145,14 @@ async function kept(
  * itself is held to it. @throws Refusal 412 where it is something else now; 400 where it is read nowhere
  */
 async function holdToMatch(app: FastifyInstance, request: FastifyRequest, match: string): Promise<void> {
-  const tags = tagsOf(match);
+  const [first, ...others] = tagsOf(match);
   for (const path of readAddresses(request.url.split('?')[0] ?? '')) {
-    const now = await readAgain(app, request, path);
-    if (now === null) continue;
-    if (isAny(match)) return addRead(request, now);
-    for (const tag of tags) {
-      const then = await readAgain(app, request, path, tag);
-      if (then !== null) return addRead(request, then);
+    const read = await readAgain(app, request, path, first?.moment);
+    if (read === null) continue;
+    if (isAny(match) || hashOf(read) === first?.hash) return addRead(request, JSON.parse(read) as object);
+    for (const { hash, moment } of others) {
+      const then = await readAgain(app, request, path, moment);
+      if (then !== null && hashOf(then) === hash) return addRead(request, JSON.parse(then) as object);
     }
     throw new Refusal(
       'It was changed since you read it (If-Match names another state). Read it again, then decide. Nothing was changed.',
@@ -165,26 +165,25 @@ async function holdToMatch(app: FastifyInstance, request: FastifyRequest, match:
 }
 
 /**
- * Reads what a write would change, as its sender may read it; with a tag, by the clock of its moment.
- * @returns null where nothing is read there, or where it is not what the tag says
+ * Reads what a write would change, as its sender may read it, by the clock of a moment where one is given.
+ * @returns the answer's words; null where nothing is read there
  */
 async function readAgain(
   app: FastifyInstance,
   { headers: { authorization, cookie }, ip }: FastifyRequest,
   path: string,
-  tag?: Tag,
-): Promise<object | null> {
+  moment?: Date,
+): Promise<string | null> {
   const headers = {
     accept: 'application/json',
     [withinHeader]: within,
-    ...(tag === undefined ? {} : { [momentHeader]: String(tag.moment.getTime()) }),
+    ...(moment === undefined ? {} : { [momentHeader]: String(moment.getTime()) }),
     ...(authorization === undefined ? {} : { authorization }),
     ...(cookie === undefined ? {} : { cookie }),
   };
   const url = `${doorPath}${path.replace(/^\/api(?=\/)/, '')}`;
   const answer = await app.inject({ method: 'GET', url, headers, remoteAddress: ip });
-  if (answer.statusCode !== 200 || answer.headers.etag === undefined) return null;
-  return tag === undefined || hashOf(answer.body) === tag.hash ? (answer.json() as object) : null;
+  return answer.statusCode === 200 && answer.headers.etag !== undefined ? answer.body : null;
 }
 
 /** The version, or the signs, of what was read, for a body that says none. */

@@ -20,7 +20,7 @@ const seenToFor: Readonly<Record<Asked, { since: number; sameCause: number; befo
   stock: { since: 7, sameCause: 7, before: 2 },
   test: { since: 7, sameCause: 0, before: 0 },
   salinity: { since: 4, sameCause: 4, before: 4 },
-  place: { since: 30, sameCause: 0, before: 0 },
+  place: { since: 7, sameCause: 0, before: 0 },
   light: { since: 30, sameCause: 0, before: 0 },
 };
 
@@ -29,7 +29,7 @@ const seenToFor: Readonly<Record<Asked, { since: number; sameCause: number; befo
  * reads right, and not of a doser after which the level went no further out. Own choice.
  */
 const whileItHarms = 1;
-const holdsWhileItHarms: readonly Asked[] = ['standard', 'place', 'light'];
+const holdsWhileItHarms: readonly Asked[] = ['standard', 'light'];
 
 /** So far back actions are asked for: a doser serviced for an alert; what was said of an alert came after it opened. */
 export const seenToDays = 14;

@@ -216,7 +216,7 @@ function finding(
         ? []
         : [{ label: 'Dosed, by the log', text: `${aDay(lowered.lately)}; ${aDay(lowered.before)} before` }]),
     ],
-    why: `The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.${lowered === null ? '' : ' The daily dose was lowered by about as much as it falls: that explains it.'}`,
+    why: `The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.${lowered === null ? '' : ' The doses in the log became lower by about as much as it falls: that would explain it.'}`,
     ...advised(
       ...(lowered === null
         ? [
@@ -225,7 +225,7 @@ function finding(
               measure('Look at what supplies it: doser line, container, calibration, limewater.'),
             ),
           ]
-        : []),
+        : [measure('Ask who lowered the daily dose. If nobody did, look at the doser.')]),
       isRepeated(readings)
         ? asking('standard', measure('Test with another kit too, if there is one.'))
         : asking('test', measure('Test once more, with another kit if there is one.')),
