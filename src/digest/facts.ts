@@ -8,7 +8,7 @@ import { buttonOf } from '../watch/actions/actions.rules.ts';
 import { largeFigure } from '../watch/alerts/alerts.words.ts';
 import { quantityOfAlert } from '../watch/pictures/quantity.rules.ts';
 import { type PicturedAlert, smallPictures } from '../watch/pictures/small.ts';
-import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
+import { type HistoryPoint, listSystems, readOverview } from '../water/overview/overview.ts';
 import type { LastValue } from '../water/readings/last-value.rules.ts';
 import type { ForecastHistory } from '../water/system-page/forecast.rules.ts';
 import { readForecastHistories } from '../water/system-page/forecast.ts';
@@ -140,10 +140,11 @@ export async function systemsNow(
   siteId: string,
   now: Date,
 ): Promise<DigestSystemFacts[]> {
-  const { systems, latest, states, history, events, targets } = await readOverview(
+  const { systems } = await listSystems(pool, { siteId });
+  const { latest, states, history, events, targets } = await readOverview(
     db,
     pool,
-    siteId,
+    systems,
     ['alkalinity'],
     now,
   );

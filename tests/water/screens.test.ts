@@ -39,7 +39,7 @@ describe('the list of systems', () => {
       evaluatedAt: new Date('2026-11-24T06:00Z'),
     };
     await bench.service.db.alert.create({ data: alert });
-    const { body } = await hand.get('/water');
+    const { body } = await hand.get('/water?show=words');
     expect(body).toContain('Shallow &lt;b&gt;');
     expect(withoutMarks(body)).toMatch(/8\.3<\/span> <span class="unit fig">±0\.2/);
     expect(body).toContain('swung 0.1 in 7 d, steady');
@@ -63,10 +63,28 @@ describe('the list of systems', () => {
       words: 'is flat',
     };
     await db.probeDoubt.create({ data: doubt });
-    const { body } = await hand.get('/water');
-    const wall = body.slice(body.indexOf('class="wall"'), body.indexOf('class="sheet stack water-list"'));
+    const { body: wall } = await hand.get('/water');
+    expect(wall).toContain('class="wall"');
     expect(wall).toContain('probe not trusted since');
     expect(wall).toContain('not tested yet');
+  });
+
+  test('has twelve systems on a page, counts them all, and finds each by its name', async () => {
+    for (let n = 10; n < 24; n += 1) await makeSystem(bench, `Row ${n}`);
+    const all = await bench.service.db.system.count();
+    const pages = [(await hand.get('/water')).body, (await hand.get('/water?page=2')).body];
+    for (const body of pages) expect(body).toContain(`The last tests of ${all} systems`);
+    const named = (body: string) =>
+      [...body.matchAll(/<th scope="row"><a [^>]*>([^<]*)</g)].map(([, name]) => name);
+    expect(named(pages[0] ?? '')).toHaveLength(12);
+    expect(named(pages.join('')).toSorted()).toContain('Row 23');
+    expect(new Set(named(pages.join(''))).size).toBe(all);
+    expect(pages[0]).toContain(`1 to 12 of ${all}`);
+    for (const show of ['charts', 'words'])
+      expect(named((await hand.get(`/water?q=ROW+1&show=${show}`)).body)).toEqual(
+        Array.from({ length: 10 }, (_, n) => `Row ${n + 10}`),
+      );
+    expect((await hand.get('/water?q=nowhere')).body).toContain('0 systems found');
   });
 
   test('says of a young water that its band alone is watched, until sixty days of readings are known', async () => {

@@ -1,16 +1,20 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
+import { pagerOf } from '../../platform/views/pager.ts';
+import { optionalText, pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
 import { listQuantities, type Quantity, showDifference, unitName } from '../quantities/quantities.ts';
-import { putOffWords, type SystemState, stateWords } from '../systems/state.rules.ts';
+import { type AlertSum, alertSumOf } from '../systems/open-alerts.ts';
+import { putOffWords, type SystemState, stateWords, untestedBriefly } from '../systems/state.rules.ts';
 import { figureOf } from './figure.ts';
-import { type Overview, readOverview, sparklineDays } from './overview.ts';
+import { listSystems, type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 import { alertsByQuantity, wallTraces } from './wall.ts';
 import { WALL_DAYS, wallCodes, wallOf } from './wall-view.ts';
@@ -28,25 +32,108 @@ const figureCodes = [
 ];
 const maxAlerts = 3;
 
+/** Systems on a page; own choice. */
+const perPage = 12;
+/** The wall of charts, or the same with swing, use and alerts in words. */
+const views = [
+  { show: 'charts', text: 'Charts' },
+  { show: 'words', text: 'Swing, use and alerts in words' },
+] as const;
+
+const querySchema = z.object({
+  q: optionalText(200).catch(''),
+  show: z.enum(['charts', 'words']).catch('charts'),
+  page: pageNumber(),
+});
+type Asked = z.output<typeof querySchema>;
+
+function hrefOf({ q, show, page }: Asked): string {
+  const query = new URLSearchParams();
+  if (show !== 'charts') query.set('show', show);
+  if (q !== '') query.set('q', q);
+  if (page > 1) query.set('page', String(page));
+  return query.size === 0 ? '/water' : `/water?${query}`;
+}
+
+type Listed = Awaited<ReturnType<typeof listSystems>>;
+
 async function showWater(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const asked = querySchema.parse(request.query);
+  const { q, show, page } = asked;
   const now = service.now();
-  const clock = { timeZone: request.site.timeZone, now };
-  const [quantities, overview] = await Promise.all([
+  const { id: siteId, timeZone } = request.site;
+  const clock = { timeZone, now };
+  const [quantities, listed, sum] = await Promise.all([
     listQuantities(service.db),
-    readOverview(service.db, service.pool, request.site.id, chartedCodes, now),
+    listSystems(service.pool, { siteId, text: q, page, perPage }),
+    alertSumOf(service.pool, siteId, now),
+  ]);
+  const shown =
+    show === 'charts'
+      ? await chartsOf(service, listed, quantities, clock)
+      : await wordsOf(service, listed, quantities, clock);
+  const data = {
+    ...shown,
+    asked,
+    hasSystems: sum.systems > 0,
+    isLong: sum.systems > perPage,
+    found: q === '' ? '' : `${plural(listed.total, 'system', 'systems')} found`,
+    views: views.map((view) => ({
+      text: view.text,
+      href: hrefOf({ ...asked, show: view.show }),
+      current: view.show === show,
+    })),
+    lead: leadWords(sum, clock),
+    pager: pagerOf({ page, perPage, total: listed.total }, (to) => hrefOf({ ...asked, page: to })),
+  };
+  return showPage(service, request, reply, 'water/water', data, { title: 'Water', area: 'water' });
+}
+
+/** The wall of charts. */
+async function chartsOf(
+  service: Service,
+  { systems }: Listed,
+  quantities: readonly Quantity[],
+  clock: Clock,
+) {
+  const { pool } = service;
+  const span = { from: daysBefore(clock.now, WALL_DAYS), to: clock.now };
+  const ids = systems.map(({ id }) => id);
+  const [overview, traces, about] = await Promise.all([
+    readOverview(service.db, pool, systems, [], clock.now),
+    wallTraces(pool, ids, wallCodes, span),
+    alertsByQuantity(pool, ids, clock.now),
+  ]);
+  const columns = wallCodes.flatMap((code) => quantities.filter((quantity) => quantity.code === code));
+  const untrusted = (systemId: string, code: string) => untrustedSince(overview, { systemId, code }, clock);
+  const wall = wallOf(columns, { overview, traces, about, untrusted, ...span });
+  return {
+    wallDays: WALL_DAYS,
+    wall: {
+      ...wall,
+      rows: wall.rows.map((row) => {
+        const state = overview.states.get(row.id);
+        return { ...row, untested: state === undefined ? '' : untestedBriefly(state, clock) };
+      }),
+    },
+  };
+}
+
+/** The same in words, with what is used and how steady the levels were. */
+async function wordsOf(service: Service, { systems }: Listed, quantities: readonly Quantity[], clock: Clock) {
+  const { now } = clock;
+  const quantityByCode = (code: string) => quantities.find((quantity) => quantity.code === code);
+  const [overview, dailyConsumption] = await Promise.all([
+    readOverview(service.db, service.pool, systems, chartedCodes, now),
+    alkalinityConsumption(
+      service.pool,
+      systems.map(({ id }) => id),
+      quantityByCode('alkalinity'),
+      now,
+    ),
   ]);
   const untrusted = (systemId: string, code: string) => untrustedSince(overview, { systemId, code }, clock);
-  const quantityByCode = (code: string) => quantities.find((quantity) => quantity.code === code);
-  const systemIds = overview.systems.map(({ id }) => id);
-  const span = { from: daysBefore(now, WALL_DAYS), to: now };
-  const [dailyConsumption, traces, about] = await Promise.all([
-    alkalinityConsumption(service.pool, systemIds, quantityByCode('alkalinity'), now),
-    wallTraces(service.pool, systemIds, wallCodes, span),
-    alertsByQuantity(service.pool, systemIds, now),
-  ]);
-  const columns = wallCodes.flatMap((code) => withQuantity(quantityByCode(code), (quantity) => quantity));
-  const wall = wallOf(columns, { overview, traces, about, untrusted, ...span });
-  const rows = overview.systems.map((system) => {
+  const rows = systems.map((system) => {
     const latest = overview.latest.get(system.id);
     const alerts = overview.alerts.filter((alert) => alert.systemId === system.id);
     return {
@@ -82,15 +169,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       unit: unitName(code, displayUnit),
     })),
   );
-  const lead = leadWords(overview, clock);
-  return showPage(
-    service,
-    request,
-    reply,
-    'water/water',
-    { rows, heads, lead, wall, wallDays: WALL_DAYS },
-    { title: 'Water', area: 'water' },
-  );
+  return { rows, heads };
 }
 
 function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
@@ -104,19 +183,13 @@ function stateLine(state: SystemState | undefined, clock: Clock): string {
   return state === undefined ? '' : stateWords({ ...state, alerts: 0 }, clock).words;
 }
 
-function leadWords({ systems, alerts, states }: Overview, clock: Clock): string {
-  const systemsWithAlerts = new Set(
-    alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId),
-  ).size;
+function leadWords({ systems, withAlerts, putOff }: AlertSum, clock: Clock): string {
   const alertWords =
-    systemsWithAlerts === 0
+    withAlerts === 0
       ? 'No alert for today.'
-      : `${numberWords(systemsWithAlerts)} ${systemsWithAlerts === 1 ? 'has' : 'have'} alerts for today.`;
-  const putOff = [...states.values()]
-    .flatMap((state) => state.putOff)
-    .sort((a, b) => a.getTime() - b.getTime());
+      : `${numberWords(withAlerts)} ${withAlerts === 1 ? 'has' : 'have'} alerts for today.`;
   const off = putOffWords(putOff, clock);
-  return `The last tests of ${plural(systems.length, 'system', 'systems')}. A thick line has an open alert. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
+  return `The last tests of ${plural(systems, 'system', 'systems')}. A thick line has an open alert. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
 }
 
 /** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */

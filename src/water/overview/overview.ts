@@ -31,11 +31,33 @@ export interface HistoryPoint {
   trust: string;
 }
 
+/** Which of a site's systems: those with this text in their name, and of these one page; all where nothing is said. */
+export interface SystemsQuestion {
+  siteId: string;
+  text?: string;
+  /** From 1. */
+  page?: number;
+  perPage?: number;
+}
+
 const systemsQuery = `
-  SELECT system.id, system.name, system.volume_l AS "volumeL", count(tank.id)::int AS tanks
-    FROM system LEFT JOIN tank ON tank.system_id = system.id
-   WHERE system.site_id = $1 AND system.retired_at IS NULL
-   GROUP BY system.id ORDER BY system.position, system.name`;
+  SELECT system.id, system.name, system.volume_l AS "volumeL",
+         (SELECT count(*)::int FROM tank WHERE tank.system_id = system.id) AS tanks, count(*) OVER ()::int AS total
+    FROM system
+   WHERE system.site_id = $1 AND system.retired_at IS NULL AND strpos(lower(system.name), lower($2)) > 0
+   ORDER BY system.position, system.name, system.id LIMIT $3 OFFSET $4`;
+
+/** A site's systems, with how many there are in all. One query. */
+export async function listSystems(
+  pool: pg.Pool,
+  { siteId, text = '', page = 1, perPage }: SystemsQuestion,
+): Promise<{ systems: SystemSummary[]; total: number }> {
+  const { rows } = await pool.query<SystemSummary & { total: number }>(systemsQuery, [
+    ...[siteId, text, perPage ?? null],
+    perPage === undefined ? 0 : (page - 1) * perPage,
+  ]);
+  return { systems: rows.map(({ total: _, ...system }) => system), total: rows[0]?.total ?? 0 };
+}
 
 const historyQuery = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", trust::text
@@ -44,7 +66,7 @@ const historyQuery = `
    ORDER BY at, created_at`;
 
 export interface Overview {
-  systems: SystemSummary[];
+  systems: readonly SystemSummary[];
   latest: Map<string, Map<string, LatestReading & { corrected: BiasCorrection | null }>>;
   targets: SystemQuantity[];
   alerts: SystemAlert[];
@@ -66,18 +88,17 @@ export const sparklineDays = 30;
 export async function readOverview(
   db: Reader,
   pool: pg.Pool,
-  siteId: string,
+  systems: readonly SystemSummary[],
   codes: readonly string[],
   now: Date,
 ): Promise<Overview> {
-  const summaries = (await pool.query<SystemSummary>(systemsQuery, [siteId])).rows;
-  const ids = summaries.map((system) => system.id);
+  const ids = systems.map((system) => system.id);
   const from = daysBefore(now, sparklineDays);
   const [latest, targets, alerts, states, history, events, doubts] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
     openAlertsOf(pool, ids, now),
-    systemStates(pool, { siteId }, now),
+    systemStates(pool, { systemIds: ids }, now),
     pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
     lastEvents(pool, ids, now),
     probeDoubtsOf(pool, ids),
@@ -85,7 +106,7 @@ export async function readOverview(
   const newest = [...latest.values()].flatMap((own) => [...own.values()]);
   const corrected = await correctionOf(pool, [...newest, ...history.rows]);
   return {
-    systems: summaries,
+    systems,
     latest: new Map(
       [
         ...Map.groupBy(

@@ -54,7 +54,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const { timeZone } = request.site;
   const [view, [state], first] = await Promise.all([
     readSystem(service, { systemId: system.id, code, from, to, timeZone }),
-    systemStates(service.pool, { systemId: system.id }, now),
+    systemStates(service.pool, { systemIds: [system.id] }, now),
     readFirstThings(service.pool, system.id, now),
   ]);
   const address = (quantity: string, period: number) =>

@@ -20,18 +20,18 @@ const stateQuery = `
            WHERE kept.system_id = system.id AND (kept.band_low IS NOT NULL OR kept.band_high IS NOT NULL)
              AND kept.quantity_code IN ('alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate')), '[]') AS tests
     FROM system
-   WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR system.id = $2)
+   WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid[] IS NULL OR system.id = ANY($2))
    ORDER BY system.position, system.name`;
 
 type StateRow = Omit<SystemState, 'tests'> & { tests: { name: string; at: string | null }[] };
 
-/** How the systems of a site (or one of them) stand, in their order. One query. */
+/** How the systems of a site, or some systems, stand, in their order. One query. */
 export async function systemStates(
   pool: pg.Pool,
-  { siteId = null, systemId = null }: { siteId?: string | null; systemId?: string | null },
+  { siteId = null, systemIds = null }: { siteId?: string | null; systemIds?: readonly string[] | null },
   now: Date,
 ): Promise<SystemState[]> {
-  const { rows } = await pool.query<StateRow>(stateQuery, [siteId, systemId, now]);
+  const { rows } = await pool.query<StateRow>(stateQuery, [siteId, systemIds, now]);
   return rows.map(({ tests, ...row }) => ({
     ...row,
     tests: tests.map(({ name, at }) => ({ name, at: at === null ? null : new Date(at) })),
