@@ -6,15 +6,17 @@ export interface Linked {
   key: FindingKey;
   causes: readonly FindingKey[];
   causeId: string | null;
+  /** Its rule does not find it any more: it explains nothing that is found now. */
+  quiet: boolean;
 }
 
 /**
  * The alert that explains each one: the first of its causes that is open, followed to its own cause, so that one cause
- * gathers all it explains. Null where none is open. Alerts in a ring of causes, and those it would explain, stay roots, so
+ * gathers all it explains. Null where none is open, or is found any more: what goes on is told by itself then. Alerts in a ring of causes, and those it would explain, stay roots, so
  * that people see them.
  */
 export function causesOf(alerts: readonly Linked[]): Map<string, string | null> {
-  const byKey = new Map(alerts.map((alert) => [keyText(alert.key), alert]));
+  const byKey = new Map(alerts.filter(({ quiet }) => !quiet).map((alert) => [keyText(alert.key), alert]));
   const causeOf = (alert: Linked): Linked | undefined =>
     alert.causes.map((key) => byKey.get(keyText(key))).find((cause) => cause !== undefined);
   return new Map(alerts.map((alert) => [alert.id, rootCause(alert, causeOf)?.id ?? null]));

@@ -183,7 +183,9 @@ describe('causes', () => {
     key: key(id),
     causes: causes.map(key),
     causeId: null,
+    quiet: false,
   });
+  const quiet = (id: string) => ({ ...linked(id), quiet: true });
 
   test.each([
     ['one with no cause is a root', [linked('lamp')], { lamp: null }],
@@ -197,6 +199,11 @@ describe('causes', () => {
       'a cause with a cause of its own hands on what it explains',
       [linked('lamp'), linked('light', 'lamp'), linked('paling', 'light')],
       { lamp: null, light: 'lamp', paling: 'lamp' },
+    ],
+    [
+      'a cause that is not found any more hides nothing that goes on',
+      [quiet('lamp'), linked('heat'), linked('paling', 'lamp'), linked('other', 'lamp', 'heat')],
+      { lamp: null, heat: null, paling: null, other: 'heat' },
     ],
     ['one that names itself is a root', [linked('a', 'a')], { a: null }],
     [

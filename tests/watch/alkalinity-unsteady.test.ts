@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { convertDifference } from '../../src/science/units/convert.ts';
 import type { CorrectionFact, DoseFact } from '../../src/watch/facts/types.ts';
+import { alkalinityFalling } from '../../src/watch/rules/alkalinity/alkalinity-falling.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
 import { blankKit, blankSystem, dayZero, dose, find, firing, madeId, onDay, reading } from './facts.ts';
@@ -88,6 +89,34 @@ describe('the rule on unsteady alkalinity', () => {
     });
     expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d$/);
     expect(finding?.firstStep).toMatch(/^Look at the doser before dosing anything/);
+  });
+
+  test('says in one alert that it falls too, as urgently as that is, with what is done about a low level and no larger dose', () => {
+    const plan = { seed: 108, days: 240, onset: 200, factor: 4 };
+    const level = readingsOf(plan);
+    const at = (lower: number) => {
+      // The same swing, and a level that goes down by 0.25 dKH a day for its last four days.
+      const falling = level.map((one) => ({
+        ...one,
+        value: one.value - (lower + 0.25 * Math.max(0, one.day - dayZero - 236)) * dkh,
+      }));
+      const [found] = firing(find(alkalinityUnsteady, system(falling), 240));
+      const [fall] = firing(find(alkalinityFalling, system(falling), 240));
+      return { found, fall };
+    };
+    const far = at(-2);
+    expect(far.fall).toBeUndefined();
+    expect(far.found?.title).toBe('Long run: alkalinity swings');
+    const near = at(1);
+    expect(near.fall).toMatchObject({ severity: 'now' });
+    expect(near.found).toMatchObject({
+      ...{ title: 'Long run: alkalinity swings and falls', severity: 'now' },
+    });
+    expect(near.found?.numbers).toContain(near.fall?.numbers);
+    expect(near.found?.firstStep).toMatch(
+      /^Look at the doser before dosing anything.*Raise it slowly, by at most/,
+    );
+    expect(near.found?.firstStep).not.toContain('Raise the daily dose');
   });
 
   test('asks for a look into the container where the dose swings with it, since use cannot be judged then', () => {

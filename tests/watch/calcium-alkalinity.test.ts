@@ -30,8 +30,18 @@ describe('the rule on calcium beside alkalinity', () => {
     expect(finding?.why).toMatch(/cannot have gone that way/);
   });
 
-  test('speaks where alkalinity goes without calcium', () => {
+  test('speaks where alkalinity goes without calcium, as a part of a fall where one is told', () => {
     expect(foundIn(5, 200)).toBeGreaterThan(seeds.length / 2);
+    const causes = [5, 60].map((calciumRatio) =>
+      seeds.flatMap((seed) => {
+        const world = useWorld({ seed, days: 201, calciumRatio, use: 0.8 });
+        return find(calciumAlkalinity, knownOn(world, 200), 200).flatMap((one) =>
+          one.causes.map(({ rule }) => rule),
+        );
+      }),
+    );
+    expect(new Set(causes[0])).toEqual(new Set(['alkalinity-falling']));
+    expect(causes[1]).toEqual([]);
   });
 
   test('never speaks on a short span, nor where too little is used to tell', () => {

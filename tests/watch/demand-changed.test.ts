@@ -106,6 +106,22 @@ describe('the demand rule', () => {
     expect(seen?.causes).toEqual([]);
   });
 
+  test('is part of a swing that is told, by a fall that only the shortest days show; not by one that twice as many do', () => {
+    const world = useWorld({ seed: 5, days: 200, onset: 150, factor: 0.45 });
+    const found = Array.from({ length: 15 }, (_, i) => 156 + 3 * i).flatMap((day) =>
+      firing(find(demandChanged, knownOn(world, day), day)),
+    );
+    const isPart = ({ causes }: (typeof found)[number]) =>
+      causes.some(({ rule, facet }) => rule === 'alkalinity-unsteady' && facet === '');
+    const [short, long] = [' over 10 days', ' over 20 days'].map((words) =>
+      found.filter(({ numbers }) => numbers.includes(words)),
+    );
+    expect(short?.map(isPart)).toContain(true);
+    expect(short?.map(isPart)).not.toContain(false);
+    expect(long?.map(isPart)).toContain(false);
+    expect(long?.map(isPart)).not.toContain(true);
+  });
+
   test('says that more goes in than is logged where the level rises by more than all doses', () => {
     const world = useWorld({ seed: 5, days: 170 });
     const readings = (world.readings.get('alkalinity') ?? []).map((one) =>

@@ -105,6 +105,15 @@ describe('carbonate that drops out', () => {
     expect(firing(find(precipitation, grown, 40))).toEqual([]);
   });
 
+  test('is not named for a fall that adds a third to what was lost before, from its first day on', () => {
+    // Held by 0.5 dKH a day, then 0.15 a day more is lost, and calcium with it: 1.3 times the loss before, where 1.6 is asked for.
+    const facts = falls(0, 0, {
+      alkalinity: (day) => 8.5 - 0.15 * Math.max(0, day - 32),
+      calcium: (day) => 430 - 8 * Math.max(0, day - 34),
+    });
+    expect(firing(find(precipitation, facts, 40))).toEqual([]);
+  });
+
   test('is not named in calm systems with kits, slips and weekly changes, nor where demand doubles without calcium tests to show it', () => {
     let named = 0;
     let looked = 0;

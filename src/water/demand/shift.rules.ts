@@ -9,6 +9,8 @@ import { lowerMedian } from './usable-readings.rules.ts';
 export interface DemandShift {
   /** Length of each window, days: by how often the water is tested. */
   days: number;
+  /** They are the shortest of those that were compared. */
+  isShort: boolean;
   late: DemandRate;
   use: number;
   /** What the past leads to, by its growth where it grew: less what was sold or lost since; and the spread (SD) of single windows. */
@@ -65,13 +67,15 @@ export function demandShift(record: DemandRecord, nowDay: number): DemandShift |
   const days = windowLengthOf(known);
   const last = known.at(-1)?.day ?? 0;
   if (days === null || nowDay - last > days) return null;
-  const shifts = [days, 2 * days].map((length) => shiftOver({ ...record, readings: known }, last, length));
+  const shifts = [days, 2 * days].map((length) =>
+    shiftOver({ ...record, readings: known }, last, length, length === days),
+  );
   return shifts.filter((shift) => shift !== null).sort((a, b) => evidenceOf(b) - evidenceOf(a))[0] ?? null;
 }
 
 const evidenceOf = ({ fell, rose }: DemandShift) => Math.max(fell, rose);
 
-function shiftOver(record: DemandRecord, last: number, days: number): DemandShift | null {
+function shiftOver(record: DemandRecord, last: number, days: number, isShort: boolean): DemandShift | null {
   const at = (end: number) => rateBetween(record, end - days, end);
   const late = at(last);
   if (late === null || late.readings < fewestReadings.late) return null;
@@ -85,7 +89,7 @@ function shiftOver(record: DemandRecord, last: number, days: number): DemandShif
   const span = late.toDay - late.fromDay;
   // The slope of a line through a walk of steps is off by 1.2 of their mean's variance.
   const doseSd = (swing * Math.sqrt(1.2 * Math.max(0, doubt))) / span;
-  return compareWindows(record, late, past, { days, doseSd, looked: doubt <= lookedShare * span });
+  return compareWindows(record, late, past, { days, isShort, doseSd, looked: doubt <= lookedShare * span });
 }
 
 /** Days of one window; null with fewer than two readings. */
@@ -100,7 +104,7 @@ function compareWindows(
   { left = [] }: DemandRecord,
   late: DemandRate,
   past: readonly DemandRate[],
-  about: Pick<DemandShift, 'days' | 'doseSd' | 'looked'>,
+  about: Pick<DemandShift, 'days' | 'isShort' | 'doseSd' | 'looked'>,
 ): DemandShift | null {
   const middleOf = ({ fromDay, toDay }: DemandRate) => (fromDay + toDay) / 2;
   const rows = past.map((rate) => ({ day: middleOf(rate), use: -rate.perDay, error: rate.sd }));

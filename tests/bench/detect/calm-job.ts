@@ -100,14 +100,17 @@ function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
   const asked = rules.filter(({ name }) => !trouble?.right.includes(name));
   const last = new Map<string, number>();
   const open = new Set<string>();
+  let alerts: ReadonlySet<string> = new Set();
   const told = new Map(asked.map(({ name }) => [name, { rule: name, opened: 0, daysOpen: 0 }]));
   for (let day = from - lookBack; day < from + days; day += every) {
     const facts = farmOn(world, day + 0.9);
     const now = onDay(day + 0.9);
     const all = rules.flatMap((rule) => rule.evaluate(facts, book.here(rule, facts.systemId), now));
-    // What another finding explains is told as part of it.
-    const keys = new Set(all.map(keyText));
-    const roots = all.filter(({ causes }) => !causes.some((cause) => keys.has(keyText(cause))));
+    // What another alert that stands open explains is told as part of it.
+    alerts = new Set(
+      all.filter((one) => one.status === 'fires' || alerts.has(keyText(one))).map((one) => keyText(one)),
+    );
+    const roots = all.filter(({ causes }) => !causes.some((cause) => alerts.has(keyText(cause))));
     for (const rule of asked) {
       const counts = told.get(rule.name);
       const found = roots.filter((finding) => finding.rule === rule.name);

@@ -242,25 +242,10 @@ function finding(
     ),
     question: missingDoses(facts) || bottleQuestion(facts, 'alkalinity'),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
-    causes:
-      severity !== 'now' && liesWhereItWas(readings, level, day)
-        ? [{ rule: 'alkalinity-unsteady', subject: { type: 'system', id: facts.systemId }, facet: '' }]
-        : [],
+    // A level that swings is low at times: one alert, whose cause is the swing, says how low.
+    causes: [{ rule: 'alkalinity-unsteady', subject: { type: 'system', id: facts.systemId }, facet: '' }],
   };
 }
-
-/** Days of a fall itself, and of the weeks before it in which the level may have been as low; own choice. */
-const [fallDays, beforeDays] = [7, 28];
-
-/**
- * Whether the level was as low in the weeks before the fall. Where an alert says that it swings, such a fall is part of the
- * swing, until it goes lower than that or nears the limit.
- */
-const liesWhereItWas = (readings: readonly ReadingFact[], level: number, now: number): boolean =>
-  readings.some(
-    ({ day, value, below }) =>
-      !below && day < now - fallDays && day > now - fallDays - beforeDays && value <= level,
-  );
 
 /** A test this soon after another is its repeat; days. */
 const repeatWithin = 3 / 24;

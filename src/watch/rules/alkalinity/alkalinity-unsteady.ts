@@ -1,5 +1,5 @@
 import { advised, again, asking, measure } from '../../../alerts/advice.ts';
-import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { type Finding, plainFinding, rankOf, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { onsetOf } from '../../../science/control/onset.ts';
@@ -23,7 +23,7 @@ import { demandShift } from '../../../water/demand/shift.rules.ts';
 import { say, sayDifference, showDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
-import { defineRule } from '../../rule-definition/rule.ts';
+import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
 import { plannedShift, type Shift } from '../levels/correction-offset.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
@@ -31,6 +31,7 @@ import { sinceLastEvent } from '../levels/last-event.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
+import { alkalinityFalling } from './alkalinity-falling.ts';
 
 const parameters = {
   caution: {
@@ -78,6 +79,7 @@ const parameters = {
 
 /** The sum is not let grow beyond this many limits, so that an alert can end once the water is steady again. */
 const ceiling = 3;
+type Settings = SettingsFor<typeof parameters>;
 const staleDays = 14;
 const shownDays = 21;
 const weekDays = 7;
@@ -98,9 +100,32 @@ export const alkalinityUnsteady = defineRule({
     const judged = (readings: readonly ReadingFact[]) =>
       judge(facts, sinceLastEvent(facts, readings), values, now);
     const finding = judgeReadings(facts, 'alkalinity', now, judged, 'the bottle before');
-    return finding === null ? [] : [finding];
+    if (finding === null) return [];
+    return [finding.facet === '' ? withItsFall(facts, finding, settings, now) : finding];
   },
 });
+
+/**
+ * Where the level falls towards its limit as it swings, one alert says both: the swing as the cause, with the urgency of
+ * the fall and what is done about a level that is low. The daily dose is left as it is: what is used did not change.
+ */
+function withItsFall(facts: SystemFacts, swings: Finding, settings: Settings, now: Date): Finding {
+  const [fall] = alkalinityFalling.evaluate(facts, settings.of(alkalinityFalling), now);
+  if (swings.status !== 'fires' || fall?.status !== 'fires' || fall.doubted) return swings;
+  if (!fall.causes.some(({ rule }) => rule === 'alkalinity-unsteady')) return swings;
+  return {
+    ...swings,
+    severity: rankOf(fall.severity) > rankOf(swings.severity) ? fall.severity : swings.severity,
+    title: `${swings.title} and falls`,
+    numbers: `${swings.numbers}; ${fall.numbers}`,
+    figures: [...swings.figures, ...fall.figures.filter(({ label }) => label !== 'Test uncertainty')],
+    ...advised(
+      ...swings.advice,
+      ...fall.advice.filter(({ asks, phase }) => asks !== 'doser' && phase !== 'optimise'),
+    ),
+    question: fall.question,
+  };
+}
 
 function judge(
   facts: SystemFacts,

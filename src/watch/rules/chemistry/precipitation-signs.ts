@@ -61,8 +61,8 @@ export function precipitationSigns(
   if (!surely(alkalinity) || !surely(calcium) || !isDosed(facts, alkalinity) || isDiluted(facts, alkalinity))
     return null;
   const perDay = alkalinity.lost / spanOf(alkalinity);
-  const before = lossOver(facts, 'alkalinity', alkalinity.from.day - weeksBefore, alkalinity.from.day, 3);
-  const usual = before === null ? null : Math.max(0, before.lost / spanOf(before));
+  const before = rateBefore(facts, alkalinity.from.day);
+  const usual = before === null ? null : Math.max(0, before);
   if (usual !== null && perDay < times * usual) return null;
   const calciumPerDay = calcium.lost / spanOf(calcium);
   const ratio = calciumPerDay / perDay;
@@ -73,6 +73,42 @@ export function precipitationSigns(
 /** Days between the two readings of a loss. */
 const spanOf = ({ from, to }: Pick<Loss, 'from' | 'to'>): number => to.day - from.day;
 
+/** So many tests at each end of the weeks before tell where they began and ended, so that one slip makes no usual loss; own choice. */
+const testsAnEnd = 3;
+
+/** Alkalinity lost a day in the weeks before a day, doses put back; null where they were hardly tested. */
+function rateBefore(facts: SystemFacts, until: number): number | null {
+  const tests = testsIn(facts, 'alkalinity', until - weeksBefore, until);
+  if (tests.length < fewestBefore) return null;
+  const count = Math.min(testsAnEnd, Math.floor(tests.length / 2));
+  const [from, to] = [middleOf(tests.slice(0, count)), middleOf(tests.slice(-count))];
+  if (from === undefined || to === undefined || to.day - from.day < 1) return null;
+  return (
+    (from.value -
+      to.value -
+      changedOut(facts, 'alkalinity', from, to) +
+      dosedIn(facts, 'alkalinity', from, to)) /
+    (to.day - from.day)
+  );
+}
+
+/** Fewest tests of the weeks before. */
+const fewestBefore = 3;
+
+/** The one that reads in the middle. */
+const middleOf = (tests: readonly ReadingFact[]): ReadingFact | undefined =>
+  [...tests].sort((a, b) => a.value - b.value)[Math.floor((tests.length - 1) / 2)];
+
+const testsIn = (facts: SystemFacts, code: string, fromDay: number, toDay: number): ReadingFact[] =>
+  trustedReadings(facts, code).filter(
+    ({ day, below, above, hand }) => day >= fromDay && day <= toDay && !below && !above && hand === '',
+  );
+
+const dosedIn = ({ doses }: SystemFacts, code: string, from: ReadingFact, to: ReadingFact): number =>
+  doses
+    .filter(({ quantityCode, day }) => quantityCode === code && day > from.day && day <= to.day)
+    .reduce((sum, { rise }) => sum + (rise ?? 0), 0);
+
 /** The loss between first and newest reading of a window; the newest two must lie low, so that one slip is no fall. */
 function lossOver(
   facts: SystemFacts,
@@ -81,9 +117,7 @@ function lossOver(
   toDay: number,
   fewest: number,
 ): Loss | null {
-  const readings = trustedReadings(facts, code).filter(
-    ({ day, below, above, hand }) => day >= fromDay && day <= toDay && !below && !above && hand === '',
-  );
+  const readings = testsIn(facts, code, fromDay, toDay);
   const [from, to, previous] = [readings[0], readings.at(-1), readings.at(-2)];
   if (from === undefined || to === undefined || previous === undefined || readings.length < fewest)
     return null;
@@ -91,9 +125,7 @@ function lossOver(
   const fall = from.value - to.value - changedOut(facts, code, from, to);
   const half = readings.length > 2 && from.value - previous.value < fall / 4;
   if (half && fall > 0) return null;
-  const dosed = facts.doses
-    .filter(({ quantityCode, day }) => quantityCode === code && day > from.day && day <= to.day)
-    .reduce((sum, { rise }) => sum + (rise ?? 0), 0);
+  const dosed = dosedIn(facts, code, from, to);
   const lately = readings.find(({ day }) => day >= to.day - latelyDays && day <= to.day - 1);
   const now = lately === undefined ? 0 : (lately.value - to.value) / (to.day - lately.day);
   const fallsPerDay = Math.max(now, fall / (to.day - from.day));

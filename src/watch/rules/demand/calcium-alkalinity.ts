@@ -110,6 +110,11 @@ function finding(
     ...advice[side],
     question:
       'Is every dose of both logged with the strength it has? The uses are worked out from the doses.',
+    // What a doser gives less of than its log says looks like alkalinity used by itself.
+    causes:
+      side === 'low'
+        ? [{ rule: 'alkalinity-falling', subject: { type: 'system', id: facts.systemId }, facet: '' }]
+        : [],
     evidence: evidenceOf(facts, found),
   };
 }

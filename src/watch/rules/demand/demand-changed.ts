@@ -141,7 +141,10 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     figures: figuresOf(shift, rate),
     ...demandAdvice(way, doubt),
     question: demandQuestion(way, doubt, shift.left),
-    causes: doubt === 'doser' || doubt === 'more than dosed' ? levelKeys(facts, way) : [],
+    causes: [
+      ...(doubt === 'doser' || doubt === 'more than dosed' ? levelKeys(facts, way) : []),
+      ...(isOfTheSwing(shift, doubt) ? [swingKey(facts)] : []),
+    ],
     evidence: readingEvidence(
       quantity,
       (facts.readings.get('alkalinity') ?? []).filter(({ day }) => day > shift.late.toDay - shownDays),
@@ -159,6 +162,19 @@ function largeOf(
   const before = showDifference(quantity, against, late.level).text;
   return { text, unit: `${unit} a day`, more: `${grows ? 'expected' : 'usually'} ${before}` };
 }
+
+/**
+ * A level that swings runs up or down for days by itself: while its alert stands, a use told from the shortest days only, of no
+ * other cause than the stock or its doser, is part of it, unless looks into the container say what went in.
+ */
+const isOfTheSwing = ({ isShort, looked }: DemandShift, doubt: Doubt): boolean =>
+  isShort && !looked && (doubt === null || doubt === 'doser');
+
+const swingKey = ({ systemId }: SystemFacts): FindingKey => ({
+  rule: 'alkalinity-unsteady',
+  subject: { type: 'system', id: systemId },
+  facet: '',
+});
 
 /** What tells that the level moves, which a doser that gives more or less does as well: one cause, one alert. */
 function levelKeys({ systemId }: SystemFacts, way: Way): FindingKey[] {

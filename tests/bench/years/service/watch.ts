@@ -89,8 +89,9 @@ export class SystemWatch {
   /** What the digest tells, in its order: no alert that another one explains, the most urgent first, then the oldest. */
   told(): Alert[] {
     const causes = causesOf(
-      this.open.map(({ id, rule, subject, facet, finding }) => ({
+      this.open.map(({ id, rule, subject, facet, finding, quietSince }) => ({
         ...{ id, key: { rule, subject, facet }, causes: finding.causes, causeId: null },
+        quiet: quietSince !== null,
       })),
     );
     return this.open
