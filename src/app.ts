@@ -52,6 +52,7 @@ import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
 import { taggedLots, tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
+import { watchFigures } from './watch/figures.ts';
 import { watchArea } from './watch/index.ts';
 import { lighteningAskedOn } from './watch/settings/lightening-asked.ts';
 import { leftInDosers } from './water/dosers/left.ts';
@@ -112,6 +113,7 @@ const figuresOf = ({ MQTT_URL }: Config): ReadFigures[] => [
   (pool, now) => intakeFigures(pool, now, MQTT_URL !== undefined),
   letterFigures,
   signInFigures,
+  watchFigures,
 ];
 
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */

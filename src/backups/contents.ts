@@ -19,6 +19,7 @@ export const leftOut: readonly string[] = [
   'undoable_change',
   'undoable_row',
   'fact_mark',
+  'system_watch',
   'wrong_try',
   '_prisma_migrations',
 ];

@@ -161,6 +161,7 @@ const content = z.object({
       href: z.string(),
     }),
   ),
+  gaps: z.array(z.object({ words: z.string(), severity: z.enum(['now', 'today']) })),
   backup: z
     .object({
       words: z.string(),

@@ -15,11 +15,15 @@ const numberName = (n: number) => numberNames[n] ?? String(n);
 
 /**
  * "Two things today, one of them now"; what is only watched does not count. `isWrong`: an emergency was begun and not
- * ended, which goes before all else.
+ * ended, which goes before all else. `isUnwatched`: the watch did not look at all of it, so that no alert says little.
  */
-export function headline(alerts: readonly DigestAlert[], isWrong = false): string {
+export function headline(
+  alerts: readonly DigestAlert[],
+  { isWrong = false, isUnwatched = false }: { isWrong?: boolean; isUnwatched?: boolean } = {},
+): string {
   const things = thingsToDo(alerts);
-  if (!isWrong) return things ?? 'Nothing to decide today';
+  const none = isUnwatched ? 'The watch did not look at everything' : 'Nothing to decide today';
+  if (!isWrong) return things ?? none;
   return things === null
     ? 'Something is wrong now'
     : `Something is wrong now, and ${things.charAt(0).toLowerCase()}${things.slice(1)}`;
@@ -38,13 +42,17 @@ function thingsToDo(alerts: readonly DigestAlert[]): string | null {
 const listed = (names: readonly string[]) =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
-/** One sentence on what is quiet (tested lately, nothing open, nothing put off), one on the count of pieces. */
+/**
+ * One sentence on what is quiet (tested lately, nothing open, nothing put off), one on the count of pieces. Nothing is
+ * called quiet where the watch did not look at all of it.
+ */
 export function lead(
   systems: readonly DigestSystemFacts[],
   stock: StockFacts,
-  clock: { timeZone: string; now: Date },
+  clock: { timeZone: string; now: Date; isUnwatched?: boolean },
 ): string {
-  const quiet = systems.filter(({ state }) => stateWords(state, clock).calm).map(({ name }) => name);
+  const looked = clock.isUnwatched === true ? [] : systems;
+  const quiet = looked.filter(({ state }) => stateWords(state, clock).calm).map(({ name }) => name);
   const said = quiet.length === 0 ? '' : `${listed(quiet)} ${quiet.length === 1 ? 'is' : 'are'} quiet. `;
   const net = stock.changes.reduce((sum, change) => sum + change.pieces, 0);
   const than =

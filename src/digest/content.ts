@@ -3,6 +3,7 @@ import type { Step } from '../alerts/steps.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { SmallPicture } from '../platform/charts/small-chart.ts';
 import type { Figure } from '../platform/words/figures.ts';
+import type { WatchGap } from '../watch/evaluation/gaps.rules.ts';
 
 /** An alert as the digest tells it. */
 export interface DigestAlert {
@@ -89,6 +90,8 @@ export interface DigestContent {
   notDone: string[];
   /** What is still to be set up before a day can be judged, then what would make the watch see more. */
   unknowns: { text: string; href: string }[];
+  /** What no alert can tell, since the watch did not look. */
+  gaps: WatchGap[];
   /** When the last proven backup was made, or that there is none; null on a new farm. */
   backup: { words: string; late: boolean } | null;
 }

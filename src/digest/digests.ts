@@ -13,6 +13,7 @@ import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
 import { stocktakeNews } from '../stock/stocktakes/due.ts';
+import { watchGapsNow } from '../watch/evaluation/gaps.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import { untestedBriefly } from '../water/systems/state.rules.ts';
@@ -105,7 +106,7 @@ async function composed(
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
   const clock = { timeZone: site.timeZone, now };
-  const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }, backup] =
+  const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }, gaps, backup] =
     await Promise.all([
       listEmergencies(pool, site.id, since, now),
       alertsNow(service, site.id, now),
@@ -116,8 +117,10 @@ async function composed(
       listQuantities(db),
       lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
       unknownsOf(pool, site.id),
+      watchGapsNow(pool, site, now),
       backupWordsNow(service, clock),
     ]);
+  const isUnwatched = gaps.length > 0;
   return {
     site: site.name,
     day,
@@ -126,11 +129,8 @@ async function composed(
     headline:
       alerts.length + wrong.length === 0 && setUp.length > 0
         ? 'The farm is still to be set up'
-        : headline(
-            alerts,
-            wrong.some(({ endedAt }) => endedAt === null),
-          ),
-    lead: lead(systems, stock, clock),
+        : headline(alerts, { isWrong: wrong.some(({ endedAt }) => endedAt === null), isUnwatched }),
+    lead: lead(systems, stock, { ...clock, isUnwatched }),
     emergencies: wrong.map((one) => emergencyWords(one, site.timeZone, now)),
     alerts,
     putOff: putOffLines(off, clock),
@@ -148,12 +148,16 @@ async function composed(
     ready: readySum(ready),
     notDone: await notDoneOf(service, site, day, now),
     unknowns: [...setUp, ...unseen],
+    gaps,
     backup,
   };
 }
 
 /** What digests made by an earlier version of the service do not have. */
-const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [], backup: null };
+const sinceAdded = {
+  ...{ ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [] },
+  ...{ gaps: [], backup: null },
+};
 
 const whole = (content: unknown): DigestContent => ({ ...sinceAdded, ...(content as DigestContent) });
 

@@ -9,6 +9,7 @@ import { alertPages } from './alerts/alerts.pages.ts';
 import { doingPages } from './alerts/doing.pages.ts';
 import { evaluateDueBack } from './evaluation/due-back.ts';
 import { evaluateSystems } from './evaluation/evaluate.ts';
+import { missedTheHour } from './evaluation/gaps.ts';
 import { evaluateNewDay } from './evaluation/new-day.ts';
 import { limitPages } from './settings/settings.pages.ts';
 import { trialPages } from './trials/trials.pages.ts';
@@ -41,6 +42,8 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
     await evaluateSystems(service, which, service.now()).finally(() => wakeWebhooks(service, service.now()));
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
+  if (await missedTheHour(service.pool, service.now()))
+    await service.db.$transaction((tx) => service.jobs.send(tx, evaluationQueue, {}));
   await service.jobs.work(affectedQueue, () => compareSites(service, service.now()));
   await service.jobs.schedule(affectedQueue, beforeTheHour, 'UTC');
   await service.jobs.work(offQueue, () => evaluateDueBack(service, service.now()));

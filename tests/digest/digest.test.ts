@@ -29,8 +29,8 @@ describe('the headline', () => {
   });
 
   test('says first that something is wrong now, and never that there is nothing to decide', () => {
-    expect(headline([], true)).toBe('Something is wrong now');
-    expect(headline([alert('now'), alert('today')], true)).toBe(
+    expect(headline([], { isWrong: true })).toBe('Something is wrong now');
+    expect(headline([alert('now'), alert('today')], { isWrong: true })).toBe(
       'Something is wrong now, and two things today, one of them now',
     );
   });

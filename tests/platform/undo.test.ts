@@ -76,6 +76,7 @@ const passing = [
   'reading_origin',
   'reading_rollup',
   'reading_unrolled',
+  'system_watch',
   'wrong_try',
   '_prisma_migrations',
   'kept_form',

@@ -110,7 +110,7 @@ export const owners: Record<string, readonly string[]> = {
     'water_change',
   ],
   alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert'],
-  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting'],
+  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting', 'system_watch'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: [
     'import',

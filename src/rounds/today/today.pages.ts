@@ -14,6 +14,7 @@ import { roomView } from '../../racks/overview/room-view.ts';
 import { lotsToAsk } from '../../stock/places/emptied-slots.ts';
 import { stocktakeNews } from '../../stock/stocktakes/due.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
+import { watchGapsNow } from '../../watch/evaluation/gaps.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
 import { systemStates } from '../../water/systems/state.ts';
@@ -42,7 +43,7 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting, toAsk] =
+  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting, toAsk, gaps] =
     await Promise.all([
       todaysRounds(pool, siteId, now),
       missedRounds(pool, siteId, now),
@@ -55,6 +56,7 @@ async function showToday(
       roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
       stocktakeNews(pool, request.site, now),
       lotsToAsk(pool, siteId),
+      watchGapsNow(pool, request.site, now),
     ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
@@ -90,7 +92,9 @@ async function showToday(
     toAsk: toAsk.length,
     putOff: putOffWords(putOff, clock),
     untested,
+    gaps,
     quiet:
+      gaps.length === 0 &&
       putOff.length === 0 &&
       counting === null &&
       toAsk.length === 0 &&

@@ -8,6 +8,7 @@ import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
+import { watchGapsNow } from '../evaluation/gaps.ts';
 
 /** Open alerts as JSON. */
 export function alertApi(app: FastifyInstance, service: Service): void {
@@ -22,6 +23,9 @@ const answerSchema = z.looseObject({
   open: z.number().int().describe('Open, not put off, and not explained by another.'),
   putOff: z.number().int(),
   nextBack: moment.nullable(),
+  unwatched: z
+    .array(z.object({ words: z.string(), severity: z.enum(['now', 'today']) }))
+    .describe('What no alert of the site can tell, since the watch did not look there; empty where it did.'),
   next: z.string().nullable().describe('The cursor of the next page; null at the end.'),
   alerts: z.array(
     z.looseObject({
@@ -94,9 +98,11 @@ async function listAlerts(service: Service, request: FastifyRequest) {
     ...(subject === undefined ? {} : { subjectId: subject }),
   };
   const after = cursor === undefined ? null : placeIn(cursor);
-  const [{ alerts, next }, { putOff, nextBack, ...counts }] = await Promise.all([
+  const now = service.now();
+  const [{ alerts, next }, { putOff, nextBack, ...counts }, unwatched] = await Promise.all([
     pageOfAlerts(service.pool, filter, { after, limit }),
-    countAlerts(service.pool, filter, service.now()),
+    countAlerts(service.pool, filter, now),
+    watchGapsNow(service.pool, request.site, now),
   ]);
   const all = system === undefined && subject === undefined;
   const figures = (['now', 'today', 'watch'] as const).map((severity) => ({
@@ -107,6 +113,7 @@ async function listAlerts(service: Service, request: FastifyRequest) {
     putOff,
     nextBack,
     ...(all ? { figures } : {}),
+    unwatched,
     alerts: alerts.map(alertJson),
     next: next === null ? null : cursorOf(next),
   };

@@ -24,6 +24,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
+import { watchGapsNow } from '../evaluation/gaps.ts';
 import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
 import { alertId, showAlert, wrongNow } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
@@ -54,8 +55,9 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const siteId = request.site.id;
   const { page } = z.object({ page: pageNumber() }).parse(request.query);
   const since = daysBefore(now, clearedDays);
-  const [all, cleared] = await Promise.all([
+  const [all, gaps, cleared] = await Promise.all([
     openAlerts(pool, { siteId }),
+    watchGapsNow(pool, request.site, now),
     page === 1 ? clearedAlerts(pool, { siteId, since, most: clearedShown }) : [],
   ]);
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
@@ -73,6 +75,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     shown: rows.filter((alert) => !isOff(alert)),
     putOff: rows.filter(isOff),
     pager: pagerOf({ page, perPage, total: roots.length }, (to) => `/watch${to > 1 ? `?page=${to}` : ''}`),
+    gaps,
     cleared,
     clearedDays,
   };

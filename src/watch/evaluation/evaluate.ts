@@ -23,6 +23,7 @@ import { isReplaced, successorOf } from '../rules/instruments/put-away.ts';
 import { rules } from '../rules/registry.ts';
 import type { FarmSettings } from '../settings/settings.rules.ts';
 import { loadSettings } from '../settings/settings.ts';
+import { type Judged, keepJudged } from './gaps.ts';
 import { underEvaluationLock } from './lock.ts';
 
 type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
@@ -30,7 +31,7 @@ type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
 /**
  * Lets every rule judge the systems (and those whose kits they use) as they are at `now`, and brings their alerts up to
  * it: one transaction a system, one evaluation of a system at a time across all instances. A rule that breaks keeps no other
- * and no other system from being judged, and its own alerts stay as they are.
+ * and no other system from being judged, its own alerts stay as they are, and pages say so (`gaps.ts`).
  * @throws AggregateError once all else is done, where rules broke
  */
 export async function evaluateSystems(
@@ -42,6 +43,7 @@ export async function evaluateSystems(
   const evaluate = async () => {
     const book = await loadSettings(service.pool);
     for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
+      const judged: Judged[] = [];
       for (const system of facts) {
         await keepVotes(service, system);
         const unjudged = new Set<string>();
@@ -51,7 +53,9 @@ export async function evaluateSystems(
           broken.push(new Error(`The rule ${rule} broke in the system ${system.systemId}.`, { cause }));
         });
         await applyFindings(service, system, { findings, unjudged }, now);
+        judged.push({ systemId: system.systemId, broken: [...unjudged] });
       }
+      await keepJudged(service.pool, judged, now);
     }
     await linkCauses(service.pool);
     if (systemIds === 'all') await forgetMarks(service.pool);
