@@ -1,7 +1,7 @@
 import sharp from 'sharp';
 import type { HeightShare } from '../../../src/science/photograph/height.ts';
 import type { Picture } from '../../../src/science/photograph/image.ts';
-import type { NotRead } from '../../../src/science/photograph/not-found.ts';
+import type { NotRead } from '../../../src/science/photograph/not-read/reasons.ts';
 import { type RackReading, readRack } from '../../../src/science/photograph/read.ts';
 import type { LotFace, RackToRead } from '../../../src/science/photograph/straight-rack.ts';
 import { findCodes } from '../../../src/stock/rack-photographs/codes.ts';

@@ -1,7 +1,7 @@
 import sharp from 'sharp';
 import { beforeAll, expect, test } from 'vitest';
 import type { Picture } from '../../../src/science/photograph/image.ts';
-import type { NotRead } from '../../../src/science/photograph/not-found.ts';
+import type { NotRead } from '../../../src/science/photograph/not-read/reasons.ts';
 import { readRack } from '../../../src/science/photograph/read.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { findCodes } from '../../../src/stock/rack-photographs/codes.ts';
