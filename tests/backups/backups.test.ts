@@ -41,7 +41,7 @@ test('a backup is asked for by a button, proven, listed and taken away by the ow
   const asked = await owner.post('/backups', {});
   expect(asked.status).toBe(303);
   await vi.waitFor(async () => expect((await owner.get('/backups')).body).toContain('/file'), {
-    timeout: 60_000,
+    timeout: 150_000,
     interval: 500,
   });
   const { body } = await owner.get('/backups');
