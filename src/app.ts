@@ -52,7 +52,7 @@ import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
 import { taggedLots, tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
-import { watchFigures } from './watch/figures.ts';
+import { watchFigures } from './watch/gaps/figures.ts';
 import { watchArea } from './watch/index.ts';
 import { lighteningAskedOn } from './watch/settings/lightening-asked.ts';
 import { leftInDosers } from './water/dosers/left.ts';

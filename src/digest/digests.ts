@@ -13,7 +13,7 @@ import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
 import { stocktakeNews } from '../stock/stocktakes/due.ts';
-import { watchGapsNow } from '../watch/evaluation/gaps.ts';
+import { watchGapsNow } from '../watch/gaps/gaps.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import { untestedBriefly } from '../water/systems/state.rules.ts';

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { watchGaps } from '../../src/watch/evaluation/gaps.rules.ts';
-import { watchFigures } from '../../src/watch/figures.ts';
+import { watchFigures } from '../../src/watch/gaps/figures.ts';
+import { watchGaps } from '../../src/watch/gaps/gaps.rules.ts';
 import type { Rule } from '../../src/watch/rule-definition/rule.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import { makeShelf } from '../stock/shelf.ts';

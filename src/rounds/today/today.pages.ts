@@ -14,7 +14,7 @@ import { roomView } from '../../racks/overview/room-view.ts';
 import { lotsToAsk } from '../../stock/places/emptied-slots.ts';
 import { stocktakeNews } from '../../stock/stocktakes/due.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
-import { watchGapsNow } from '../../watch/evaluation/gaps.ts';
+import { watchGapsNow } from '../../watch/gaps/gaps.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
 import { systemStates } from '../../water/systems/state.ts';

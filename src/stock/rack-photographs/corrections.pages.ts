@@ -6,7 +6,7 @@ import { optionalText, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { aroundRack } from '../../science/photograph/read.ts';
+import { aroundRack } from '../../science/photograph/reading/read.ts';
 import { countAgain, findLotInPhotograph, giveToLot, refuseMeasure } from './corrections.ts';
 import { pathsOf } from './outlines.ts';
 import { hasStraight, lotsInPhotograph } from './photographs.ts';

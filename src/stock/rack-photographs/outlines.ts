@@ -1,6 +1,6 @@
 import type { Service } from '../../platform/service.ts';
 import type { CardBox } from '../../science/photograph/card.ts';
-import { aroundRack } from '../../science/photograph/read.ts';
+import { aroundRack } from '../../science/photograph/reading/read.ts';
 import { type LotInPhotograph, lotsInPhotograph } from './photographs.ts';
 
 /** The outlines of a lot as they are kept, mm on the rack. */

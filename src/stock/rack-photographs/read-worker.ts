@@ -7,7 +7,7 @@ import type { CardBox } from '../../science/photograph/card.ts';
 import { encodedOf } from '../../science/photograph/colour.ts';
 import type { Picture } from '../../science/photograph/image.ts';
 import type { Plane } from '../../science/photograph/plane.ts';
-import { aroundRack, readRack } from '../../science/photograph/read.ts';
+import { aroundRack, readRack } from '../../science/photograph/reading/read.ts';
 import { straighten } from '../../science/photograph/straighten.ts';
 import { findCodes } from './codes.ts';
 import type { ReadAsked, ReadPart } from './reading.ts';

@@ -1,5 +1,5 @@
 import type { Corner } from '../../science/photograph/card.ts';
-import type { NotRead } from '../../science/photograph/not-read/reasons.ts';
+import type { NotRead } from '../../science/photograph/reading/reasons.ts';
 import type { LeftOut } from '../../science/photograph/straight-rack.ts';
 
 /** A rack's corners as somebody says them who stands in front of it. */

@@ -8,7 +8,7 @@ import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
-import { watchGapsNow } from '../evaluation/gaps.ts';
+import { watchGapsNow } from '../gaps/gaps.ts';
 
 /** Open alerts as JSON. */
 export function alertApi(app: FastifyInstance, service: Service): void {

@@ -24,7 +24,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
-import { watchGapsNow } from '../evaluation/gaps.ts';
+import { watchGapsNow } from '../gaps/gaps.ts';
 import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
 import { alertId, showAlert, wrongNow } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';

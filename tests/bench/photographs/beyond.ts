@@ -1,4 +1,4 @@
-import type { NotRead } from '../../../src/science/photograph/not-read/reasons.ts';
+import type { NotRead } from '../../../src/science/photograph/reading/reasons.ts';
 import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import { type CardPicture, printCards, roughShot, type Shot } from '../../support/photographs/render.ts';
 import { makeScene, rackIdOf, type Scene } from '../../support/photographs/scene.ts';

@@ -1,8 +1,8 @@
 import sharp from 'sharp';
 import type { HeightShare } from '../../../src/science/photograph/height.ts';
 import type { Picture } from '../../../src/science/photograph/image.ts';
-import type { NotRead } from '../../../src/science/photograph/not-read/reasons.ts';
-import { type RackReading, readRack } from '../../../src/science/photograph/read.ts';
+import { type RackReading, readRack } from '../../../src/science/photograph/reading/read.ts';
+import type { NotRead } from '../../../src/science/photograph/reading/reasons.ts';
 import type { LotFace, RackToRead } from '../../../src/science/photograph/straight-rack.ts';
 import { findCodes } from '../../../src/stock/rack-photographs/codes.ts';
 import { type CardPicture, photograph, printCards, type Shot } from '../../support/photographs/render.ts';

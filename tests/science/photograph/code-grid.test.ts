@@ -2,7 +2,7 @@ import sharp from 'sharp';
 import { expect, test } from 'vitest';
 import { cardOf } from '../../../src/science/photograph/card.ts';
 import type { Picture } from '../../../src/science/photograph/image.ts';
-import { readRack } from '../../../src/science/photograph/read.ts';
+import { readRack } from '../../../src/science/photograph/reading/read.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { findCodes } from '../../../src/stock/rack-photographs/codes.ts';
 import { type CardPicture, photograph, printCards, usualShot } from '../../support/photographs/render.ts';

@@ -7,7 +7,7 @@ import { cameraPlace, planarArea } from '../../../src/science/photograph/height.
 import { fitHomography, inverseOf, project } from '../../../src/science/photograph/homography.ts';
 import { toneOf } from '../../../src/science/photograph/patches.ts';
 import { fitPlane } from '../../../src/science/photograph/plane.ts';
-import { readRack } from '../../../src/science/photograph/read.ts';
+import { readRack } from '../../../src/science/photograph/reading/read.ts';
 import { borderOf, fillHoles, regionsOf, simplified } from '../../../src/science/photograph/regions.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { num, referenceTable } from '../../support/csv.ts';

@@ -1,8 +1,8 @@
 import sharp from 'sharp';
 import { beforeAll, expect, test } from 'vitest';
 import type { Picture } from '../../../src/science/photograph/image.ts';
-import type { NotRead } from '../../../src/science/photograph/not-read/reasons.ts';
-import { readRack } from '../../../src/science/photograph/read.ts';
+import { readRack } from '../../../src/science/photograph/reading/read.ts';
+import type { NotRead } from '../../../src/science/photograph/reading/reasons.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { findCodes } from '../../../src/stock/rack-photographs/codes.ts';
 import { notReadWords } from '../../../src/stock/rack-photographs/reading.words.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Figure, secondsSince } from '../platform/metrics/figures.ts';
+import { type Figure, secondsSince } from '../../platform/metrics/figures.ts';
 
 const watched = `
   SELECT min(coalesce(watch.judged_at, system.created_at)) AS longest, coalesce(sum(cardinality(watch.broken)), 0)::int AS broken

@@ -1,19 +1,19 @@
-import { type CardBox, CORNERS, type Corner } from './card.ts';
-import { evenOut } from './evenness.ts';
-import { cardMap, type Frame } from './frame.ts';
-import { cameraPlace } from './height.ts';
-import { medianOf, type Picture } from './image.ts';
-import { readLots } from './lots.ts';
-import { clippingAt } from './not-read/clipping.ts';
-import { whyCrooked } from './not-read/crooked.ts';
-import { whyNotFound } from './not-read/not-found.ts';
-import { LIMITS, type NotRead } from './not-read/reasons.ts';
-import { takenOf } from './not-read/taken.ts';
-import { type CardLight, cardLight, isInOrder, type Patches, readPatches, toneOf } from './patches.ts';
-import { fitPlane, type Plane } from './plane.ts';
-import { type CardCodes, cardCodes, cornersByPlace, type FoundCode, frameOf } from './seen-cards.ts';
-import type { LotFace, RackToRead } from './straight-rack.ts';
-import { straighten } from './straighten.ts';
+import { type CardBox, CORNERS, type Corner } from '../card.ts';
+import { evenOut } from '../evenness.ts';
+import { cardMap, type Frame } from '../frame.ts';
+import { cameraPlace } from '../height.ts';
+import { medianOf, type Picture } from '../image.ts';
+import { readLots } from '../lots.ts';
+import { type CardLight, cardLight, isInOrder, type Patches, readPatches, toneOf } from '../patches.ts';
+import { fitPlane, type Plane } from '../plane.ts';
+import { type CardCodes, cardCodes, cornersByPlace, type FoundCode, frameOf } from '../seen-cards.ts';
+import type { LotFace, RackToRead } from '../straight-rack.ts';
+import { straighten } from '../straighten.ts';
+import { clippingAt } from './clipping.ts';
+import { whyCrooked } from './crooked.ts';
+import { whyNotFound } from './not-found.ts';
+import { LIMITS, type NotRead } from './reasons.ts';
+import { takenOf } from './taken.ts';
 
 /** What a photograph tells. */
 export interface RackReading {
