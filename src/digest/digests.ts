@@ -11,7 +11,7 @@ import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
-import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
+import { readySum } from '../stock/sales/ready.ts';
 import { stocktakeNews } from '../stock/stocktakes/due.ts';
 import { watchGapsNow } from '../watch/gaps/gaps.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
@@ -115,7 +115,7 @@ async function composed(
       systemsNow(service, site.id, now),
       stockSince(pool, site.id, since, now),
       listQuantities(db),
-      lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
+      readySum(pool, site.id, now),
       unknownsOf(pool, site.id),
       watchGapsNow(pool, site, now),
       backupWordsNow(service, clock),
@@ -145,7 +145,7 @@ async function composed(
     })),
     work: await workOf(service, site, now),
     stock: stockLines(stock),
-    ready: readySum(ready),
+    ready: { lots: ready.lots, pieces: ready.pieces },
     notDone: await notDoneOf(service, site, day, now),
     unknowns: [...setUp, ...unseen],
     gaps,

@@ -34,8 +34,8 @@ const hrefOf = (show: RoomView, page: number) =>
 
 async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { show, page } = querySchema.parse(request.query);
-  const { id: siteId, timeZone } = request.site;
-  const { sections, racks, count } = await roomView(service, { siteId, timeZone, show, page, perPage });
+  const { id: siteId } = request.site;
+  const { sections, racks, count } = await roomView(service, { siteId, show, page, perPage });
   const data = {
     views: ROOM_VIEWS.map((view) => ({
       text: roomViewWords[view],

@@ -1,6 +1,6 @@
 import type { Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
+import { readyLots } from '../../stock/sales/ready.ts';
 import { drawRackMiniature, type MiniatureCell } from '../drawing/miniature.ts';
 import type { RackOverview } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
@@ -35,7 +35,6 @@ function sectionsOf(tanks: readonly RoomTank[]): Section[] {
 
 export interface RoomQuestion {
   siteId: string;
-  timeZone: string;
   show: RoomView;
   /** Which sections, of how many a page. */
   page: number;
@@ -44,7 +43,7 @@ export interface RoomQuestion {
 
 /** The farm as it is drawn: rooms as they are, then what nobody placed, in its order. Five queries at most. */
 export async function roomView(service: Service, question: RoomQuestion) {
-  const { siteId, timeZone, show, page, perPage } = question;
+  const { siteId, show, page, perPage } = question;
   const [{ pool }, now] = [service, service.now()];
   const [tanks, racks, alerts] = await Promise.all([
     roomTanks(pool, siteId),
@@ -61,9 +60,9 @@ export async function roomView(service: Service, question: RoomQuestion) {
       shown.map(({ id }) => id),
       now,
     ),
-    show === 'ready' ? lotReadiness(pool, { siteId, timeZone }, now) : [],
+    show === 'ready' ? readyLots(pool, siteId, now) : [],
   ]);
-  const ready = new Set(lots.filter(isReady).map(({ id }) => id));
+  const ready = new Set(lots.map(({ id }) => id));
   const bySlot = Map.groupBy(slots, ({ rackId }) => rackId);
   const drawn = shown.map((rack) => {
     const cells = (bySlot.get(rack.id) ?? []).map((slot) => roomCell(slot, show, ready));

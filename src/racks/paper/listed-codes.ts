@@ -5,7 +5,7 @@ import { ticksOf } from '../../stock/base/ticks.ts';
 import { lotQuerySchema } from '../../stock/lots/lots.schema.ts';
 import { findLots } from '../../stock/lots/search.ts';
 import { lotsOfRacks } from '../../stock/places/occupants.ts';
-import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
+import { readyLots } from '../../stock/sales/ready.ts';
 
 /** The most lots on one paper list (own choice): so many fit on some fifteen pages. */
 export const MOST_ON_PAPER = 300;
@@ -31,8 +31,8 @@ export async function listedCodes(
   }
   const now = service.now();
   if (ready) {
-    const all = await lotReadiness(service.pool, { siteId: site.id, timeZone: site.timeZone }, now);
-    return { codes: all.filter(isReady).map(({ code }) => code), rackIds: [] };
+    const all = await readyLots(service.pool, site.id, now);
+    return { codes: all.map(({ code }) => code), rackIds: [] };
   }
   const { q, only, group } = lotQuerySchema.parse(asked ?? {});
   const query = { siteId: site.id, text: q, only, groupId: group, perPage: MOST_ON_PAPER + 1 };

@@ -53,7 +53,7 @@ async function showToday(
       missingList(service, request),
       systemStates(pool, { siteId }, now),
       backupWordsNow(service, { timeZone, now }),
-      roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
+      roomView(service, { siteId, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
       stocktakeNews(pool, request.site, now),
       lotsToAsk(pool, siteId),
       watchGapsNow(pool, request.site, now),

@@ -85,7 +85,8 @@ function waysOf({ stage }: OrderState, isManager: boolean) {
 async function cautionsOf(service: Service, request: FastifyRequest, order: OrderState) {
   if (order.stage !== 'asked' && order.stage !== 'held' && order.stage !== 'packed') return new Map();
   const { id: siteId, timeZone } = request.site;
-  const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
+  const lotIds = order.lines.map(({ lotId }) => lotId);
+  const all = await lotReadiness(service.pool, { siteId, timeZone, lotIds }, service.now());
   // That all pieces are held says nothing against the order for which they are.
   return new Map(all.map(({ id, reasons }) => [id, reasons.filter(({ what }) => what !== 'count')]));
 }

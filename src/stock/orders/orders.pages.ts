@@ -102,9 +102,8 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const { id: siteId, timeZone, currency } = request.site;
   const form = refused ?? freshOf(service, request, lots);
   const gate = await gateRefusals(service.pool, lots, 'hold', '');
-  const ready = new Map(
-    (await lotReadiness(service.pool, { siteId, timeZone }, service.now())).map((one) => [one.id, one]),
-  );
+  const asked = { siteId, timeZone, lotIds: lots.map(({ id }) => id) };
+  const ready = new Map((await lotReadiness(service.pool, asked, service.now())).map((one) => [one.id, one]));
   const codes = lots.map(({ code }) => code);
   const back = backOf(request) ?? '/stock/ready';
   const data = {

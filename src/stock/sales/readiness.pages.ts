@@ -10,7 +10,8 @@ import { lotHref } from '../base/lot-href.ts';
 import { tickBar, ticksOf, withTicks } from '../base/ticks.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
 import { placeDrawing } from '../places/place-drawing.ts';
-import { isReady, lotReadiness, type Readiness, readySum } from './readiness.ts';
+import { lotReadiness, type Readiness } from './readiness.ts';
+import { readyPage } from './ready.ts';
 
 /** The lots that are ready to sell, and the others with their reasons. */
 export function readinessPages(app: FastifyInstance, service: Service): void {
@@ -44,33 +45,34 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
   const { part, page } = querySchema.parse(request.query);
   const ticked = ticksOf(request.query);
   const { id: siteId, timeZone } = request.site;
-  const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
-  const matching = all.filter((lot) => isReady(lot) === (part === 'ready'));
-  const begin = (page - 1) * perPage;
-  const shown = matching.slice(begin, begin + perPage);
-  const listed = await listLots(
-    service.pool,
-    shown.map(({ id }) => id),
-    service.now(),
-  );
-  const sum = readySum(all);
+  const [now, isReady] = [service.now(), part === 'ready'];
+  const { sum, ids } = await readyPage(service.pool, siteId, { ready: isReady, page, perPage }, now);
+  const [facts, listed] = await Promise.all([
+    lotReadiness(service.pool, { siteId, timeZone, lotIds: ids }, now),
+    listLots(service.pool, ids, now),
+  ]);
+  const shown = new Map(facts.map((lot) => [lot.id, lot]));
+  const lots = listed.flatMap((lot) => {
+    const own = shown.get(lot.id);
+    return own === undefined ? [] : [rowOf(own, lot, ticked)];
+  });
   const data = {
     ready: sum,
-    inStock: all.length,
-    notReady: all.length - sum.lots,
+    inStock: sum.inStock,
+    notReady: sum.inStock - sum.lots,
     parts: [
       { text: 'Ready to sell', href: withTicks(hrefOf('ready', 1), ticked), current: part === 'ready' },
       { text: 'Not ready, and why', href: withTicks(hrefOf('not', 1), ticked), current: part === 'not' },
     ],
-    isReady: part === 'ready',
+    isReady,
     part,
-    lots: shown.map((lot, index) => rowOf(lot, listed[index] as ListedLot, ticked)),
+    lots,
     ticks: tickBar(
       ticked,
-      shown.map(({ code }) => code),
+      lots.map(({ code }) => code),
       hrefOf(part, page),
     ),
-    pager: pagerOf({ page, perPage, total: matching.length }, (other) => other),
+    pager: pagerOf({ page, perPage, total: isReady ? sum.lots : sum.inStock - sum.lots }, (other) => other),
   };
   const scripts = ['/assets/ticking.js'];
   return showPage(service, request, reply, 'stock/ready', data, {

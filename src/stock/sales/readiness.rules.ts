@@ -45,7 +45,7 @@ export interface NotReadyReason {
 }
 
 /** A lot must have been looked at within these days before it is sold (own choice). */
-const LOOK_DAYS = 7;
+export const LOOK_DAYS = 7;
 
 const daysSince = (at: Date, now: Date) => Math.floor(daysBetween(at, now));
 const daysWords = (days: number) => (days === 0 ? 'today' : `${plural(days, 'day', 'days')} ago`);

@@ -101,12 +101,6 @@ export async function lotReadiness(
 /** Nothing speaks against selling it. */
 export const isReady = ({ reasons }: Pick<Readiness, 'reasons'>): boolean => reasons.length === 0;
 
-/** How many lots nothing speaks against selling, and their free pieces. */
-export function readySum(lots: readonly Readiness[]): { lots: number; pieces: number } {
-  const ready = lots.filter(isReady);
-  return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
-}
-
 const codesBehind = `
   SELECT id FROM lot WHERE code > $2 AND site_id = $1 AND pieces > 0 ORDER BY code LIMIT $3`;
 
