@@ -3,7 +3,7 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import type { PlanInput } from '../../src/rounds/plans/plans.schema.ts';
 import { editPlan, findPlan } from '../../src/rounds/plans/plans.ts';
 import { endRound } from '../../src/rounds/round/rounds.ts';
-import { missedRounds, todaysRounds } from '../../src/rounds/schedule/schedule.ts';
+import { missedOf, plannedRounds, todaysRounds } from '../../src/rounds/schedule/schedule.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 
@@ -29,7 +29,7 @@ const today = async (now: string) =>
     ({ day, state }) => `${day} ${state}`,
   );
 const missed = async (now: string) =>
-  (await missedRounds(bench.service.pool, hall.siteId, new Date(now))).map(
+  missedOf(await plannedRounds(bench.service.pool, hall.siteId, new Date(now))).map(
     ({ day, state }) => `${day} ${state}`,
   );
 

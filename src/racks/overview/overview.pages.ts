@@ -13,7 +13,7 @@ import { drawRackMiniature } from '../drawing/miniature.ts';
 import { facingWords, layOutTank, PLAN_WIDTHS } from '../drawing/tank-plan.rules.ts';
 import { drawTankPlan } from '../drawing/tank-plan.ts';
 import { racksBySystem, roomSummary } from './overview.rules.ts';
-import { rackOverview } from './overview.ts';
+import { rackOverview, racksWanted } from './overview.ts';
 import { ROOM_VIEWS, type RoomView, roomCell, roomViewWords } from './room.rules.ts';
 import { roomSlots } from './room.ts';
 import { roomView } from './room-view.ts';
@@ -27,7 +27,7 @@ export function overviewPages(app: FastifyInstance, service: Service): void {
 const querySchema = z.object({ show: z.enum(ROOM_VIEWS).catch('light'), page: pageNumber() });
 
 /** Rooms, or systems whose tanks are in none, on one page of the drawing; own choice. */
-const perPage = 12;
+const perPage = 6;
 
 const hrefOf = (show: RoomView, page: number) =>
   page > 1 ? `/racks?show=${show}&page=${page}` : show === 'light' ? '/racks' : `/racks?show=${show}`;
@@ -35,7 +35,10 @@ const hrefOf = (show: RoomView, page: number) =>
 async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { show, page } = querySchema.parse(request.query);
   const { id: siteId } = request.site;
-  const { sections, racks, count } = await roomView(service, { siteId, show, page, perPage });
+  const [{ sections, racks, count }, wanted] = await Promise.all([
+    roomView(service, { siteId, show, page, perPage }),
+    racksWanted(service.pool, siteId, service.now()),
+  ]);
   const data = {
     views: ROOM_VIEWS.map((view) => ({
       text: roomViewWords[view],
@@ -44,10 +47,8 @@ async function showRacks(service: Service, request: FastifyRequest, reply: Fasti
     })),
     show,
     sections,
-    systems: racksBySystem(
-      racks.filter(({ tankId }) => sections.some(({ tanks }) => tanks.some(({ id }) => id === tankId))),
-    ),
-    summary: roomSummary(racks),
+    systems: racksBySystem(racks),
+    summary: roomSummary(wanted),
     pager: pagerOf({ page, perPage, total: count }, (other) => hrefOf(show, other)),
   };
   return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });
@@ -56,7 +57,7 @@ async function showRacks(service: Service, request: FastifyRequest, reply: Fasti
 async function showTank(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const now = service.now();
-  const overview = await rackOverview(service.pool, request.site.id, now, tank.id);
+  const overview = await rackOverview(service.pool, request.site.id, now, [tank.id]);
   const slots = await roomSlots(
     service.pool,
     overview.map((rack) => rack.id),

@@ -1,9 +1,13 @@
 import type pg from 'pg';
 import type { RackOverview } from './overview.rules.ts';
 
-const query = `
+/** Of a site's racks, or (`some`) of those in the tanks of $3: then only their lots are read. */
+const queryOf = (some: boolean) => `
   WITH standing AS (
-    SELECT lot_place.rack_id, lot_place.lot_id, count(*)::int AS slots FROM lot_place GROUP BY rack_id, lot_id
+    SELECT slot.rack_id, placement.lot_id, count(*)::int AS slots
+      FROM slot JOIN placement_slot AS taken ON taken.slot_id = slot.id AND taken.to_at IS NULL
+      JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+     ${some ? 'WHERE slot.rack_id IN (SELECT id FROM rack WHERE tank_id = ANY($3::uuid[]))' : ''} GROUP BY slot.rack_id, placement.lot_id
   ), wrong AS (
     SELECT lot_id, min(severity) AS severity FROM lot_alert
      WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id
@@ -27,15 +31,43 @@ const query = `
              (count(*) FILTER (WHERE wrong.severity = 'watch'))::int AS watch
         FROM standing JOIN lot ON lot.id = standing.lot_id LEFT JOIN wrong ON wrong.lot_id = standing.lot_id
        GROUP BY standing.rack_id) AS held ON held.rack_id = rack.id
-   WHERE system.site_id = $1 AND system.retired_at IS NULL AND ($3::uuid IS NULL OR tank.id = $3)
+   WHERE system.site_id = $1 AND system.retired_at IS NULL ${some ? 'AND tank.id = ANY($3::uuid[])' : ''}
    ORDER BY system.position, system.name, tank.position, tank.name, rack.position, rack.name`;
 
-/** A site's racks (or one tank's) with what stands on them and what is open about it; one query. */
+const ofAll = queryOf(false);
+const ofTanks = queryOf(true);
+
+/** A site's racks, or those in some of its tanks, with what stands on them and what is open about it; one query. */
 export async function rackOverview(
   pool: pg.Pool,
   siteId: string,
   now: Date,
-  tankId: string | null = null,
+  tankIds: readonly string[] | null = null,
 ): Promise<RackOverview[]> {
-  return (await pool.query<RackOverview>(query, [siteId, now, tankId])).rows;
+  const { rows } = await (tankIds === null
+    ? pool.query<RackOverview>(ofAll, [siteId, now])
+    : pool.query<RackOverview>(ofTanks, [siteId, now, tankIds]));
+  return rows;
+}
+
+// From the lots with an alert to their racks: there are few of them, however many racks.
+const wantedQuery = `
+  WITH wrong AS MATERIALIZED (
+    SELECT lot_id, min(severity) AS severity FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
+     GROUP BY lot_id HAVING min(severity) < 'watch'),
+  standing AS (
+    SELECT DISTINCT lot_place.rack_id, wrong.lot_id, wrong.severity FROM wrong JOIN lot_place ON lot_place.lot_id = wrong.lot_id)
+  SELECT rack.name, (count(*) FILTER (WHERE standing.severity = 'now'))::int AS now, (count(*) FILTER (WHERE standing.severity = 'today'))::int AS today
+    FROM standing JOIN rack ON rack.id = standing.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
+   WHERE system.site_id = $1 AND system.retired_at IS NULL
+   GROUP BY rack.id, tank.id, system.id
+   ORDER BY system.position, system.name, tank.position, tank.name, rack.position, rack.name`;
+
+/** The racks of a site with lots to look at now or today, and how many of each; one query. */
+export async function racksWanted(
+  pool: pg.Pool,
+  siteId: string,
+  now: Date,
+): Promise<Pick<RackOverview, 'name' | 'now' | 'today'>[]> {
+  return (await pool.query<Pick<RackOverview, 'name' | 'now' | 'today'>>(wantedQuery, [siteId, now])).rows;
 }

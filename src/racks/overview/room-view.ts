@@ -45,23 +45,22 @@ export interface RoomQuestion {
 export async function roomView(service: Service, question: RoomQuestion) {
   const { siteId, show, page, perPage } = question;
   const [{ pool }, now] = [service, service.now()];
-  const [tanks, racks, alerts] = await Promise.all([
+  const [tanks, alerts] = await Promise.all([
     roomTanks(pool, siteId),
-    rackOverview(pool, siteId, now),
     show === 'light' ? roomAlerts(pool, siteId, now) : [],
   ]);
   const all = sectionsOf(tanks);
   const sections = all.slice((page - 1) * perPage, page * perPage);
-  const shownTanks = new Set(sections.flatMap((section) => section.tanks.map(({ id }) => id)));
-  const shown = racks.filter(({ tankId }) => shownTanks.has(tankId));
-  const [slots, lots] = await Promise.all([
-    roomSlots(
-      pool,
-      shown.map(({ id }) => id),
-      now,
-    ),
+  const tankIds = sections.flatMap((section) => section.tanks.map(({ id }) => id));
+  const [shown, lots] = await Promise.all([
+    rackOverview(pool, siteId, now, tankIds),
     show === 'ready' ? readyLots(pool, siteId, now) : [],
   ]);
+  const slots = await roomSlots(
+    pool,
+    shown.map(({ id }) => id),
+    now,
+  );
   const ready = new Set(lots.map(({ id }) => id));
   const bySlot = Map.groupBy(slots, ({ rackId }) => rackId);
   const drawn = shown.map((rack) => {
@@ -71,7 +70,7 @@ export async function roomView(service: Service, question: RoomQuestion) {
   const byTank = Map.groupBy(drawn, ({ tankId }) => tankId);
   const told = new Set<string>();
   return {
-    racks,
+    racks: shown,
     count: all.length,
     sections: sections.map((section) => ({
       ...drawSection(section, byTank),

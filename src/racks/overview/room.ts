@@ -12,14 +12,21 @@ export interface RoomSlot extends Cell {
   severity: Severity | null;
 }
 
+// Light and lots of these racks alone: joined to whole views, all racks of the farm would be read for them.
 const query = `
   WITH wrong AS MATERIALIZED (
-    SELECT lot_id, min(severity) AS severity FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id)
-  SELECT slot.rack_id AS "rackId", slot.row, slot."column", light.par, here.lot_id AS "lotId", wrong.severity
+    SELECT lot_id, min(severity) AS severity FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id),
+  lit AS MATERIALIZED (SELECT slot_id, par FROM slot_light_now WHERE rack_id = ANY($1::uuid[])),
+  here AS MATERIALIZED (
+    SELECT taken.slot_id, placement.lot_id
+      FROM slot JOIN placement_slot AS taken ON taken.slot_id = slot.id AND taken.to_at IS NULL
+      JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+     WHERE slot.rack_id = ANY($1::uuid[]))
+  SELECT slot.rack_id AS "rackId", slot.row, slot."column", lit.par, here.lot_id AS "lotId", wrong.severity
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
-    LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
-    LEFT JOIN lot_place AS here ON here.slot_id = slot.id
+    LEFT JOIN lit ON lit.slot_id = slot.id
+    LEFT JOIN here ON here.slot_id = slot.id
     LEFT JOIN wrong ON wrong.lot_id = here.lot_id
    WHERE rack.id = ANY($1::uuid[]) ORDER BY slot.rack_id, slot.row, slot."column"`;
 

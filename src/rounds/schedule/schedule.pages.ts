@@ -9,14 +9,7 @@ import { minuteMs } from '../../science/numeric/time.ts';
 import { beginSchema } from '../round/rounds.schema.ts';
 import { beginRound } from '../round/rounds.ts';
 import { durationWords, rackPath, roundPath } from '../screens/screens.ts';
-import {
-  cancelledOn,
-  missedRounds,
-  openFirst,
-  type PlannedRound,
-  plannedRounds,
-  todaysRounds,
-} from './schedule.ts';
+import { cancelledOn, missedOf, ofToday, openFirst, type PlannedRound, plannedRounds } from './schedule.ts';
 
 /** Today's rounds, and what was missed of the last days. */
 export function roundPages(app: FastifyInstance, service: Service): void {
@@ -37,14 +30,13 @@ export function roundRow(round: PlannedRound) {
 
 async function showRounds(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
-  const [today, missed, cancelled] = await Promise.all([
-    todaysRounds(service.pool, request.site.id, now),
-    missedRounds(service.pool, request.site.id, now),
+  const [planned, cancelled] = await Promise.all([
+    plannedRounds(service.pool, request.site.id, now),
     cancelledOn(service.pool, request.site.id, localDay(now, request.site.timeZone)),
   ]);
   const data = {
-    today: openFirst(today).map(roundRow),
-    missed: missed.map(roundRow),
+    today: openFirst(ofToday(planned)).map(roundRow),
+    missed: missedOf(planned).map(roundRow),
     cancelled,
     mayPlan: isManager(request.person.role),
   };

@@ -69,8 +69,10 @@ const planQuery = `
     FROM round_plan AS plan
     JOIN site ON site.id = plan.site_id
     LEFT JOIN account ON account.id = plan.assignee_id
-    LEFT JOIN (SELECT walked.plan_id, count(DISTINCT place.rack_id) AS racks
-                 FROM round_plan_tank AS walked JOIN lot_place AS place ON place.tank_id = walked.tank_id
+    LEFT JOIN (SELECT walked.plan_id, count(*) AS racks
+                 FROM round_plan_tank AS walked JOIN rack ON rack.tank_id = walked.tank_id
+                WHERE EXISTS (SELECT FROM slot JOIN placement_slot AS taken ON taken.slot_id = slot.id AND taken.to_at IS NULL
+                                JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL WHERE slot.rack_id = rack.id)
                 GROUP BY walked.plan_id) AS held ON held.plan_id = plan.id
    WHERE plan.site_id = $1
    ORDER BY plan.starts_at, plan.name`;
@@ -156,17 +158,18 @@ const open: ReadonlySet<RoundState> = new Set(['later', 'due', 'running']);
 /**
  * The rounds of today by the site's clock, whatever became of them, those of yesterday that may still be walked, and
  * those of the coming night:
- * a round begun or due late in the evening is not missed at midnight. Two queries.
+ * a round begun or due late in the evening is not missed at midnight.
  */
-export async function todaysRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
-  const planned = await plannedRounds(pool, siteId, now);
-  return planned.filter((round) => round.isToday || open.has(round.state));
-}
+export const ofToday = (planned: readonly PlannedRound[]): PlannedRound[] =>
+  planned.filter((round) => round.isToday || open.has(round.state));
 
-/** The rounds of the last 7 days that nobody began, or that were begun and never ended; newest first. Two queries. */
-export async function missedRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
-  const planned = await plannedRounds(pool, siteId, now);
-  return planned.filter(({ state }) => state === 'missed' || state === 'unfinished').reverse();
+/** The rounds of the last 7 days that nobody began, or that were begun and never ended; newest first. */
+export const missedOf = (planned: readonly PlannedRound[]): PlannedRound[] =>
+  planned.filter(({ state }) => state === 'missed' || state === 'unfinished').reverse();
+
+/** Today's rounds ({@link ofToday}). Two queries. */
+export async function todaysRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
+  return ofToday(await plannedRounds(pool, siteId, now));
 }
 
 const cancelledQuery = `

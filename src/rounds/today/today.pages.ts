@@ -21,14 +21,17 @@ import { systemStates } from '../../water/systems/state.ts';
 import { itemName } from '../missing/item-names.ts';
 import { missingAt } from '../missing/missing.ts';
 import { roundRow } from '../schedule/schedule.pages.ts';
-import { missedRounds, openFirst, todaysRounds } from '../schedule/schedule.ts';
-import { alertsByUrgency, type UrgentAlert } from './urgent-alerts.ts';
+import { missedOf, ofToday, openFirst, type PlannedRound, plannedRounds } from '../schedule/schedule.ts';
+import { type UrgentAlert, type UrgentAlerts, urgentAlerts } from './urgent-alerts.ts';
 
 /** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
 export type NewestDigestDay = (pool: pg.Pool, siteId: string) => Promise<string | null>;
 
 /** Rooms that the first page draws; the racks' page has them all. */
-const ROOMS_SHOWN = 8;
+const ROOMS_SHOWN = 6;
+/** Alerts to act on now, and systems that nobody tested, that the first page lists; their own pages have them all (own choice). */
+const ACUTE_SHOWN = 12;
+const UNTESTED_SHOWN = 8;
 
 /** The first page: what is to be done now, and the farm as it is. */
 export function todayPages(app: FastifyInstance, service: Service, newestDigestDay: NewestDigestDay): void {
@@ -43,12 +46,11 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, list, states, backup, room, counting, toAsk, gaps] =
+  const [planned, off, alerts, digestDay, list, states, backup, room, counting, toAsk, gaps] =
     await Promise.all([
-      todaysRounds(pool, siteId, now),
-      missedRounds(pool, siteId, now),
+      plannedRounds(pool, siteId, now),
       listOff(pool, siteId),
-      alertsByUrgency(pool, siteId, now),
+      urgentAlerts(pool, siteId, now, ACUTE_SHOWN),
       newestDigestDay(pool, siteId),
       missingList(service, request),
       systemStates(pool, { siteId }, now),
@@ -58,6 +60,7 @@ async function showToday(
       lotsToAsk(pool, siteId),
       watchGapsNow(pool, request.site, now),
     ]);
+  const rounds = ofToday(planned);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
   const putOff = states.flatMap((state) => state.putOff).sort((a, b) => a.getTime() - b.getTime());
@@ -74,7 +77,7 @@ async function showToday(
     ...roundLists(rounds, request.person.id),
     room: room.sections,
     hasMoreRooms: room.count > room.sections.length,
-    missed: missed.length,
+    missed: missedOf(planned).length,
     off: off.map((one) => ({
       ...one,
       place: placeOf(one),
@@ -82,8 +85,8 @@ async function showToday(
       late: now >= one.dueAt,
       dueIso: one.dueAt.toISOString(),
     })),
-    acute: alerts.filter(({ severity }) => severity === 'now').map(acuteRow),
-    further: furtherWords(alerts.filter(({ severity }) => severity !== 'now')),
+    acute: alerts.acute.map(acuteRow),
+    further: furtherWords(alerts),
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
     ...list,
@@ -91,7 +94,8 @@ async function showToday(
     counting,
     toAsk: toAsk.length,
     putOff: putOffWords(putOff, clock),
-    untested,
+    untested: untested.slice(0, UNTESTED_SHOWN),
+    moreUntested: Math.max(0, untested.length - UNTESTED_SHOWN),
     gaps,
     quiet:
       gaps.length === 0 &&
@@ -102,7 +106,7 @@ async function showToday(
       !list.begins &&
       open.length === 0 &&
       off.length === 0 &&
-      alerts.length === 0,
+      alerts.now + alerts.today + alerts.watch === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
 }
@@ -111,7 +115,7 @@ async function showToday(
 const ROUNDS_SHOWN = 2;
 
 /** Today's rounds: those not walked first. */
-function roundLists(rounds: Awaited<ReturnType<typeof todaysRounds>>, personId: string) {
+function roundLists(rounds: readonly PlannedRound[], personId: string) {
   const rows = openFirst(rounds).map((round) => ({
     ...roundRow(round),
     mine: round.assigneeId === personId,
@@ -142,13 +146,13 @@ function acuteRow({ finding, ...alert }: UrgentAlert) {
   };
 }
 
-/** "3 more for today, 2 only watched"; '' for none. */
-function furtherWords(alerts: readonly UrgentAlert[]): string {
-  const count = (severity: string) => alerts.filter((alert) => alert.severity === severity).length;
-  const [today, watched] = [count('today'), count('watch')];
+/** "2 more to act on now, 3 alerts for today, 2 only watched"; '' for none. */
+function furtherWords({ acute, now, today, watch }: UrgentAlerts): string {
+  const more = now - acute.length;
   return [
+    more <= 0 ? '' : `${more} more to act on now`,
     today === 0 ? '' : `${plural(today, 'alert', 'alerts')} for today`,
-    watched === 0 ? '' : `${watched} only watched`,
+    watch === 0 ? '' : `${watch} only watched`,
   ]
     .filter((part) => part !== '')
     .join(', ');
