@@ -74,6 +74,7 @@ export const owners: Record<string, readonly string[]> = {
     'placement',
     'placement_slot',
     'quarantine',
+    'rack_passed',
     'rack_photograph',
     'rack_photograph_keeping',
     'rack_photograph_lot',
@@ -178,6 +179,7 @@ export const exceptions: Readonly<Record<string, string>> = {
     'As above: whether the plan still runs.',
   "the view lot_passed: reads round_entry, which is rounds's":
     'As above: every such round, for what was known before a lot was first seen unwell.',
+  "the view rack_passed: reads round_entry, which is rounds's": 'As below: the last pass of each rack.',
   "the view lot_look: reads round_entry, which is rounds's":
     'A rack passed as well on a round is a look at the lots on it; joined in the database, so that all readers agree.',
 };

@@ -18,11 +18,11 @@ const lately = (LOOK_DAYS + 1) * 24;
 // before are looked up (lot_look) only where it was moved so lately that one of them can count.
 const judged = `
   here AS MATERIALIZED (
-    SELECT rack.id AS rack_id, tank.quarantine, last.at AS passed_at,
+    SELECT rack.id AS rack_id, tank.quarantine, rack_passed.at AS passed_at,
            EXISTS (SELECT FROM pest_watch WHERE pest_watch.system_id = tank.system_id AND ended_at IS NULL
                       AND pest_watch.tank_id IS NOT DISTINCT FROM CASE WHEN tank.own_water <> '' THEN tank.id END) AS watched
       FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id AND system.site_id = $1
-      LEFT JOIN LATERAL (SELECT at FROM round_entry WHERE kind = 'rack_well' AND rack_id = rack.id ORDER BY at DESC LIMIT 1) AS last ON true),
+      LEFT JOIN rack_passed ON rack_passed.rack_id = rack.id),
   placed AS (
     SELECT placement.lot_id, min(placement.from_at) AS from_at, bool_or(here.quarantine) AS quarantine, bool_or(here.watched) AS watched,
            max(here.passed_at) AS passed_at
