@@ -33,10 +33,15 @@ const ofLot = (from: string, words: string, more: Partial<Signed> = {}): Signed 
 
 /** Entries that say who did it, by the name of their table. */
 const signed = {
-  reading: itself('FROM reading it', 'reading', 'this reading', {
-    named: 'it.measured_by',
-    byItself: 'it.access_key_id IS NOT NULL',
-  }),
+  reading: itself(
+    'FROM (SELECT * FROM reading UNION ALL SELECT * FROM unpacked_reading($1::uuid)) it',
+    'reading',
+    'this reading',
+    {
+      named: 'it.measured_by',
+      byItself: 'it.access_key_id IS NOT NULL',
+    },
+  ),
   water_change: itself('FROM water_change it', 'water_change', 'this water change', { named: 'it.done_by' }),
   dose: itself('FROM dose it', 'dose', 'this dose', {
     named: 'it.done_by',

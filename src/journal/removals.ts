@@ -154,6 +154,8 @@ const otherWords: Readonly<Record<string, string>> = {
   order_stage_change: 'Stages of orders',
   shipment: 'Boxes',
   permit_line: 'Permit lines',
+  reading_pack: 'Days of probes',
+  reading_rollup: 'Figures of probes',
   doser_plan: 'Plans of dosers',
   doser_calibration: 'Calibrations of dosers',
   correction_step: 'Steps of corrections',

@@ -16,12 +16,13 @@ import { logApi } from './log/log.api.ts';
 import { logPages } from './log/log.pages.ts';
 import { nutrientPages } from './nutrients/nutrients.pages.ts';
 import { waterOverviewPages } from './overview/overview.pages.ts';
+import { letGo } from './probe-days/letting-go.ts';
+import { packDays } from './probe-days/packing.ts';
 import { unitPages } from './quantities/units.pages.ts';
 import { readingPages } from './readings/amendments.pages.ts';
 import { entryFormPages } from './readings/entry-form.pages.ts';
 import { formOrderPages } from './readings/form-order.pages.ts';
 import { hydrometerPages } from './readings/hydrometer.pages.ts';
-import { letGo } from './readings/letting-go.ts';
 import { readingsApi } from './readings/readings.api.ts';
 import { rollUp } from './readings/rollups.ts';
 import { routineCopyPages } from './routines/copies.pages.ts';
@@ -76,6 +77,9 @@ export async function waterArea(app: FastifyInstance, service: Service): Promise
   await service.jobs.schedule(doserQueue, everyQuarter, 'UTC');
   await service.jobs.work(rollUpQueue, () => rollUp(service.pool, service.now()));
   await service.jobs.schedule(rollUpQueue, everyMinute, 'UTC');
-  await service.jobs.work(lettingGoQueue, () => letGo(service));
+  await service.jobs.work(lettingGoQueue, async () => {
+    await letGo(service);
+    await packDays(service);
+  });
   await service.jobs.schedule(lettingGoQueue, atNight, 'UTC');
 }

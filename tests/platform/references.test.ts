@@ -19,6 +19,8 @@ const free: Record<string, string> = {
   'fact_mark.system_id':
     'written by triggers at each fact, kept for a day, read once: a check at each would cost more',
   'photo.round_entry_id': 'a tablet sends a photo before its entry, or after the entry was refused',
+  'reading_pack.least_id': 'names a reading of the pack itself, whose ids are a list there',
+  'reading_pack.greatest_id': 'as least_id',
   'round_entry.rack_id': 'a refused entry keeps what was sent, also where it names nothing that is here',
   'round_entry.lot_id': 'as rack_id',
   'round_entry.system_id': 'as rack_id',

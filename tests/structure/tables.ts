@@ -103,6 +103,7 @@ export const owners: Record<string, readonly string[]> = {
     'probe_doubt',
     'reading',
     'reading_origin',
+    'reading_pack',
     'reading_rollup',
     'reading_unrolled',
     'reading_with_vote',

@@ -3,7 +3,7 @@ import { loadFarmContext } from '../../src/intake/file/farm-context.ts';
 import { previewFile } from '../../src/intake/imports/preview.ts';
 import { savePack } from '../../src/intake/senml/senml.ts';
 import { listKits } from '../../src/water/kits/kits.ts';
-import { letGo } from '../../src/water/readings/letting-go.ts';
+import { letGo } from '../../src/water/probe-days/letting-go.ts';
 import { rollUp } from '../../src/water/readings/rollups.ts';
 import { type Bucket, sourceParts } from '../../src/water/readings/sources.ts';
 import { loadReadings } from '../../src/water/record/record.ts';

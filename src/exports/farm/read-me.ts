@@ -9,7 +9,9 @@ Made: ${now.toISOString()}
 data/     every table as JSON lines: one record a line. Numbers are in the units that the service keeps (litres,
           millimetres, grams, degC); times are ISO 8601 in UTC.
 csv/      the same tables as CSV, for a spreadsheet. A cell that a spreadsheet would run as a formula has an apostrophe
-          before it. The files in data/ are the ones that are read in.
+          before it. The files in data/ are the ones that are read in. What a probe sent on a day some weeks ago is one record
+          of data/reading_pack.jsonl: ids, times (milliseconds from from_at), values, uncertainties, lags until each was kept
+          (milliseconds), and texts where they are not the value's own. csv/reading.csv has each of them as a row.
 photos/   the photographs, named after their records in data/photo.jsonl; photos/small/ has the small ones.
 photographs/  straightened photographs of racks, named after their records in data/rack_photograph.jsonl; photographs/original/
           has the originals that were kept.

@@ -192,7 +192,14 @@ export function sheetOut(table: FarmTable, moment: Moment): string {
   const list = table.columns.map(
     (column) => `${cell(told(table, column, moment), column)} AS ${column.name}`,
   );
-  return `COPY (SELECT ${list.join(', ')} FROM ${source(table, moment)} ORDER BY ${orderOf(table)})
+  // Readings that are packed stand in the sheet one by one, after the others; the rows that come in again hold them as packs.
+  const packed =
+    table.name === 'reading'
+      ? ` UNION ALL SELECT ${list.join(', ')}
+            FROM (SELECT DISTINCT system_id AS of_system, quantity_code AS of_code FROM public.reading_pack) AS kept
+           CROSS JOIN LATERAL public.unpacked_readings(of_system, of_code, '-infinity', 'infinity') AS packed`
+      : '';
+  return `COPY ((SELECT ${list.join(', ')} FROM ${source(table, moment)} ORDER BY ${orderOf(table)})${packed})
             TO STDOUT (FORMAT csv, HEADER)`;
 }
 

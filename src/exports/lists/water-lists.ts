@@ -85,7 +85,8 @@ export const waterLists: ExportedList[] = [
     `SELECT method.quantity_code AS quantity, method.name AS method, kit.label AS kit, kit.lot_number AS "lot number", kit.opened_at AS "opened at",
             kit.expires_on::text AS "expires on", kit.uses AS "good for (tests)",
             (SELECT count(*)::int FROM reading WHERE kit_id = kit.id AND voided_at IS NULL)
-              + (SELECT coalesce(sum(gone), 0)::int FROM reading_rollup WHERE kit_id = kit.id AND grain = 'day' AND gone > 0) AS "readings made with it",
+              + (SELECT coalesce(sum(gone), 0)::int FROM reading_rollup WHERE kit_id = kit.id AND grain = 'day' AND gone > 0)
+              + (SELECT coalesce(sum(readings), 0)::int FROM reading_pack WHERE kit_id = kit.id) AS "readings made with it",
             method.laboratory, method.is_probe AS "stays in the water", account.name AS "opened by", kit.retired_at AS "not used since"
        FROM kit JOIN method ON method.id = kit.method_id LEFT JOIN account ON account.id = kit.account_id ORDER BY kit.opened_at, kit.id`,
   ),

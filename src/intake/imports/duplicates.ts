@@ -32,7 +32,10 @@ const query = `
                   near.below = asked.below AND near.above = asked.above AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9) AS same
              FROM (SELECT value, below_detection AS below, above_scale AS above, method_id, kit_id, batch FROM reading
                     WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
-                      AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second' OFFSET 0) AS near
+                      AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second'
+                   UNION ALL
+                   SELECT value, below_detection, above_scale, method_id, kit_id, batch
+                     FROM unpacked_readings(asked.system, asked.code, date_trunc('second', asked.at), date_trunc('second', asked.at) + interval '999 milliseconds') OFFSET 0) AS near
              LEFT JOIN method ON method.id = near.method_id
             WHERE lower(coalesce(method.laboratory, '')) = lower(asked.laboratory)
               AND (near.method_id IS NOT DISTINCT FROM asked.method AND near.kit_id IS NOT DISTINCT FROM asked.kit AND near.batch = asked.batch

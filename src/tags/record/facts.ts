@@ -73,10 +73,11 @@ const waterQuery = `
                   WHERE open_alert.rule = 'kit-biased' AND open_alert.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL)
                     AND EXISTS (SELECT 1 FROM kit JOIN method ON method.id = kit.method_id
                                  WHERE kit.id = open_alert.subject_id AND method.quantity_code = reading.quantity_code)) AS doubted
-    FROM reading_with_vote AS reading
-    JOIN stay ON stay.system_id = reading.system_id AND reading.at >= stay.from_at
-             AND (stay.to_at IS NULL OR reading.at < stay.to_at)
-   WHERE reading.at > $2 AND reading.at <= $3 AND reading.voided_at IS NULL AND reading.slot_id IS NULL
+    FROM stay CROSS JOIN LATERAL (
+           SELECT * FROM reading_with_vote WHERE reading_with_vote.system_id = stay.system_id
+           UNION ALL
+           SELECT packed.* FROM quantity CROSS JOIN LATERAL unpacked_with_vote(stay.system_id, quantity.code, $2, $3) AS packed) AS reading
+   WHERE reading.at >= stay.from_at AND (stay.to_at IS NULL OR reading.at < stay.to_at) AND reading.at > $2 AND reading.at <= $3 AND reading.voided_at IS NULL AND reading.slot_id IS NULL
      AND reading.trust IN ('plain', 'confirmed') AND NOT reading.above_scale
      AND NOT EXISTS (SELECT 1 FROM reading AS newer WHERE newer.supersedes_id = reading.id)
    GROUP BY reading.quantity_code`;

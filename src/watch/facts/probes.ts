@@ -33,9 +33,11 @@ const query = `
     LEFT JOIN LATERAL (
       SELECT array_agg((extract(epoch FROM at) * 1000)::float8 ORDER BY at) AS times, array_agg(value ORDER BY at) AS values
         FROM (SELECT at, value, row_number() OVER (ORDER BY at DESC) AS n, count(*) OVER () AS total
-                FROM reading
-               WHERE system_id = last.system_id AND kit_id = kit.id AND at > $2 AND at <= $3
-                 AND voided_at IS NULL AND slot_id IS NULL) AS each
+                FROM (SELECT at, value FROM reading
+                       WHERE system_id = last.system_id AND kit_id = kit.id AND at > $2 AND at <= $3
+                         AND voided_at IS NULL AND slot_id IS NULL
+                      UNION ALL
+                      SELECT at, value FROM unpacked_readings(last.system_id, method.quantity_code, $2, $3) WHERE kit_id = kit.id AND at > $2) AS sent) AS each
        WHERE (n - 1) % ceil(total / ${mostSamples}.0)::bigint = 0) AS recent ON true
    WHERE kit.retired_at IS NULL AND last.system_id = ANY($1)
    ORDER BY kit.label, kit.id`;

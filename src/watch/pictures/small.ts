@@ -7,6 +7,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { NITRATE_DAYS_AHEAD as horizon } from '../../water/estimates/nitrate.rules.ts';
 import { withBiasCorrection } from '../../water/kits/bias.ts';
+import { votingReadings } from '../../water/probe-days/voting.ts';
 import { farmValue, listQuantities, type Quantity, say } from '../../water/quantities/quantities.ts';
 import { quantityOfAlert } from './quantity.rules.ts';
 import { smallUses } from './use.ts';
@@ -50,9 +51,8 @@ interface Point {
 
 const readingQuery = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, uncertainty, kit_id AS "kitId", below_detection AS below, above_scale AS above
-    FROM reading_with_vote
-   WHERE (system_id, quantity_code) IN (SELECT * FROM unnest($1::uuid[], $2::text[]))
-     AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted' AND NOT below_detection
+    ${votingReadings({ systems: '$1', codes: '$2', since: '$3', until: '$4' })}
+   WHERE (system_id, quantity_code) IN (SELECT * FROM unnest($1::uuid[], $2::text[])) AND voided_at IS NULL AND trust <> 'refuted' AND NOT below_detection
    ORDER BY at`;
 
 const bandQuery = `

@@ -32,7 +32,9 @@ const doseRelativeSd = 0.05;
 
 const readings = `
   SELECT id, at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
-    FROM reading_with_vote WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND slot_id IS NULL AND at > $3 AND at <= $4
+    FROM (SELECT * FROM reading_with_vote WHERE system_id = $1::text::uuid AND quantity_code = $2
+          UNION ALL SELECT * FROM unpacked_with_vote($1::text::uuid, $2, $3, $4)) AS reading
+   WHERE voided_at IS NULL AND slot_id IS NULL AND at > $3 AND at <= $4
    ORDER BY at DESC LIMIT 500`;
 
 const log = `

@@ -74,8 +74,10 @@ export const readingsQuery = `
   SELECT picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.id, picked.at, picked.value,
          picked.below_detection AS below, picked.above_scale AS above, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
     FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
-    JOIN LATERAL (SELECT * FROM reading_with_vote AS reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
-                     AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
+    JOIN LATERAL (SELECT * FROM (
+                    SELECT * FROM reading_with_vote WHERE reading_with_vote.system_id = wanted.system_id AND reading_with_vote.quantity_code = wanted.code
+                    UNION ALL SELECT * FROM unpacked_with_vote(wanted.system_id, wanted.code, wanted.since, $4)) AS reading
+                   WHERE voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
                    ORDER BY at DESC, created_at DESC LIMIT 500) AS picked ON true`;
 
 /** The newest trusted reading of each of these quantities, of the last seven days. */

@@ -32,14 +32,15 @@ const list = `
   SELECT kit.id, kit.label, kit.lot_number AS "lotNumber", method.quantity_code AS "quantityCode", method.name AS method,
          kit.opened_at AS "openedAt", kit.expires_on::text AS "expiresOn", kit.retired_at AS "retiredAt",
          coalesce(checked.checks, 0)::int AS checks, checked.last AS "lastCheckAt", checked.mean AS "meanError",
-         (coalesce(used.readings, 0) + coalesce(gone.readings, 0))::int AS readings, kit.uses,
-         (coalesce(used.readings, 0) + coalesce(gone.readings, 0) + coalesce(checked.checks, 0)
+         (coalesce(used.readings, 0) + coalesce(gone.readings, 0) + coalesce(packed.readings, 0))::int AS readings, kit.uses,
+         (coalesce(used.readings, 0) + coalesce(gone.readings, 0) + coalesce(packed.readings, 0) + coalesce(checked.checks, 0)
            + (SELECT count(*) FROM kit_pair WHERE kit.id IN (kit_id, old_kit_id) AND voided_at IS NULL))::int AS used
     FROM kit JOIN method ON method.id = kit.method_id JOIN quantity ON quantity.code = method.quantity_code
     LEFT JOIN (SELECT kit_id, count(*) AS checks, max(at) AS last, avg(value - standard_value) AS mean
                  FROM check_reading WHERE voided_at IS NULL GROUP BY kit_id) AS checked ON checked.kit_id = kit.id
     LEFT JOIN (SELECT kit_id, count(*) AS readings FROM reading WHERE kit_id IS NOT NULL GROUP BY kit_id) AS used ON used.kit_id = kit.id
     LEFT JOIN (SELECT kit_id, sum(gone) AS readings FROM reading_rollup WHERE grain = 'day' AND gone > 0 GROUP BY kit_id) AS gone ON gone.kit_id = kit.id
+    LEFT JOIN (SELECT kit_id, sum(readings) AS readings FROM reading_pack GROUP BY kit_id) AS packed ON packed.kit_id = kit.id
    ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC`;
 
 /** Every kit, in bench order, those in use first. One query. */

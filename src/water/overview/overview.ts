@@ -4,6 +4,7 @@ import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type BiasCorrection, correctionOf } from '../kits/bias.ts';
+import { votingReadings } from '../probe-days/voting.ts';
 import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { SystemState } from '../systems/state.rules.ts';
@@ -61,8 +62,8 @@ export async function listSystems(
 
 const historyQuery = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", trust::text
-    FROM reading_with_vote
-   WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
+    ${votingReadings({ systems: '$1', codes: '$2', since: '$3', until: '$4' })}
+   WHERE voided_at IS NULL AND trust <> 'refuted'
    ORDER BY at, created_at`;
 
 export interface Overview {

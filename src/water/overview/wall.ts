@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { withBiasCorrection } from '../kits/bias.ts';
+import { votingReadings } from '../probe-days/voting.ts';
 import type { HistoryPoint } from './overview.ts';
 
 // At most one test in six hours: probes that report each minute are drawn no finer than that.
@@ -7,9 +8,8 @@ const traceQuery = `
   SELECT DISTINCT ON (system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'))
          system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above,
          uncertainty, kit_id AS "kitId", trust::text
-    FROM reading_with_vote
-   WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4
-     AND voided_at IS NULL AND trust <> 'refuted'
+    ${votingReadings({ systems: '$1', codes: '$2', since: '$3', until: '$4' })}
+   WHERE voided_at IS NULL AND trust <> 'refuted'
    ORDER BY system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), at DESC`;
 
 /** The traces of the wall: tests of these quantities, oldest first, corrected where their kit is known to read wrong. Two queries. */

@@ -9,6 +9,7 @@ import { canBeDiluted } from '../entry/entry.rules.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
+import { holdPackedToSite } from '../probe-days/unpacked.ts';
 import {
   type Bounded,
   type Quantity,
@@ -42,7 +43,7 @@ async function showReading(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const reading = await findReading(service.db, pathId(request, 'id', 'This reading'));
+  const reading = await findReading(service.db, await readingId(service, request));
   const { quantity } = reading;
   const [catalog, biases, targets, hours] = await Promise.all([
     loadInstrumentCatalog(service.db, [quantity.code]),
@@ -117,7 +118,7 @@ function intervalWords(quantity: Quantity, reading: Bounded & { uncertainty: num
 }
 
 async function postAmendment(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const id = pathId(request, 'id', 'This reading');
+  const id = await readingId(service, request);
   return submit(request, reply, {
     schema: amendmentSchema,
     act: (work, { how, mode, ...typed }) =>
@@ -128,4 +129,10 @@ async function postAmendment(service: Service, request: FastifyRequest, reply: F
     }),
     again: (form) => showReading(service, request, reply, form),
   });
+}
+
+async function readingId(service: Service, request: FastifyRequest): Promise<string> {
+  const id = pathId(request, 'id', 'This reading');
+  await holdPackedToSite(service.db, id, request.site.id);
+  return id;
 }

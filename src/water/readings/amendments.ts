@@ -3,28 +3,34 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBefore, hourMs } from '../../science/numeric/time.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
+import { bringBackDayOf, findKeptReading } from '../probe-days/unpacked.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';
 
-const withReferences = {
-  quantity: true,
-  method: true,
-  kit: true,
-  system: { select: { id: true, name: true } },
-  supersededBy: { select: { id: true } },
-  supersedes: { select: { id: true, enteredText: true, enteredUnit: true } },
-};
-
-/** A reading with everything it refers to, and who entered it. @throws Refusal 404 */
+/** A reading with everything it refers to, and who entered it; also one that is packed. @throws Refusal 404 */
 export async function findReading(db: Reader, id: string) {
-  const reading = await db.reading.findUnique({ where: { id }, include: withReferences });
+  const reading = await findKeptReading(db, id);
   if (reading === null) throw notFound('This reading');
-  const by = reading.accessKeyId
-    ? await db.accessKey.findUnique({ where: { id: reading.accessKeyId }, select: { name: true } })
-    : reading.accountId
-      ? await db.account.findUnique({ where: { id: reading.accountId }, select: { name: true } })
-      : null;
-  const [supersededBy = null] = reading.supersededBy;
-  return { ...reading, supersededBy, by: reading.measuredBy || (by?.name ?? null) };
+  const { systemId, quantityCode, methodId, kitId, supersedesId, accessKeyId, accountId } = reading;
+  const named = { select: { name: true } };
+  const told = { id: true, enteredText: true, enteredUnit: true };
+  const by = accessKeyId
+    ? await db.accessKey.findUnique({ where: { id: accessKeyId }, ...named })
+    : accountId === null
+      ? null
+      : await db.account.findUnique({ where: { id: accountId }, ...named });
+  return {
+    ...reading,
+    system: await db.system.findUniqueOrThrow({ where: { id: systemId }, select: { id: true, name: true } }),
+    quantity: await db.quantity.findUniqueOrThrow({ where: { code: quantityCode } }),
+    method: methodId === null ? null : await db.method.findUnique({ where: { id: methodId } }),
+    kit: kitId === null ? null : await db.kit.findUnique({ where: { id: kitId } }),
+    supersedes:
+      supersedesId === null
+        ? null
+        : await db.reading.findUnique({ where: { id: supersedesId }, select: told }),
+    supersededBy: await db.reading.findFirst({ where: { supersedesId: id }, select: { id: true } }),
+    by: reading.measuredBy || (by?.name ?? null),
+  };
 }
 
 /** Hours from the last dose of the reading's quantity to the reading; null where none was logged within the week before. */
@@ -54,6 +60,7 @@ export async function amendReading(
   id: string,
   { reason, ...entry }: Amendment,
 ): Promise<{ systemId: string; reading: EnteredReading }> {
+  await bringBackDayOf(work, id);
   const old = await findReading(work.tx, id);
   if (old.supersededBy !== null)
     throw new Refusal('This reading has already been corrected. Correct the newer one.', { status: 409 });

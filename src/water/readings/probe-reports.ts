@@ -1,5 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
+import { packedAfterDays } from '../probe-days/packing.ts';
 
 /** One value that an instrument reported. `value` and `uncertainty` canonical. */
 export interface ProbeReport {
@@ -52,6 +54,8 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
   const ids = rows.map(() => uuidv7());
   const { all, places } = instrumentsOf(rows);
   const of = <T>(told: (report: ProbeReport) => T, some: readonly ProbeReport[] = rows) => some.map(told);
+  // Of days that may be packed: what lies in a pack is there already. A day more, since a day ends late in some time zones.
+  const old = daysBefore(work.now, packedAfterDays - 1);
   // OFFSET has what is there already looked up by kit and time, value by value. As a join it goes through all that the system
   // holds of the quantity, for each value, where the planner counts on fewer than there are by now, or a plan is kept from then.
   const saved = await work.tx.$queryRaw<{ id: string }[]>`
@@ -60,14 +64,18 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
     SELECT report.id, system_id, quantity_code, method_id, kit_id, report.at, report.value, report.uncertainty, entered_text, entered_unit, report.note,
            ${work.accountId}::uuid, ${work.accessKeyId}::uuid, ${work.now}
       FROM unnest(${ids}::uuid[], ${places}::int[], ${of(({ at }) => at.toISOString())}::timestamptz[], ${of(({ value }) => value)}::float8[],
-                  ${of(({ uncertainty }) => uncertainty)}::float8[], ${of(({ enteredText }) => enteredText)}::text[], ${of(({ note }) => note)}::text[])
-             AS report(id, place, at, value, uncertainty, entered_text, note)
+                  ${of(({ uncertainty }) => uncertainty)}::float8[], ${of(({ enteredText }) => enteredText)}::text[], ${of(({ note }) => note)}::text[], ${of(({ at }) => at < old)}::boolean[])
+             AS report(id, place, at, value, uncertainty, entered_text, note, is_old)
       JOIN unnest(${of(({ systemId }) => systemId, all)}::uuid[], ${of(({ quantityCode }) => quantityCode, all)}::text[],
                   ${of(({ methodId }) => methodId, all)}::uuid[], ${of(({ kitId }) => kitId, all)}::uuid[], ${of(({ enteredUnit }) => enteredUnit, all)}::text[])
              WITH ORDINALITY AS instrument(system_id, quantity_code, method_id, kit_id, entered_unit, place) ON instrument.place = report.place
      WHERE NOT EXISTS (SELECT 1 FROM reading AS there
                         WHERE there.kit_id = instrument.kit_id AND there.system_id = instrument.system_id
                           AND there.quantity_code = instrument.quantity_code AND there.at = report.at OFFSET 0)
+       AND NOT (report.is_old AND EXISTS (SELECT 1 FROM reading_pack AS pack
+                        WHERE pack.system_id = instrument.system_id AND pack.quantity_code = instrument.quantity_code AND pack.kit_id = instrument.kit_id
+                          AND pack.until_at > report.at AND pack.from_at <= report.at AND pack.until_at <= report.at + interval '26 hours'
+                          AND (extract(epoch FROM report.at - pack.from_at) * 1000)::int = ANY(pack.times) OFFSET 0))
     RETURNING id`;
   for (const systemId of new Set(reports.map((report) => report.systemId))) work.reevaluate(systemId);
   const isSaved = new Set(saved.map(({ id }) => id));

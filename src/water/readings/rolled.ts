@@ -6,7 +6,7 @@ export const reportsItself = `method.every_minutes IS NOT NULL AND method.labora
 
 // What probes showed in each hour or local day ($5) of a time, each probe by itself: as it was rolled up, but where readings
 // were added or changed since, and in what the time begins and ends with, from the readings. Both are told apart by the
-// beginning of the hour or day, so that no reading counts twice. Where readings were let go since they were rolled up, their
+// beginning of the hour or day, so that no reading counts twice; readings are those that are packed as well. Where readings were let go since they were rolled up, their
 // roll-up alone tells of the whole hour or day, also of one that the time begins in. OFFSET keeps the planner from going
 // through all readings of the time at once.
 const parts = `
@@ -34,7 +34,9 @@ const parts = `
       FROM place CROSS JOIN anew CROSS JOIN unnest(spans) AS span
      CROSS JOIN LATERAL (
        SELECT *, voided_at IS NULL AND trust <> 'refuted' AS stands FROM reading
-        WHERE system_id = $1 AND quantity_code = $2 AND at >= greatest(lower(span), $3) AND at <= least(upper(span), $4) AND at < upper(span) OFFSET 0) AS reading
+        WHERE system_id = $1 AND quantity_code = $2 AND at >= greatest(lower(span), $3) AND at <= least(upper(span), $4) AND at < upper(span)
+       UNION ALL
+       SELECT *, true FROM unpacked_readings($1, $2, greatest(lower(span), $3), least(upper(span), $4)) WHERE at < upper(span) OFFSET 0) AS reading
      WHERE spans @> date_trunc(kept, reading.at, time_zone)
      GROUP BY 1, 2, 3) AS added
      WHERE NOT EXISTS (SELECT FROM reading_rollup AS final

@@ -7,7 +7,8 @@ const daysAtOnce = 40;
 // One piece: the earliest days that wait of one quantity in one system. Marks are taken away, what is left of them comes
 // back, and the roll-ups are worked out by one statement, which sees all readings whose marks it sees: what is written
 // meanwhile keeps its own mark. Whole local days are worked out anew, and rows that stay the same are not written: means are
-// summed in order of time, since another order ends in another last digit. Where readings were let go the row is final.
+// summed in order of time, since another order ends in another last digit. Where readings were let go the row is final. A day
+// that stayed as rows is asked again whether it can be packed.
 const piece = `
   WITH waiting AS (
     SELECT system_id, quantity_code, min(from_at) AS from_at FROM reading_unrolled
@@ -34,8 +35,10 @@ const piece = `
     SELECT reading.*, voided_at IS NULL AND trust <> 'refuted' AS stands,
            date_trunc('hour', at, time_zone) AS hour, date_trunc('day', at, time_zone) AS day
       FROM span CROSS JOIN bounds
-      JOIN reading ON reading.system_id = bounds.system_id AND reading.quantity_code = bounds.quantity_code
-       AND at >= lower(days) AND at < upper(days)
+     CROSS JOIN LATERAL (
+       SELECT * FROM reading WHERE reading.system_id = bounds.system_id AND reading.quantity_code = bounds.quantity_code AND at >= lower(days) AND at < upper(days)
+       UNION ALL
+       SELECT * FROM unpacked_readings(bounds.system_id, bounds.quantity_code, lower(days), upper(days)) WHERE at < upper(days)) AS reading
       JOIN method ON method.id = reading.method_id AND method.every_minutes IS NOT NULL
   ), rolled AS (
     INSERT INTO reading_rollup AS kept (system_id, quantity_code, grain, at, instrument, method_id, kit_id, readings, standing, below, above,
@@ -54,7 +57,7 @@ const piece = `
        SET (readings, standing, below, above, unconfirmed, low, high, mean, middle, last, last_at, uncertainty)
          = (excluded.readings, excluded.standing, excluded.below, excluded.above, excluded.unconfirmed,
             excluded.low, excluded.high, excluded.mean, excluded.middle, excluded.last, excluded.last_at, excluded.uncertainty),
-           gone = NULL
+           gone = NULL, packed = nullif(kept.packed, 0)
      WHERE (kept.gone > 0) IS NOT TRUE AND kept IS DISTINCT FROM excluded)
   SELECT system_id AS "systemId", quantity_code AS code, EXISTS (SELECT FROM rest) AS "hasRest" FROM waiting`;
 

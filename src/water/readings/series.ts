@@ -89,16 +89,44 @@ export const besideReading = `
     LEFT JOIN access_key ON access_key.id = reading.access_key_id`;
 const besideSeries = `
     LEFT JOIN method ON method.id = reading.method_id${besideReading}`;
-export const seriesJoins = `
-    FROM reading${besideSeries}`;
+/** SQL of each part of a question for the next readings of a quantity in a system. */
+interface NextReadings {
+  systemId: string;
+  code: string;
+  from: string;
+  to: string;
+  where: string;
+  /** The time and the id of the reading behind which they begin. */
+  after: string;
+  afterId: string;
+  limit: string;
+}
+
+// By an index, those that are packed among them: of packs those alone that may hold some of the next.
+const nextReadings = ({ systemId, code, from, to, where, after, afterId, limit }: NextReadings) => `
+     SELECT * FROM (
+       (SELECT * FROM reading WHERE reading.system_id = ${systemId} AND reading.quantity_code = ${code} AND reading.at BETWEEN ${from} AND ${to}
+           AND ${where} AND (reading.at, reading.id) > (${after}, ${afterId})
+         ORDER BY reading.at, reading.id LIMIT ${limit})
+       UNION ALL
+       SELECT packed.* FROM (SELECT greatest(${from}, ${after}) AS since) AS begin
+        CROSS JOIN LATERAL unpacked_readings(${systemId}, ${code}, since, least(${to}, packs_until(${systemId}, ${code}, since, ${limit}))) AS packed
+        WHERE (packed.at, packed.id) > (${after}, ${afterId})) AS reading
+      ORDER BY reading.at, reading.id LIMIT ${limit}`;
 
 const series = `
   SELECT ${seriesColumns}
     FROM unnest($2::text[]) AS asked(code)
-   CROSS JOIN LATERAL (
-     SELECT * FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = asked.code AND reading.at BETWEEN $3 AND $4
-        AND ($5 OR reading.voided_at IS NULL) AND (reading.at, reading.id) > ($7::timestamptz, $8::uuid)
-      ORDER BY reading.at, reading.id LIMIT $6) AS reading
+   CROSS JOIN LATERAL (${nextReadings({
+     systemId: '$1',
+     code: 'asked.code',
+     from: '$3::timestamptz',
+     to: '$4::timestamptz',
+     where: '($5 OR reading.voided_at IS NULL)',
+     after: '$7::timestamptz',
+     afterId: '$8::uuid',
+     limit: '$6',
+   })}) AS reading
     ${besideSeries}
    ORDER BY reading.at, reading.id LIMIT $6`;
 
@@ -150,10 +178,16 @@ export interface SeriesSlice {
 const slice = `
   SELECT ${seriesColumns}
     FROM unnest($1::uuid[], $2::text[]) WITH ORDINALITY AS place(system_id, code, nth)
-   CROSS JOIN LATERAL (
-     SELECT * FROM reading WHERE reading.system_id = place.system_id AND reading.quantity_code = place.code AND reading.at BETWEEN $3 AND $4
-        AND (reading.at, reading.id) > (CASE WHEN nth = 1 THEN $5::timestamptz ELSE '-infinity' END, $6::uuid)
-      ORDER BY reading.at, reading.id LIMIT $7) AS reading
+   CROSS JOIN LATERAL (${nextReadings({
+     systemId: 'place.system_id',
+     code: 'place.code',
+     from: '$3::timestamptz',
+     to: '$4::timestamptz',
+     where: 'true',
+     after: `CASE WHEN nth = 1 THEN $5::timestamptz ELSE '-infinity' END`,
+     afterId: '$6::uuid',
+     limit: '$7',
+   })}) AS reading
     ${besideSeries}
    ORDER BY nth, reading.at, reading.id LIMIT $7`;
 

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { bucketsOfProbes, countOfProbes, reportsItself } from './rolled.ts';
-import { besideReading, type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
+import { besideReading, type SeriesReading, seriesColumns } from './series.ts';
 
 /** Who measures: a person, a probe by itself, or one laboratory. Sources are never joined in one line. */
 export interface ReadingSource {
@@ -79,8 +79,9 @@ const readings = `
 
 const readingsOfProbes = `
   SELECT ${seriesColumns}
-    ${seriesJoins}
-   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4 AND ${reportsItself}
+    FROM (SELECT * FROM reading WHERE system_id = $1 AND quantity_code = $2 AND at BETWEEN $3 AND $4
+           UNION ALL SELECT * FROM unpacked_readings($1, $2, $3, $4)) AS reading
+    JOIN method ON method.id = reading.method_id AND ${reportsItself}${besideReading}
    ORDER BY reading.at, reading.created_at, reading.id`;
 
 const buckets = `

@@ -61,7 +61,9 @@ const readings = `
      CROSS JOIN LATERAL (
        SELECT * FROM reading_with_vote
         WHERE system_id = anew.system_id AND quantity_code = $2 AND at >= greatest(lower(span), $3) AND at > $3 AND at <= least(upper(span), $4) AND at < upper(span)
-          AND voided_at IS NULL AND trust IN ('plain', 'confirmed') AND NOT below_detection AND NOT above_scale OFFSET 0) AS reading
+          AND voided_at IS NULL AND trust IN ('plain', 'confirmed') AND NOT below_detection AND NOT above_scale
+       UNION ALL
+       SELECT * FROM unpacked_with_vote(anew.system_id, $2, greatest(lower(span), $3), least(upper(span), $4)) WHERE at > $3 AND at < upper(span) OFFSET 0) AS reading
      GROUP BY 1, 2, 3, 4) AS added
      WHERE NOT EXISTS (SELECT 1 FROM reading_rollup AS final
                         WHERE final.system_id = added.system_id AND final.quantity_code = $2 AND final.grain = 'day' AND final.at = added.day

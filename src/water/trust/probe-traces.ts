@@ -26,10 +26,15 @@ const query = `
     SELECT DISTINCT ON (reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, half_hour)
            reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, reading.at, reading.value, reading.uncertainty,
            floor(extract(epoch FROM reading.at) / 1800) AS half_hour
-      FROM reading JOIN method ON method.id = reading.method_id AND (method.is_probe OR method.every_minutes IS NOT NULL)
-     WHERE reading.system_id = ANY($1::uuid[]) AND ($2::text[] IS NULL OR reading.quantity_code = ANY($2::text[]))
-       AND reading.at > $3::timestamptz - interval '10 days' AND reading.at <= $3::timestamptz
-       AND reading.voided_at IS NULL AND reading.slot_id IS NULL
+      FROM (SELECT * FROM reading
+             WHERE system_id = ANY($1::uuid[]) AND ($2::text[] IS NULL OR quantity_code = ANY($2::text[]))
+               AND at > $3::timestamptz - interval '10 days' AND at <= $3::timestamptz
+            UNION ALL
+            SELECT packed.* FROM unnest($1::uuid[]) AS asked(system_id) JOIN quantity ON $2::text[] IS NULL OR quantity.code = ANY($2::text[])
+             CROSS JOIN LATERAL unpacked_readings(asked.system_id, quantity.code, $3::timestamptz - interval '10 days', $3::timestamptz) AS packed
+             WHERE packed.at > $3::timestamptz - interval '10 days') AS reading
+      JOIN method ON method.id = reading.method_id AND (method.is_probe OR method.every_minutes IS NOT NULL)
+     WHERE reading.voided_at IS NULL AND reading.slot_id IS NULL
        AND (reading.trust <> 'refuted' OR EXISTS (SELECT 1 FROM reading AS settling WHERE settling.id = reading.settled_by_id AND settling.method_id <> reading.method_id))
      ORDER BY reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, half_hour, reading.at DESC)
   SELECT trace.*, coalesce(kit.label, method.name) AS label, method.every_minutes IS NOT NULL AS "selfReporting",

@@ -4,6 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { holdPackedToSite } from '../probe-days/unpacked.ts';
 import { findVoidable, type VoidableKind, voidableKinds, voidEntry, voidingSchema } from './voiding.ts';
 
 /** Voiding what was entered: one page for every kind of entry. */
@@ -23,7 +24,7 @@ async function showVoiding(
   kind: VoidableKind,
   refused?: FormState,
 ) {
-  const id = pathId(request, 'id', 'This entry');
+  const id = await voidableId(service, request, kind);
   const entry = await findVoidable(service.db, kind, id);
   const form = refused ?? freshForm({ reason: '' });
   return showPage(
@@ -42,7 +43,7 @@ async function postVoiding(
   reply: FastifyReply,
   kind: VoidableKind,
 ) {
-  const id = pathId(request, 'id', 'This entry');
+  const id = await voidableId(service, request, kind);
   return submit(request, reply, {
     schema: voidingSchema,
     act: (work, { reason }) => voidEntry(work, kind, id, reason),
@@ -52,4 +53,10 @@ async function postVoiding(
     }),
     again: (form) => showVoiding(service, request, reply, kind, form),
   });
+}
+
+async function voidableId(service: Service, request: FastifyRequest, kind: VoidableKind): Promise<string> {
+  const id = pathId(request, 'id', 'This entry');
+  if (kind === 'readings') await holdPackedToSite(service.db, id, request.site.id);
+  return id;
 }

@@ -8,6 +8,7 @@ import { litres } from '../../platform/units/measures.ts';
 import { text } from '../../platform/web/fields.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { voidCalibration, voidDoserPlan } from '../dosers/dosers.ts';
+import { bringBackDayOf, findKeptReading } from '../probe-days/unpacked.ts';
 import { say, sayReading } from '../quantities/quantities.ts';
 import { voidReading } from '../readings/amendments.ts';
 
@@ -54,9 +55,10 @@ const entryOf = (type: Noun, id: string) => ({
 
 const finders: Record<VoidableKind, (db: Reader, id: string) => Promise<Voidable | null>> = {
   async readings(db, id) {
-    const row = await db.reading.findUnique({ where: { id }, include: { quantity: true } });
+    const row = await findKeptReading(db, id);
     if (row === null) return null;
-    const what = `${row.quantity.name} ${sayReading(row.quantity, { ...row, below: row.belowDetection, above: row.aboveScale })}`;
+    const quantity = await db.quantity.findUniqueOrThrow({ where: { code: row.quantityCode } });
+    const what = `${quantity.name} ${sayReading(quantity, { ...row, below: row.belowDetection, above: row.aboveScale })}`;
     return {
       ...row,
       what,
@@ -160,6 +162,7 @@ async function setVoided(work: Work, kind: VoidableKind, id: string, voidReason:
   const change = { where: { id }, data: { voidedAt: work.now, voidReason } };
   switch (kind) {
     case 'readings':
+      await bringBackDayOf(work, id);
       return voidReading(work, id, voidReason);
     case 'water-changes':
       return work.tx.waterChange.update(change);

@@ -1,5 +1,6 @@
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
+import { readingsOfDue, waits } from './whole-days.ts';
 
 /** Days of one instrument that are asked about by one statement: some 7,000 values of probes that report each minute (own choice). */
 const daysAtOnce = 5;
@@ -7,8 +8,8 @@ const daysAtOnce = 5;
 const mostPieces = 1000;
 
 // Days that ended so long ago, are rolled up as they are, and of which nobody has asked yet. All of a day's values of an
-// instrument go but the lower middle one, which is the one that rules read (`record.ts`); or none, where somebody or
-// something says more of one of them than the instrument sent: so that what is read of a day stays the same.
+// instrument go but the middle one, packed ones too; or none, where somebody or something says more of one of them than
+// the instrument sent.
 const piece = `
   WITH place AS (
     SELECT id, time_zone, date_trunc('day', $2::timestamptz - probe_value_days * interval '1 day', time_zone) AS before FROM site
@@ -19,48 +20,40 @@ const piece = `
       FROM place JOIN system ON system.site_id = place.id
       JOIN reading_rollup AS rollup ON rollup.system_id = system.id AND rollup.grain = 'day' AND rollup.gone IS NULL
        AND rollup.at <= place.before - interval '23 hours'
-     WHERE NOT EXISTS (SELECT FROM reading_unrolled AS mark
-                        WHERE mark.system_id = rollup.system_id AND mark.quantity_code = rollup.quantity_code
-                          AND mark.from_at < rollup.at + interval '25 hours' AND mark.to_at >= rollup.at)
+     WHERE NOT ${waits}
+       -- Packed by another day than the site has now: it is made rows first.
+       AND NOT EXISTS (SELECT FROM reading_pack AS pack
+                        WHERE pack.system_id = rollup.system_id AND pack.quantity_code = rollup.quantity_code AND pack.method_id = rollup.method_id
+                          AND pack.kit_id IS NOT DISTINCT FROM rollup.kit_id AND pack.until_at > rollup.at AND pack.from_at <> rollup.at
+                          AND pack.from_at < date_trunc('day', rollup.at + interval '36 hours', place.time_zone))
      ORDER BY rollup.system_id, rollup.quantity_code, rollup.at LIMIT ${daysAtOnce}
-  ), cited AS MATERIALIZED (
-    SELECT DISTINCT (piece ->> 'id')::uuid AS id
-      FROM alert CROSS JOIN jsonb_path_query(alert.finding, '$.evidence[*] ? (@.kind == "reading")') AS piece
-     WHERE alert.system_id IN (SELECT system_id FROM due)
-  ), one AS (
-    SELECT due.system_id, due.quantity_code, due.at AS day, due.method_id, due.instrument, due.time_zone, reading.id, reading.at,
-           row_number() OVER whole_day - 1 = (count(*) OVER of_day - 1) / 2 AS is_middle,
-           bool_and(method.every_minutes IS NOT NULL AND method.laboratory = '' AND reading.trust = 'plain' AND reading.voided_at IS NULL
-             AND NOT reading.below_detection AND NOT reading.above_scale AND reading.note = '' AND reading.batch = '' AND reading.measured_by = ''
-             AND num_nonnulls(reading.account_id, reading.import_id, reading.supersedes_id, reading.settled_by_id, reading.slot_id) = 0
-             AND NOT EXISTS (SELECT FROM cited WHERE cited.id = reading.id)
-             AND NOT EXISTS (SELECT FROM reading AS other WHERE other.supersedes_id = reading.id)
-             AND NOT EXISTS (SELECT FROM reading AS other WHERE other.settled_by_id = reading.id)
-             AND NOT EXISTS (SELECT FROM correction WHERE correction.reading_id = reading.id)) OVER of_day AS as_sent
-      FROM due JOIN method ON method.id = due.method_id
-     CROSS JOIN LATERAL (
-       SELECT * FROM reading WHERE reading.system_id = due.system_id AND reading.quantity_code = due.quantity_code
-          AND reading.at >= due.at AND reading.at < due.until AND reading.method_id = due.method_id
-          AND reading.kit_id IS NOT DISTINCT FROM due.kit_id OFFSET 0) AS reading
-    WINDOW of_day AS (PARTITION BY due.system_id, due.quantity_code, due.at, due.method_id, due.instrument),
-           whole_day AS (of_day ORDER BY reading.value, reading.id)
-  ), left_out AS (
+  ), ${readingsOfDue}, left_out AS (
     DELETE FROM reading USING one WHERE reading.id = one.id AND one.as_sent AND NOT one.is_middle
-    RETURNING one.*
-  ), told AS (
-    SELECT system_id, quantity_code, 'day'::"RollupGrain" AS grain, day AS at, method_id, instrument, count(*)::int AS gone FROM left_out GROUP BY 1, 2, 4, 5, 6
+    RETURNING one.system_id, one.quantity_code, one.day, one.method_id, one.instrument, one.time_zone, one.at
+  ), packs_out AS (
+    DELETE FROM reading_pack AS pack USING (SELECT DISTINCT system_id, quantity_code, day, method_id, kit_id, instrument, time_zone FROM one WHERE as_sent) AS whole
+     WHERE pack.system_id = whole.system_id AND pack.quantity_code = whole.quantity_code AND pack.from_at = whole.day
+       AND pack.method_id = whole.method_id AND pack.kit_id IS NOT DISTINCT FROM whole.kit_id
+       AND pack.until_at > whole.day AND pack.until_at <= whole.day + interval '26 hours'
+    RETURNING whole.*, pack.times
+  ), all_out AS (
+    SELECT * FROM left_out
     UNION ALL
-    SELECT system_id, quantity_code, 'hour', date_trunc('hour', at, time_zone), method_id, instrument, count(*)::int FROM left_out GROUP BY 1, 2, 4, 5, 6
+    SELECT system_id, quantity_code, day, method_id, instrument, time_zone, day + ms * interval '1 millisecond' FROM packs_out CROSS JOIN unnest(times) AS ms
+  ), told AS (
+    SELECT system_id, quantity_code, 'day'::"RollupGrain" AS grain, day AS at, method_id, instrument, count(*)::int AS gone FROM all_out GROUP BY 1, 2, 4, 5, 6
+    UNION ALL
+    SELECT system_id, quantity_code, 'hour', date_trunc('hour', at, time_zone), method_id, instrument, count(*)::int FROM all_out GROUP BY 1, 2, 4, 5, 6
     UNION ALL
     SELECT system_id, quantity_code, 'day', at, method_id, instrument, 0 FROM due
-     WHERE NOT EXISTS (SELECT FROM left_out WHERE left_out.day = due.at AND left_out.system_id = due.system_id AND left_out.quantity_code = due.quantity_code
-                          AND left_out.method_id = due.method_id AND left_out.instrument = due.instrument)
+     WHERE NOT EXISTS (SELECT FROM all_out WHERE all_out.day = due.at AND all_out.system_id = due.system_id AND all_out.quantity_code = due.quantity_code
+                          AND all_out.method_id = due.method_id AND all_out.instrument = due.instrument)
   ), kept AS (
-    UPDATE reading_rollup AS rollup SET gone = told.gone FROM told
+    UPDATE reading_rollup AS rollup SET gone = told.gone, packed = CASE WHEN told.grain = 'day' AND told.gone > 0 THEN 0 ELSE rollup.packed END FROM told
      WHERE rollup.system_id = told.system_id AND rollup.quantity_code = told.quantity_code AND rollup.grain = told.grain AND rollup.at = told.at
        AND rollup.method_id = told.method_id AND rollup.instrument = told.instrument
     RETURNING 1)
-  SELECT (SELECT count(*)::int FROM due) AS days, (SELECT count(*)::int FROM left_out) AS gone, (SELECT max(day) FROM left_out) AS "until",
+  SELECT (SELECT count(*)::int FROM due) AS days, (SELECT count(*)::int FROM all_out) AS gone, (SELECT max(day) FROM all_out) AS "until",
          (SELECT count(*)::int FROM kept) AS kept`;
 
 interface Piece {
