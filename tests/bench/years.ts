@@ -1,8 +1,8 @@
 /**
  * How many animals the service saves on a simulated farm: `npm run bench:years -- [--years n] [--minutes n] [--seed n] [--threads n]
- * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--tests proposed] [--rougher] [--left-alone] [--tuning]`. Each farm-year is lived under four policies with the
- * same troubles, absences and slips: no watch, simple watches, the service, a clairvoyant. `--log` tells one farm-year
- * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's years again with each of these rules switched off in turn, `--tests proposed` with tests as often as the service proposes. `--picture` draws the pieces lost as SVG. `--rougher` and `--left-alone` live a rougher farm and one that is seldom seen to, on which nothing was tuned. `--tuning` takes
+ * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--again n] [--rougher] [--left-alone] [--tuning]`. Each farm-year is lived under five policies with the
+ * same troubles, absences and slips: no watch, simple watches, the service, the service with tests as often as it proposes, a clairvoyant. `--log` tells one farm-year
+ * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's first `--again` years anew with each of these rules switched off in turn. `--picture` draws the pieces lost as SVG. `--rougher` and `--left-alone` live a rougher farm and one that is seldom seen to, on which nothing was tuned. `--tuning` takes
  * the seeds on which limits and rules may be tuned; those of the report are used for nothing else.
  */
 import { writeFileSync } from 'node:fs';
@@ -27,7 +27,7 @@ const { values } = parseArgs({
     log: { type: 'string' },
     policy: { type: 'string', default: 'the service' },
     without: { type: 'string', default: '' },
-    tests: { type: 'string', default: 'usual' },
+    again: { type: 'string', default: '20' },
     picture: { type: 'string' },
     tuning: { type: 'boolean', default: false },
     rougher: { type: 'boolean', default: false },
@@ -50,14 +50,11 @@ const without = values.without.split(',').filter((name) => name !== '');
 for (const name of without)
   if (ruleNamed(name) === undefined) throw new Error(`--without ${name}: no such rule.`);
 
-const tests = (['usual', 'proposed'] as const).find((one) => one === values.tests);
-if (tests === undefined) throw new Error('--tests: usual or proposed.');
-
 if (values.log !== undefined) {
   const policy = policyNames.find((name) => name === values.policy);
   if (policy === undefined) throw new Error(`--policy: one of ${policyNames.join(', ')}.`);
   stdout.write(
-    `${liveYear({ seed: Number(values.log), policy, options: { without, tests }, farm }).log.join('\n')}\n`,
+    `${liveYear({ seed: Number(values.log), policy, options: { without }, farm }).log.join('\n')}\n`,
   );
 } else await report();
 
@@ -85,18 +82,14 @@ async function report(): Promise<void> {
   const years = (await live(seeds, policyNames, {})) as Year[];
   stdout.write(reportLines(years));
   if (values.picture !== undefined) writeFileSync(values.picture, pictureOf(years));
-  const again = (options: ServiceOptions, words: string) =>
-    live(
-      years.map(({ seed }) => seed),
-      ['the service'],
-      options,
-      words,
-    );
+  const again = years.slice(0, Number(values.again)).map(({ seed }) => seed);
   for (const rule of without)
-    stdout.write(othersLine(years, await again({ without: [rule] }, ` without ${rule}`), `without ${rule}`));
-  if (tests === 'proposed')
     stdout.write(
-      othersLine(years, await again({ tests: 'proposed' }, ' tested as proposed'), 'tested as proposed'),
+      othersLine(
+        years,
+        await live(again, ['the service'], { without: [rule] }, ` without ${rule}`),
+        `without ${rule}`,
+      ),
     );
   for (const { year, cause } of worthTelling(years, stories))
     stdout.write(`\nSeed ${year.seed}, ${cause}:\n${storyOf(year['the service'].log, cause).join('\n')}\n`);

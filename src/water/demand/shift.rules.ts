@@ -1,6 +1,8 @@
+import type { Step } from '../../science/filter/step-evidence.ts';
 import { normalQuantile } from '../../science/statistics/normal.ts';
 import { studentWithin } from '../../science/statistics/student.ts';
 import { daysInDoubt, doseSwing } from './dose-doubt.rules.ts';
+import { fallSince } from './fall-since.rules.ts';
 import { type GrowthLine, growthLine, prior, type WindowUse } from './growth-line.rules.ts';
 import { type DemandRate, type DemandReading, type DemandRecord, rateBetween } from './rate.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
@@ -9,7 +11,7 @@ import { lowerMedian } from './usable-readings.rules.ts';
 export interface DemandShift {
   /** Length of each window, days: by how often the water is tested. */
   days: number;
-  /** They are the shortest of those that were compared. */
+  /** They are hardly more than the shortest that can be compared. */
   isShort: boolean;
   late: DemandRate;
   use: number;
@@ -56,9 +58,9 @@ const lookedShare = 0.2;
 
 /**
  * Compares the use in the last window with that in equal windows before. A short window finds a large change soon, one
- * twice as long finds a smaller one; the comparison with the stronger evidence is returned. Both ways it is judged against the
- * growth of the past; what was sold or lost since explains a fall in proportion. Null where the past is too short, or shows no
- * use that stands out of its spread.
+ * twice as long finds a smaller one, and a fall is judged by all windows together, at whichever day it began (`fallSince`); the
+ * comparison with the strongest evidence is returned. Both ways it is judged against the growth of the past; what was sold or
+ * lost since explains a fall in proportion. Null where the past is too short, or shows no use that stands out of its spread.
  *
  * @param nowDay days since 1970; later readings are ignored
  */
@@ -67,15 +69,42 @@ export function demandShift(record: DemandRecord, nowDay: number): DemandShift |
   const days = windowLengthOf(known);
   const last = known.at(-1)?.day ?? 0;
   if (days === null || nowDay - last > days) return null;
-  const shifts = [days, 2 * days].map((length) =>
-    shiftOver({ ...record, readings: known }, last, length, length === days),
+  const read = { ...record, readings: known };
+  const fall = fallSince(read, last, days);
+  const shifts = [days, 2 * days].map((length) => {
+    const shift = shiftOver(read, last, length, days);
+    return shift === null || fall === null
+      ? shift
+      : { ...shift, fell: Math.min(shift.fell, evidenceIn(fall, shift)) };
+  });
+  // Where the last windows cannot be told, neither can a longer one that ends with them.
+  const isTold = fall !== null && fall.evidence > 0 && shifts.some((shift) => shift !== null);
+  const since = isTold ? shiftSince(read, last, days, fall) : null;
+  return (
+    [...shifts, since].filter((shift) => shift !== null).sort((a, b) => evidenceOf(b) - evidenceOf(a))[0] ??
+    null
   );
-  return shifts.filter((shift) => shift !== null).sort((a, b) => evidenceOf(b) - evidenceOf(a))[0] ?? null;
 }
+
+/** The present use since the day on which it most likely fell, with the evidence of all windows together. */
+function shiftSince(record: DemandRecord, last: number, days: number, fall: Step): DemandShift | null {
+  const length = Math.max(days, Math.round(fall.ago));
+  const shift = shiftOver(record, last, length, days);
+  if (shift === null) return null;
+  const fell = evidenceIn(fall, shift);
+  return { ...shift, fell, rose: -fell, asTold: fall.evidence };
+}
+
+/** Less where what went in differs from day to day. */
+const evidenceIn = ({ size, evidence }: Step, { doseSd, usual }: DemandShift): number =>
+  evidence === 0 ? 0 : Math.abs(size) / Math.hypot(size / evidence, doseSd / usual);
+
+/** Windows up to so many times the shortest are short; own choice. */
+const shortTimes = 1.5;
 
 const evidenceOf = ({ fell, rose }: DemandShift) => Math.max(fell, rose);
 
-function shiftOver(record: DemandRecord, last: number, days: number, isShort: boolean): DemandShift | null {
+function shiftOver(record: DemandRecord, last: number, days: number, shortest: number): DemandShift | null {
   const at = (end: number) => rateBetween(record, end - days, end);
   const late = at(last);
   if (late === null || late.readings < fewestReadings.late) return null;
@@ -89,7 +118,10 @@ function shiftOver(record: DemandRecord, last: number, days: number, isShort: bo
   const span = late.toDay - late.fromDay;
   // The slope of a line through a walk of steps is off by 1.2 of their mean's variance.
   const doseSd = (swing * Math.sqrt(1.2 * Math.max(0, doubt))) / span;
-  return compareWindows(record, late, past, { days, isShort, doseSd, looked: doubt <= lookedShare * span });
+  return compareWindows(record, late, past, {
+    ...{ days, isShort: days < shortTimes * shortest },
+    ...{ doseSd, looked: doubt <= lookedShare * span },
+  });
 }
 
 /** Days of one window; null with fewer than two readings. */

@@ -11,11 +11,16 @@ export interface NitratePlan {
   /** SD by which production wanders by itself over 30 days, relative. */
   wander: number;
   trouble: 'none' | 'step' | 'ramp' | 'stop';
+  /** A tenth of the changes is logged with another volume, a second tester reads higher, one bottle in five is not told of. */
+  rough?: boolean;
   days: number;
   onset: number;
 }
 
 const chart = [0, 2, 5, 10, 15, 20, 30, 40, 50];
+/** The second tester reads so much higher, and makes so many of the tests; one in so many bottles is not told of. */
+const second = { bias: 0.08, share: 0.4 };
+const untold = 0.2;
 /** First rise by the trouble, mg/L a week. */
 const rise = 1;
 
@@ -37,16 +42,21 @@ export function nitrateWorld(plan: NitratePlan, seed: number): Logged {
     const since = day - plan.onset;
     level += production * (1 + plan.wander * wander()) + added(plan, since);
     if (kits.has(day)) {
-      kit += 1;
+      if (!plan.rough || random.uniform() >= untold) kit += 1;
       bias = random.uniform() < 0.5 ? 0.08 : -0.08;
     }
-    if (tests.has(day)) world.readings.push(test(plan, day, level * (1 + bias), kit, random));
+    if (tests.has(day)) {
+      const hand = plan.rough && random.uniform() < second.share ? second.bias : 0;
+      world.readings.push(test(plan, day, level * (1 + bias) * (1 + hand), kit, random));
+    }
     if (day >= nextChange) {
       nextChange += 6 + random.below(3);
       if (plan.trouble === 'stop' && since >= 0) continue;
       const fraction = 0.1 + 0.05 * random.uniform();
       level += (makeUp - level) * fraction;
-      if (random.uniform() >= 0.1) world.changes.push(waterChange(day + 0.5, fraction));
+      const chance = random.uniform();
+      const other = plan.rough && chance < 0.2 ? 0.5 + random.uniform() : 1;
+      if (chance >= 0.1) world.changes.push(waterChange(day + 0.5, fraction * other));
     }
   }
   return world;

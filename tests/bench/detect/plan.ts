@@ -1,4 +1,6 @@
+import type { BottleJob } from './bottle-job.ts';
 import { type CalmJob, farmTroubles } from './calm-job.ts';
+import type { CutJob } from './cut-job.ts';
 import type { KitJob } from './kit-job.ts';
 import type { LightJob } from './light-job.ts';
 import type { Job } from './pool.ts';
@@ -207,6 +209,40 @@ const roughDemandJob = ({ name, ...plan }: (typeof roughRows)[number] | typeof k
   rateAim: 0.3,
 });
 
+/** Slow trouble in rough water, each with the aim of rough worlds. */
+const roughWaterRows = [
+  {
+    rule: ruleFor.swing,
+    heading: 'Alkalinity swing, rough farm, daily, 0.1 dKH',
+    water: { quantity: 'rough demand' as const, plan: { gap: 1, testSd: 0.1, saleEvery: 150 } },
+    troubles: [{ name: 'swing doubled', swingTimes: 2, aim: 30 }],
+    within: 30,
+    rateAim: 0.5,
+    openAim: 0.06,
+  },
+  {
+    rule: ruleFor.fall,
+    heading: 'Alkalinity fall, rough farm, daily, 0.1 dKH',
+    water: { quantity: 'rough demand' as const, plan: { gap: 1, testSd: 0.1, saleEvery: 150 } },
+    troubles: [
+      {
+        ...{ name: 'fall of 0.1 dKH a day, two days before it is below 7.0', fall: 0.1 },
+        ...{ before: { level: 7, days: 2 }, shareAim: 0.9 },
+      },
+    ],
+    within: 60,
+    rateAim: 0.3,
+  },
+  {
+    ...creepJob({ habit: 'weekly', relativeSd: 0.1, wander: wandering, troubles: [{ ...step(32, '-') }] }),
+    heading: 'Nitrate creep, rough farm, weekly, 10 % tests, wandering production',
+    water: {
+      quantity: 'nitrate' as const,
+      plan: { habit: 'weekly' as const, relativeSd: 0.1, chart: false, wander: wandering, rough: true },
+    },
+  },
+];
+
 type KitRow = Pick<KitJob, 'quantity' | 'habit' | 'u' | 'checksEvery' | 'by' | 'aim'>;
 
 const suspected = (share: number) => ({ of: 'suspected' as const, share });
@@ -295,7 +331,40 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
     ...{ kind: 'water', ...roughDemandJob(keptBackRow) },
     ...{ systems: size.systems, onsets: size.onsets, ...seeded() },
   };
-  return [...waters, ...kits, ...lights, ...calm, ...rough, ...troubled, keptBack];
+  const roughWater = roughWaterRows.map(
+    (row): WaterJob => ({
+      kind: 'water',
+      ...row,
+      systems: size.systems,
+      onsets: size.onsets,
+      ...seeded(),
+    }),
+  );
+  const bottles: BottleJob = {
+    kind: 'bottles',
+    heading: 'True bottles in rough water, daily, standard twice every 28 d',
+    systems: Math.ceil(size.systems / 5),
+    aim: 0.01,
+    ...omitTune(seeded()),
+  };
+  const cuts: CutJob = {
+    kind: 'cuts',
+    heading: 'Cuts every two to three weeks, looked at once a week',
+    years: size.kits,
+    seed: seeded().seed,
+  };
+  return [
+    ...waters,
+    ...kits,
+    ...lights,
+    ...calm,
+    ...rough,
+    ...troubled,
+    keptBack,
+    ...roughWater,
+    bottles,
+    cuts,
+  ];
 }
 
 const calmParts = 12;

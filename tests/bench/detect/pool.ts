@@ -1,16 +1,20 @@
 import { Worker } from 'node:worker_threads';
+import { type BottleJob, type BottleResult, runBottles } from './bottle-job.ts';
 import { type CalmJob, type CalmResult, runCalmFarm } from './calm-job.ts';
+import { type CutJob, type CutResult, runCuts } from './cut-job.ts';
 import { type KitJob, type KitResult, runKits } from './kit-job.ts';
 import { type LightJob, type LightResult, runLight } from './light-job.ts';
 import { runWater, type WaterJob, type WaterResult } from './water-job.ts';
 
-export type Job = WaterJob | KitJob | LightJob | CalmJob;
-export type Result = WaterResult | KitResult | LightResult | CalmResult;
+export type Job = WaterJob | KitJob | LightJob | CalmJob | BottleJob | CutJob;
+export type Result = WaterResult | KitResult | LightResult | CalmResult | BottleResult | CutResult;
 
 /** Runs one job here. */
 export function run(job: Job): Result {
   if (job.kind === 'water') return runWater(job);
   if (job.kind === 'calm') return runCalmFarm(job);
+  if (job.kind === 'bottles') return runBottles(job);
+  if (job.kind === 'cuts') return runCuts(job);
   return job.kind === 'kit' ? runKits(job) : runLight(job);
 }
 

@@ -1,5 +1,7 @@
+import type { BottleResult } from './bottle-job.ts';
 import type { CalmResult } from './calm-job.ts';
 import type { Delays } from './counting.ts';
+import type { CutResult } from './cut-job.ts';
 import type { KitResult } from './kit-job.ts';
 import type { LightResult } from './light-job.ts';
 import type { Result } from './pool.ts';
@@ -137,6 +139,19 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   ];
 }
 
+const bottleLines = (results: readonly BottleResult[]): string[] =>
+  results.flatMap(({ job, bottles, named, told }) => [
+    '',
+    `${job.heading}: ${(100 * named).toFixed(1)} % of ${bottles} named (aim at most ${percent(job.aim)}${verdict(named <= job.aim)}), ${(100 * told).toFixed(1)} % named, suspected or told to differ`,
+  ]);
+
+const cutLines = (results: readonly CutResult[]): string[] =>
+  results.flatMap(({ job, falsely, cuts, bad, shows, told, median }) => [
+    '',
+    `${job.heading}: ${falsely.toFixed(2)} of ${cuts.toFixed(0)} good cuts told a system-year, ${job.years} system-years`,
+    `  of ${bad} bad cuts two lots or more lose flesh in ${percent(shows)}; of those ${percent(told)} told within three weeks, in the median ${days(median)} days after the cut`,
+  ]);
+
 /** Rows of one world, as soon as it ends; a part of a table that is printed at the end has none. */
 export const worldLines = (result: Result): string =>
   result.kind === 'water' ? `${waterLines(result).join('\n')}\n` : '';
@@ -147,6 +162,8 @@ export function lastLines(results: readonly Result[]): string {
   const sum = (of: (one: WaterResult) => number) => waters.reduce((total, one) => total + of(one), 0);
   return [
     ...kitLines(results.filter((one) => one.kind === 'kit')),
+    ...bottleLines(results.filter((one) => one.kind === 'bottles')),
+    ...cutLines(results.filter((one) => one.kind === 'cuts')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
     ...[
       ...Map.groupBy(

@@ -29,6 +29,10 @@ export interface RoughDemandPlan {
   swings: number;
   /** A third of the stock is sold on the onset. */
   soldAtOnset?: boolean;
+  /** From the onset the water swings so many times as much. */
+  swingTimes?: number;
+  /** From the onset so much more goes a day, dKH, and nobody turns the doser, doses by hand or stops it. */
+  fall?: number;
   days: number;
   onset: number;
 }
@@ -74,6 +78,7 @@ export function roughDemandWorld(plan: RoughDemandPlan, seed: number): Logged {
     changes: [] as ChangeFact[],
     left: [] as LeftFact[],
     looked: [] as LookedFact[],
+    truth: [] as number[],
   };
   const useOf = (day: number) => useAtOnset * (1 + growth) ** ((day - Math.min(plan.onset, plan.days)) / 7);
   const state: State = {
@@ -84,12 +89,15 @@ export function roughDemandWorld(plan: RoughDemandPlan, seed: number): Logged {
     if (kits.has(day)) kit = { id: `kit ${day}`, bias: random.uniform() < 0.5 ? -0.03 : 0.03 };
     if (sales.has(day) || (plan.soldAtOnset && day === plan.onset)) sell(state, log.left, day, random);
     state.usual = 1 + 0.8 * (state.usual - 1) + 0.6 * 0.08 * random.normal();
-    state.swing = 0.6 * state.swing + 0.08 * random.normal();
+    const since = day >= plan.onset;
+    state.swing = 0.6 * state.swing + 0.08 * (since ? (plan.swingTimes ?? 1) : 1) * random.normal();
+    log.truth.push(state.level + state.swing);
     if (day >= nextTest) {
       nextTest = day + Math.max(1, Math.round(plan.gap * (0.7 + 0.6 * random.uniform())));
       test(plan, state, log, { day, ...kit }, random);
     }
     giveByDoser(plan, state, log, day, random);
+    if (since) state.level -= plan.fall ?? 0;
     state.level -= useOf(day) * state.stock * (day >= plan.onset ? plan.factor : 1) * state.usual;
     if (day % 7 === 3) change(state, log.changes, day, random);
     if (day % 7 !== 5) continue;
@@ -121,7 +129,7 @@ function saleDays(every: number | undefined, days: number, random: Random): Set<
 type Log = { readings: ReadingFact[]; doses: DoseFact[] };
 
 function test(
-  { testSd }: RoughDemandPlan,
+  { testSd, fall, onset }: RoughDemandPlan,
   state: State,
   log: Log,
   { day, id, bias }: { day: number; id: string; bias: number },
@@ -131,6 +139,7 @@ function test(
   const tester = random.uniform() < second.share ? second.bias : 0;
   const value = (state.level + state.swing) * (1 + bias) + tester + testSd * random.normal() + slip;
   log.readings.push(reading(day + 0.35, value * dkh, testSd * dkh, { kitId: id }));
+  if (fall !== undefined && day >= onset) return;
   state.paused = value > 9.2;
   if (value < 7.2) {
     log.doses.push(dose(day + 0.4, 'alkalinity', (8.2 - value) * dkh));

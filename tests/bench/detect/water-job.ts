@@ -1,9 +1,9 @@
 import { type AlkalinityPlan, alkalinityWorld } from './alkalinity-world.ts';
-import { countAlerts, type Delays, delayOf, openShare, shorten } from './counting.ts';
+import { countAlerts, type Delays, delayOf, openShare, quantile, shorten } from './counting.ts';
 import { type DemandPlan, demandWorld } from './demand-world.ts';
-import { follow } from './following.ts';
+import { follow, type Look } from './following.ts';
 import { type NitratePlan, nitrateWorld } from './nitrate-world.ts';
-import { type Rival, rivalsOf } from './rivals.ts';
+import { type Rival, rivalsOf, slopeOf } from './rivals.ts';
 import { type RoughDemandPlan, roughDemandWorld } from './rough-demand-world.ts';
 import type { Tried } from './settings.ts';
 import { alertRate, tuneLimit } from './tuning.ts';
@@ -15,7 +15,7 @@ export type Water =
   | { quantity: 'alkalinity'; plan: Omit<AlkalinityPlan, Span | 'factor' | 'fall'> }
   | { quantity: 'demand'; plan: Omit<DemandPlan, Span | 'factor'> }
   | { quantity: 'rough demand'; plan: Omit<RoughDemandPlan, Span | RoughTrouble> };
-type RoughTrouble = 'factor' | 'gives' | 'swings' | 'soldAtOnset';
+type RoughTrouble = 'factor' | 'gives' | 'swings' | 'soldAtOnset' | 'swingTimes' | 'fall';
 
 /** A trouble that begins on a day, with the aim that the study sets, days in the median. */
 export interface Trouble {
@@ -26,6 +26,9 @@ export interface Trouble {
   gives?: number;
   swings?: number;
   soldAtOnset?: boolean;
+  swingTimes?: number;
+  /** Told only where it is told so many days before the level is truly below another, in the world's own unit. */
+  before?: { level: number; days: number };
   /** The rule is to be silent, or to leave the word to another: what it says by itself names a wrong cause. */
   wrong?: boolean;
   aim?: number;
@@ -86,12 +89,19 @@ function grow(water: Water, trouble: Trouble | null, days: number, onset: number
     gives = 1,
     swings = 0,
     soldAtOnset = false,
+    swingTimes = 1,
   } = trouble ?? {};
   if (water.quantity === 'nitrate')
     return nitrateWorld({ ...water.plan, days, onset, trouble: nitrate }, seed);
   if (water.quantity === 'demand') return demandWorld({ ...water.plan, days, onset, factor }, seed);
   if (water.quantity === 'rough demand')
-    return roughDemandWorld({ ...water.plan, days, onset, factor, gives, swings, soldAtOnset }, seed);
+    return roughDemandWorld(
+      {
+        ...{ ...water.plan, days, onset, factor, gives, swings, soldAtOnset, swingTimes },
+        ...(fall === 0 ? {} : { fall }),
+      },
+      seed,
+    );
   return alkalinityWorld({ ...water.plan, days, onset, factor, fall }, seed);
 }
 
@@ -129,7 +139,8 @@ function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
   const calm = (of: number) => grow(water, null, from + controlDays, never, of);
   const watched = timesOf(systems, (i) => {
     const world = calm(seed + i);
-    return { followed: follow(world, rule, tried, { from: from - lookBack }), series: seriesOf(world) };
+    const followed = follow(world, rule, tried, { from: from - lookBack });
+    return { followed: { ...followed, looks: openFalsely(world, followed.looks) }, series: seriesOf(world) };
   });
   const other = timesOf(systems, (i) => seriesOf(calm(tuneSeed + i)));
   const followed = watched.map((one) => one.followed);
@@ -164,7 +175,7 @@ function findTrouble(
     const { looks, ...counts } = follow(world, rule, tried, { from: onset - lookBack, untilAfter: onset });
     const theirs = rivals.map(({ rival, limit }) => delayOf(rivalLooks(rival, world, limit), onset));
     const told = trouble.wrong ? looks.map((look) => ({ ...look, above: look.own === true })) : looks;
-    return { counts, delay: delayOf(told, onset), theirs };
+    return { counts, delay: inTime(delayOf(told, onset), world, trouble, onset), theirs };
   });
   return {
     trouble,
@@ -180,6 +191,46 @@ function findTrouble(
     ),
     followed: runs.map(({ counts }) => counts),
   };
+}
+
+/** Days over which a level is judged to be unsteady, and by how many times its usual spread about its own line; own choice. */
+const [unsteadyDays, unsteadyTimes] = [14, 1.5];
+
+/** Where the truth is known, an alert stands falsely only while the water is about as steady as ever. */
+function openFalsely({ truth }: Logged, looks: readonly Look[]): Look[] {
+  if (truth === undefined) return [...looks];
+  const spreads = truth.map((_, day) =>
+    day < unsteadyDays ? 0 : spreadAboutLine(truth.slice(day - unsteadyDays, day + 1)),
+  );
+  const usual = quantile(spreads.slice(unsteadyDays), 0.5);
+  return looks.map((look) => ({
+    ...look,
+    open: look.open === true && (spreads[Math.floor(look.day)] ?? 0) < unsteadyTimes * usual,
+  }));
+}
+
+function spreadAboutLine(values: readonly number[]): number {
+  const points = values.map((value, day) => ({ day, value }));
+  const slope = slopeOf(points);
+  const mean = values.reduce((sum, value) => sum + value / values.length, 0);
+  const middle = (values.length - 1) / 2;
+  const square = points.reduce(
+    (sum, { day, value }) => sum + (value - mean - slope * (day - middle)) ** 2,
+    0,
+  );
+  return Math.sqrt(square / (values.length - 2));
+}
+
+/** The delay, where that leaves as many days before the level is passed as are asked for; else never. */
+function inTime(
+  delay: number | null,
+  { truth = [] }: Logged,
+  { before }: Trouble,
+  onset: number,
+): number | null {
+  if (delay === null || before === undefined) return delay;
+  const passed = truth.findIndex((level, day) => day >= onset && level < before.level);
+  return passed === -1 || delay <= passed - onset - before.days ? delay : never;
 }
 
 const rivalLooks = (rival: Rival, world: Logged, limit: number) =>

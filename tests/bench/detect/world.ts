@@ -16,6 +16,8 @@ export interface Logged {
   makeUp: number;
   left?: LeftFact[];
   looked?: LookedFact[];
+  /** The level as it truly was at the hour of the tests, by day; in the unit of the world's own reckoning. */
+  truth?: number[];
 }
 
 /** How often a water is tested. */

@@ -7,6 +7,7 @@ const fills: Readonly<Record<PolicyName, string>> = {
   'no watch': '#9a9a9a',
   'simple watches': '#9a9a9a',
   'the service': '#1f5c66',
+  'tests as proposed': '#4d8690',
   clairvoyant: '#d9d9d9',
 };
 

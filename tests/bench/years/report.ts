@@ -11,7 +11,7 @@ const measures = [
   ['unsaleable', 'unsaleable on a day'],
 ] as const;
 
-const advisers: readonly PolicyName[] = ['simple watches', 'the service'];
+const advisers: readonly PolicyName[] = ['simple watches', 'the service', 'tests as proposed'];
 const resamples = 2000;
 
 /** Share of what the clairvoyant prevents: (none - policy) / (none - clairvoyant), over these farm-years. */
@@ -54,8 +54,15 @@ export function reportLines(years: readonly Year[]): string {
     ...advisers.flatMap((name) => [...hourLines(years, name), '']),
     ...kindLines(years),
     '',
+    othersLine(years, years.map(asProposed), 'with tests as it proposes'),
   ].join('\n');
 }
+
+/** The year of the service with the tests that it proposes, in the place of the service. */
+const asProposed = ({ seed, 'tests as proposed': proposed }: Year): Partial<Year> => ({
+  seed,
+  'the service': proposed,
+});
 
 function policyLine(years: readonly Year[], name: PolicyName): string {
   const counts = measures.map(([of, words]) => {
@@ -63,7 +70,7 @@ function policyLine(years: readonly Year[], name: PolicyName): string {
     return `${words} ${(mean(years, (year) => year[name].counts[of]) / days).toFixed(1)}`;
   });
   const hours = mean(years, (year) => year[name].hours);
-  return `  ${name.padEnd(15)} ${counts.join(', ')}; ${hours.toFixed(0)} hours of tests, looks and setting right`;
+  return `  ${name.padEnd(17)} ${counts.join(', ')}; ${hours.toFixed(0)} hours of tests, looks and setting right`;
 }
 
 function alertLines(years: readonly Year[], name: PolicyName): string[] {
@@ -112,10 +119,10 @@ function kindLines(years: readonly Year[]): string[] {
   rows.sort((a, b) => (b.by[2] ?? 0) - (a.by[2] ?? 0) || (b.by[0] ?? 0) - (a.by[0] ?? 0));
   return [
     'Pieces lost a farm-year by cause, the worst under the service first:',
-    `  ${'cause'.padEnd(28)}${'a year'.padStart(8)}${policyNames.map((name) => name.padStart(16)).join('')}`,
+    `  ${'cause'.padEnd(28)}${'a year'.padStart(8)}${policyNames.map((name) => name.padStart(18)).join('')}`,
     ...rows.map(
       ({ cause, by }) =>
-        `  ${cause.padEnd(28)}${began(cause).toFixed(2).padStart(8)}${by.map((n) => n.toFixed(2).padStart(16)).join('')}`,
+        `  ${cause.padEnd(28)}${began(cause).toFixed(2).padStart(8)}${by.map((n) => n.toFixed(2).padStart(18)).join('')}`,
     ),
   ];
 }

@@ -9,7 +9,13 @@ import { type MakePolicy, noWatch, type Policy } from './policies/policy.ts';
 import { simpleWatches } from './policies/watches.ts';
 import { type ServiceOptions, serviceWith } from './service/service.ts';
 
-export const policyNames = ['no watch', 'simple watches', 'the service', 'clairvoyant'] as const;
+export const policyNames = [
+  'no watch',
+  'simple watches',
+  'the service',
+  'tests as proposed',
+  'clairvoyant',
+] as const;
 export type PolicyName = (typeof policyNames)[number];
 
 /** So many days are lived before losses are counted, so that there is a past to learn from. */
@@ -73,6 +79,7 @@ const policies = (options: ServiceOptions): Record<PolicyName, MakePolicy> => ({
   'no watch': noWatch,
   'simple watches': simpleWatches,
   'the service': serviceWith(options),
+  'tests as proposed': serviceWith({ ...options, tests: 'proposed' }),
   clairvoyant,
 });
 

@@ -20,7 +20,7 @@ const parameters = {
   evidence: {
     label: 'How sure before an alert',
     unit: 'standard deviations',
-    default: 3.2,
+    default: 3.4,
     low: 2,
     high: 6,
     source: `${simulated}: a false alert in more than three years and system`,
