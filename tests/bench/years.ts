@@ -1,8 +1,8 @@
 /**
  * How many animals the service saves on a simulated farm: `npm run bench:years -- [--years n] [--minutes n] [--seed n] [--threads n]
- * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--again n] [--rougher] [--left-alone] [--tuning]`. Each farm-year is lived under five policies with the
- * same troubles, absences and slips: no watch, simple watches, the service, the service with tests as often as it proposes, a clairvoyant. `--log` tells one farm-year
- * day by day. After `--minutes` no farm-year is begun, and those that ended are told. `--without` lives the service's first `--again` years anew with each of these rules switched off in turn. `--picture` draws the pieces lost as SVG. `--rougher` and `--left-alone` live a rougher farm and one that is seldom seen to, on which nothing was tuned. `--tuning` takes
+ * [--log seed] [--policy name] [--picture file] [--without rule,rule] [--again n] [--proposed n] [--rougher] [--left-alone] [--tuning]`. Each farm-year is lived under four policies with the
+ * same troubles, absences and slips: no watch, simple watches, the service, a clairvoyant; the first `--proposed` of them also by the service with tests as often as it proposes. `--log` tells one farm-year
+ * day by day. After `--minutes` in all no farm-year is begun, and those that ended are told. `--without` lives the service's first `--again` years anew with each of these rules switched off in turn. `--picture` draws the pieces lost as SVG. `--rougher` and `--left-alone` live a rougher farm and one that is seldom seen to, on which nothing was tuned. `--tuning` takes
  * the seeds on which limits and rules may be tuned; those of the report are used for nothing else.
  */
 import { writeFileSync } from 'node:fs';
@@ -13,8 +13,8 @@ import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import type { FarmName } from './years/hands/hands.ts';
 import { pictureOf } from './years/picture.ts';
 import { liveAll } from './years/pool.ts';
-import { othersLine, reportLines, worthTelling, type Year } from './years/report.ts';
-import { liveYear, type PolicyName, policyNames } from './years/run.ts';
+import { othersLine, proposedLines, reportLines, worthTelling, type Year } from './years/report.ts';
+import { liveYear, type PolicyName, policyNames, proposed } from './years/run.ts';
 import type { ServiceOptions } from './years/service/service.ts';
 import { storyOf } from './years/story.ts';
 
@@ -28,6 +28,7 @@ const { values } = parseArgs({
     policy: { type: 'string', default: 'the service' },
     without: { type: 'string', default: '' },
     again: { type: 'string', default: '20' },
+    proposed: { type: 'string', default: '80' },
     picture: { type: 'string' },
     tuning: { type: 'boolean', default: false },
     rougher: { type: 'boolean', default: false },
@@ -51,8 +52,9 @@ for (const name of without)
   if (ruleNamed(name) === undefined) throw new Error(`--without ${name}: no such rule.`);
 
 if (values.log !== undefined) {
-  const policy = policyNames.find((name) => name === values.policy);
-  if (policy === undefined) throw new Error(`--policy: one of ${policyNames.join(', ')}.`);
+  const names: readonly PolicyName[] = [...policyNames, proposed];
+  const policy = names.find((name) => name === values.policy);
+  if (policy === undefined) throw new Error(`--policy: one of ${names.join(', ')}.`);
   stdout.write(
     `${liveYear({ seed: Number(values.log), policy, options: { without }, farm }).log.join('\n')}\n`,
   );
@@ -70,7 +72,7 @@ async function report(): Promise<void> {
   ) =>
     liveAll(
       seeds.map((seed) => ({ seed, policies, options, farm })),
-      { threads: Number(values.threads), until: performance.now() + Number(values.minutes) * 60_000 },
+      { threads: Number(values.threads), until: started + Number(values.minutes) * 60_000 },
       (done) => {
         stderr.write(`${seconds()} s: ${done} of ${seeds.length}${words}\n`);
       },
@@ -91,6 +93,9 @@ async function report(): Promise<void> {
         `without ${rule}`,
       ),
     );
+  const beside = years.slice(0, Number(values.proposed)).map(({ seed }) => seed);
+  if (beside.length > 0)
+    stdout.write(proposedLines(years, await live(beside, [proposed], {}, ' with tests as proposed')));
   for (const { year, cause } of worthTelling(years, stories))
     stdout.write(`\nSeed ${year.seed}, ${cause}:\n${storyOf(year['the service'].log, cause).join('\n')}\n`);
   const { user, system } = cpuUsage();

@@ -1,3 +1,4 @@
+import { memoizeWith } from '../../platform/memoize.ts';
 import type { Step } from '../../science/filter/step-evidence.ts';
 import { normalQuantile } from '../../science/statistics/normal.ts';
 import { studentWithin } from '../../science/statistics/student.ts';
@@ -64,7 +65,15 @@ const lookedShare = 0.2;
  *
  * @param nowDay days since 1970; later readings are ignored
  */
-export function demandShift(record: DemandRecord, nowDay: number): DemandShift | null {
+export const demandShift: (record: DemandRecord, nowDay: number) => DemandShift | null = memoizeWith(
+  (record) => record,
+  shiftOf,
+);
+
+/** A fall of less evidence than this is shown by nobody; own choice. */
+const leastEvidence = 1.5;
+
+function shiftOf(record: DemandRecord, nowDay: number): DemandShift | null {
   const known = record.readings.filter(({ day }) => day <= nowDay);
   const days = windowLengthOf(known);
   const last = known.at(-1)?.day ?? 0;
@@ -78,7 +87,7 @@ export function demandShift(record: DemandRecord, nowDay: number): DemandShift |
       : { ...shift, fell: Math.min(shift.fell, evidenceIn(fall, shift)) };
   });
   // Where the last windows cannot be told, neither can a longer one that ends with them.
-  const isTold = fall !== null && fall.evidence > 0 && shifts.some((shift) => shift !== null);
+  const isTold = fall !== null && fall.evidence >= leastEvidence && shifts.some((shift) => shift !== null);
   const since = isTold ? shiftSince(read, last, days, fall) : null;
   return (
     [...shifts, since].filter((shift) => shift !== null).sort((a, b) => evidenceOf(b) - evidenceOf(a))[0] ??

@@ -192,9 +192,14 @@ const roughRows = [
 
 /** Made after the rules, and nothing was tuned on it. */
 const keptBackRow = { gap: 1.5, testSd: 0.15, saleEvery: 70, name: 'every day or two, sales every 70 days' };
+/** The same, made after falls were judged by all windows together. */
+const coarseRow = { gap: 3, testSd: 0.2, saleEvery: 100, name: 'every third day, sales every 100 days' };
 
 /** A third of the stock is sold every 150 days on average: own choice. */
-const roughDemandJob = ({ name, ...plan }: (typeof roughRows)[number] | typeof keptBackRow) => ({
+const roughDemandJob = ({
+  name,
+  ...plan
+}: (typeof roughRows)[number] | typeof keptBackRow | typeof coarseRow) => ({
   rule: ruleFor.demand,
   heading: `Change of demand, rough farm, ${name}, ${plan.testSd} dKH`,
   water: { quantity: 'rough demand' as const, plan: { saleEvery: 150, ...plan } },
@@ -353,6 +358,10 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
     years: size.kits,
     seed: seeded().seed,
   };
+  const coarse: WaterJob = {
+    ...{ kind: 'water', ...roughDemandJob(coarseRow) },
+    ...{ systems: size.systems, onsets: size.onsets, ...seeded() },
+  };
   return [
     ...waters,
     ...kits,
@@ -364,6 +373,7 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
     ...roughWater,
     bottles,
     cuts,
+    coarse,
   ];
 }
 

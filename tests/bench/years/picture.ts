@@ -1,13 +1,12 @@
 import type { Year } from './report.ts';
-import { type PolicyName, policyNames } from './run.ts';
+import { policyNames } from './run.ts';
 
 const [width, left, barHeight, gap, top] = [640, 150, 30, 14, 56];
 /** The service stands out by tone and by its outline, not by colour alone. */
-const fills: Readonly<Record<PolicyName, string>> = {
+const fills: Readonly<Record<(typeof policyNames)[number], string>> = {
   'no watch': '#9a9a9a',
   'simple watches': '#9a9a9a',
   'the service': '#1f5c66',
-  'tests as proposed': '#4d8690',
   clairvoyant: '#d9d9d9',
 };
 

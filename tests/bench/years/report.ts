@@ -1,8 +1,8 @@
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import type { Counts } from './farm/farm.ts';
-import { type PolicyName, policyNames, systemsAFarm, type YearResult } from './run.ts';
+import { type PolicyName, policyNames, proposed, systemsAFarm, type YearResult } from './run.ts';
 
-/** One farm-year under all policies. */
+/** One farm-year under all policies; the service with its own tests only where it was lived. */
 export type Year = Readonly<Record<PolicyName, YearResult>> & { seed: number };
 
 const measures = [
@@ -11,7 +11,7 @@ const measures = [
   ['unsaleable', 'unsaleable on a day'],
 ] as const;
 
-const advisers: readonly PolicyName[] = ['simple watches', 'the service', 'tests as proposed'];
+const advisers: readonly PolicyName[] = ['simple watches', 'the service'];
 const resamples = 2000;
 
 /** Share of what the clairvoyant prevents: (none - policy) / (none - clairvoyant), over these farm-years. */
@@ -54,15 +54,27 @@ export function reportLines(years: readonly Year[]): string {
     ...advisers.flatMap((name) => [...hourLines(years, name), '']),
     ...kindLines(years),
     '',
-    othersLine(years, years.map(asProposed), 'with tests as it proposes'),
   ].join('\n');
 }
 
-/** The year of the service with the tests that it proposes, in the place of the service. */
-const asProposed = ({ seed, 'tests as proposed': proposed }: Year): Partial<Year> => ({
-  seed,
-  'the service': proposed,
-});
+/** The service with tests as it proposes, as a policy of its own beside the others of the same farm-years, and the difference. */
+export function proposedLines(years: readonly Year[], lived: readonly Partial<Year>[]): string {
+  const both = lived.flatMap((one) => {
+    const whole = years.find(({ seed }) => seed === one.seed);
+    return whole === undefined ? [] : [{ ...whole, ...one } as Year];
+  });
+  if (both.length === 0) return '';
+  const names = ['simple watches', 'the service', proposed] as const;
+  const inItsPlace = both.map(({ seed, [proposed]: own }) => ({ seed, 'the service': own }));
+  return [
+    `The first ${both.length} of these farm-years, lived also by the service with tests as often as it proposes:`,
+    ...names.map((name) => policyLine(both, name)),
+    ...names.map((name) => `  ${name}: pieces lost ${shareWords(both, name, 'lost')} of the preventable`),
+    ...alertLines(both, proposed),
+    ...hourLines(both, proposed),
+    othersLine(both, inItsPlace, 'with tests as it proposes'),
+  ].join('\n');
+}
 
 function policyLine(years: readonly Year[], name: PolicyName): string {
   const counts = measures.map(([of, words]) => {
@@ -159,6 +171,7 @@ export function othersLine(years: readonly Year[], others: readonly Partial<Year
     );
     return `${off(pairs, of).toFixed(decimals)} (${low} to ${high})`;
   };
+  if (pairs.length === 0) return `The service ${words}: no farm-year was lived so.\n`;
   const share = (all: readonly Year[]) => `${(100 * shareOf(all, 'the service', 'lost')).toFixed(1)} %`;
   const tests = ({ 'the service': { spent } }: Year) =>
     spent.reduce((sum, [what, minutes]) => sum + (/: test /.test(what) ? minutes : 0), 0) / 60;

@@ -9,14 +9,10 @@ import { type MakePolicy, noWatch, type Policy } from './policies/policy.ts';
 import { simpleWatches } from './policies/watches.ts';
 import { type ServiceOptions, serviceWith } from './service/service.ts';
 
-export const policyNames = [
-  'no watch',
-  'simple watches',
-  'the service',
-  'tests as proposed',
-  'clairvoyant',
-] as const;
-export type PolicyName = (typeof policyNames)[number];
+export const policyNames = ['no watch', 'simple watches', 'the service', 'clairvoyant'] as const;
+/** The service with tests as often as it proposes itself: lived beside them for some of the years. */
+export const proposed = 'tests as proposed';
+export type PolicyName = (typeof policyNames)[number] | typeof proposed;
 
 /** So many days are lived before losses are counted, so that there is a past to learn from. */
 export const warmUp = 150;
@@ -79,7 +75,7 @@ const policies = (options: ServiceOptions): Record<PolicyName, MakePolicy> => ({
   'no watch': noWatch,
   'simple watches': simpleWatches,
   'the service': serviceWith(options),
-  'tests as proposed': serviceWith({ ...options, tests: 'proposed' }),
+  [proposed]: serviceWith({ ...options, tests: 'proposed' }),
   clairvoyant,
 });
 

@@ -1,6 +1,6 @@
 import { parentPort } from 'node:worker_threads';
 import type { FarmName } from './hands/hands.ts';
-import { liveYear, type policyNames } from './run.ts';
+import { liveYear, type PolicyName } from './run.ts';
 import type { ServiceOptions } from './service/service.ts';
 
 /** One farm-year: all policies, or the service alone with other options. */
@@ -8,7 +8,7 @@ export interface YearJob {
   seed: number;
   options: ServiceOptions;
   farm: FarmName;
-  policies: readonly (typeof policyNames)[number][];
+  policies: readonly PolicyName[];
 }
 
 parentPort?.on('message', ({ seed, options, farm, policies }: YearJob) => {
