@@ -242,8 +242,11 @@ function finding(
     ),
     question: missingDoses(facts) || bottleQuestion(facts, 'alkalinity'),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
-    // A level that swings is low at times: one alert, whose cause is the swing, says how low.
-    causes: [{ rule: 'alkalinity-unsteady', subject: { type: 'system', id: facts.systemId }, facet: '' }],
+    // A level that swings is low at times: one alert, whose cause is the swing, says how low; never where hours count.
+    causes:
+      severity === 'now'
+        ? []
+        : [{ rule: 'alkalinity-unsteady', subject: { type: 'system', id: facts.systemId }, facet: '' }],
   };
 }
 

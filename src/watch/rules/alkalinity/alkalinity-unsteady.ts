@@ -1,5 +1,5 @@
 import { advised, again, asking, measure } from '../../../alerts/advice.ts';
-import { type Finding, plainFinding, rankOf, type Severity } from '../../../alerts/finding.ts';
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { onsetOf } from '../../../science/control/onset.ts';
@@ -106,16 +106,16 @@ export const alkalinityUnsteady = defineRule({
 });
 
 /**
- * Where the level falls towards its limit as it swings, one alert says both: the swing as the cause, with the urgency of
- * the fall and what is done about a level that is low. The daily dose is left as it is: what is used did not change.
+ * Where the level falls towards its limit as it swings, one alert says both: the swing as the cause, and what is done about a
+ * level that is low. The daily dose is left as it is: what is used did not change. A fall for now stands by itself, so that
+ * nothing that was done about the swing makes it less urgent.
  */
 function withItsFall(facts: SystemFacts, swings: Finding, settings: Settings, now: Date): Finding {
   const [fall] = alkalinityFalling.evaluate(facts, settings.of(alkalinityFalling), now);
-  if (swings.status !== 'fires' || fall?.status !== 'fires' || fall.doubted) return swings;
+  if (swings.status === 'unknown' || fall?.status !== 'fires' || fall.doubted) return swings;
   if (!fall.causes.some(({ rule }) => rule === 'alkalinity-unsteady')) return swings;
   return {
     ...swings,
-    severity: rankOf(fall.severity) > rankOf(swings.severity) ? fall.severity : swings.severity,
     title: `${swings.title} and falls`,
     numbers: `${swings.numbers}; ${fall.numbers}`,
     figures: [...swings.figures, ...fall.figures.filter(({ label }) => label !== 'Test uncertainty')],
