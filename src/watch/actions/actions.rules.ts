@@ -25,6 +25,7 @@ export type Doing =
   | 'switch off'
   | 'emergency'
   | 'move'
+  | 'apart'
   | 'light steps'
   | 'measure light'
   | 'flow'
@@ -57,6 +58,7 @@ export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
   'switch off': ['dose', 'pumps', 'heating', 'top-up', 'remover', 'light', 'food'],
   emergency: ['air', 'pumps', 'heating', 'water', 'apart', 'level'],
   move: ['place', 'apart', 'light', 'flow'],
+  apart: ['apart', 'place'],
   'light steps': ['light'],
   'measure light': [],
   flow: ['flow', 'pumps'],
@@ -134,8 +136,8 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'silt-risk': () => ['move', 'flow'],
   'loose-in-flow': () => ['move', 'flow'],
   'neighbours-in-reach': () => ['move'],
-  'tissue-loss': () => ['photo', 'move', 'test', 'emergency', 'change water', 'switch off'],
-  'cut-batch': () => ['photo', 'move', 'affected'],
+  'tissue-loss': () => ['apart', 'photo', 'test', 'emergency', 'change water', 'switch off'],
+  'cut-batch': () => ['apart', 'photo', 'affected'],
   'losses-above-usual': () => ['affected', 'losses', 'test', 'emergency'],
   'affected-share': () => ['affected', 'photo', 'move', 'test', 'emergency'],
   'pest-in-water': () => ['pest watch', 'photo'],
@@ -171,6 +173,7 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   'switch off': 'Switch off',
   emergency: 'Open the steps',
   move: 'Move it',
+  apart: 'Set apart',
   'light steps': 'Plan steps',
   'measure light': 'Measure light',
   flow: 'Note flow',

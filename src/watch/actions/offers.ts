@@ -12,7 +12,7 @@ import { type AlertThings, type Looking, thingsOf } from './things.ts';
 
 /** One thing that can be done: a form that is filled in, or a button that leads where it is done. */
 export type Offer =
-  | { doing: 'link'; text: string; href: string }
+  | { doing: 'link'; text: string; href: string; others: { text: string; href: string }[] }
   | { doing: 'photo'; text: string; action: string; back: string; others: { text: string; href: string }[] }
   | { doing: 'doser'; quantity: string; findings: readonly { value: string; text: string }[] }
   | { doing: 'running'; action: string; what: string }
@@ -151,10 +151,13 @@ type LinkDoing = Exclude<
 function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | null {
   const { systemId, finding } = alert;
   const system = `/water/systems/${systemId}`;
-  const [lot] = things.lots;
+  const [lot, ...otherLots] = things.lots;
   const [rack] = things.racks;
-  const link = (text: string, href: string | null | undefined): Offer | null =>
-    href == null || href === '' ? null : { doing: 'link', text, href };
+  const link = (
+    text: string,
+    href: string | null | undefined,
+    others: { text: string; href: string }[] = [],
+  ): Offer | null => (href == null || href === '' ? null : { doing: 'link', text, href, others });
   const of = <T>(one: T | null | undefined, address: (known: T) => string) =>
     one == null ? null : address(one);
   switch (doing) {
@@ -200,6 +203,14 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
         `Find ${lot === undefined ? '' : calledBy(lot)} another place`,
         of(lot, ({ code }) => `/racks/move?lot=${code}`),
       );
+    case 'apart': {
+      const apart = ({ code }: { code: string }) => `/racks/move?lot=${code}`;
+      return link(
+        `Find ${lot === undefined ? '' : calledBy(lot)} a place in other water`,
+        of(lot, apart),
+        otherLots.map((one) => ({ text: calledBy(one), href: apart(one) })),
+      );
+    }
     case 'light steps':
       return lot === undefined
         ? link(

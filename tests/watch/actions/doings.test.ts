@@ -42,6 +42,18 @@ describe('what can be done about an alert', () => {
     );
     expect([...unmoved]).toEqual([]);
   });
+
+  test('begins with setting animals apart where the first step is that and the alert names lots', () => {
+    const otherwise = found
+      .filter(
+        ({ advice: [first], lots }) => lots.length > 0 && first?.acts.some(({ lever }) => lever === 'apart'),
+      )
+      .filter((finding) => {
+        const [doing] = doingsOf(finding);
+        return doing === undefined || !moves[doing].includes('apart');
+      });
+    expect([...new Set(otherwise.map(({ rule }) => rule))]).toEqual([]);
+  });
 });
 
 describe('the title of an alert', () => {
