@@ -1,8 +1,6 @@
 import type pg from 'pg';
+import { reportsItself } from '../probe-days/reports-itself.ts';
 import type { Bucket, Grain, SourceQuestion } from './sources.ts';
-
-/** SQL: a method that reports by itself, and is no laboratory. */
-export const reportsItself = `method.every_minutes IS NOT NULL AND method.laboratory = ''`;
 
 // What probes showed in each hour or local day ($5) of a time, each probe by itself: as it was rolled up, but where readings
 // were added or changed since, and in what the time begins and ends with, from the readings. Both are told apart by the

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { daysBetween } from '../../science/numeric/time.ts';
-import { bucketsOfProbes, countOfProbes, reportsItself } from './rolled.ts';
+import { reportsItself } from '../probe-days/reports-itself.ts';
+import { bucketsOfProbes, countOfProbes } from './rolled.ts';
 import { besideReading, type SeriesReading, seriesColumns } from './series.ts';
 
 /** Who measures: a person, a probe by itself, or one laboratory. Sources are never joined in one line. */

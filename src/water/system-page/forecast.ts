@@ -3,7 +3,7 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { readEstimates } from '../estimates/estimates.ts';
 import { removeBias } from '../kits/bias.rules.ts';
 import { type KitBias, kitBiases } from '../kits/bias.ts';
-import { reportsItself } from '../readings/rolled.ts';
+import { reportsItself } from '../probe-days/reports-itself.ts';
 import { leadsTo } from '../trust/stopped.rules.ts';
 import type { ForecastHistory, ForecastReading, StandingStill } from './forecast.rules.ts';
 
