@@ -43,9 +43,9 @@ const fill = `
 // Packs and roll-ups of some days once more, so many days earlier.
 const earlier = `
   WITH packed AS (
-    INSERT INTO reading_pack (system_id, quantity_code, method_id, kit_id, from_at, until_at, entered_unit, factor, trust_reason, readings, mean,
+    INSERT INTO reading_pack (system_id, quantity_code, method_id, kit_id, from_at, until_at, entered_unit, factor, trust_reason, readings,
                               least_id, greatest_id, ids, times, "values", uncertainties, lags, texts)
-    SELECT system_id, quantity_code, method_id, kit_id, from_at - gap, until_at - gap, entered_unit, factor, trust_reason, readings, mean,
+    SELECT system_id, quantity_code, method_id, kit_id, from_at - gap, until_at - gap, entered_unit, factor, trust_reason, readings,
            new_ids[1], new_ids[readings], new_ids, times, pack.values, uncertainties, lags, texts
       FROM reading_pack AS pack CROSS JOIN (SELECT $1 * interval '1 day' AS gap) AS by
      CROSS JOIN LATERAL (SELECT array_agg(uuidv7(from_at - gap + ms * interval '1 millisecond' - clock_timestamp()) ORDER BY ms) AS new_ids FROM unnest(times) AS ms) AS made

@@ -45,9 +45,9 @@ const piece = `
     RETURNING one.*
   ), packed AS (
     INSERT INTO reading_pack (system_id, quantity_code, method_id, kit_id, access_key_id, from_at, until_at, entered_unit, factor, trust_reason,
-                              readings, mean, least_id, greatest_id, ids, times, "values", uncertainties, lags, texts)
+                              readings, least_id, greatest_id, ids, times, "values", uncertainties, lags, texts)
     SELECT system_id, quantity_code, method_id, kit_id, access_key_id, day, until, entered_unit, factor, trust_reason,
-           count(*), avg(value ORDER BY at, id), min(id::text)::uuid, max(id::text)::uuid, array_agg(id ORDER BY at, id),
+           count(*), min(id::text)::uuid, max(id::text)::uuid, array_agg(id ORDER BY at, id),
            array_agg((extract(epoch FROM at - day) * 1000)::int ORDER BY at, id), array_agg(value ORDER BY at, id), array_agg(uncertainty ORDER BY at, id),
            array_agg((extract(epoch FROM created_at - at) * 1000)::bigint ORDER BY at, id),
            CASE WHEN bool_and(entered_text = value::text) THEN '{}' ELSE array_agg(entered_text ORDER BY at, id) END

@@ -1,0 +1,2 @@
+-- AlterTable
+ALTER TABLE "reading_pack" DROP COLUMN "mean";
