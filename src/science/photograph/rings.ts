@@ -14,12 +14,21 @@ const [LEAST_SIDE, MOST_SIDE] = [24, 0.4];
 /** How far from its outline a frame's px may lie, as a share of its side, and how much of each side is dark (own choices). */
 const [OFF_LINE, ON_SIDE] = [0.07, 0.75];
 
+/** A picture is asked for its frames twice: to read codes by them, and to say why cards are not read. */
+const known = new WeakMap<Picture, readonly Point[][]>();
+
 /**
  * Frames of cards, found by their look alone: dark rings of four sides, which water may bend. They tell of cards whose codes
- * cannot be read.
+ * cannot be read. They are looked for once a picture, which must not be altered in between.
  * @returns four corners each in px, along the outline, from any of them on
  */
-export function findRings(picture: Picture): Point[][] {
+export function findRings(picture: Picture): readonly Point[][] {
+  const rings = known.get(picture) ?? lookForRings(picture);
+  known.set(picture, rings);
+  return rings;
+}
+
+function lookForRings(picture: Picture): Point[][] {
   const by = Math.max(1 / LARGER, Math.max(picture.width, picture.height) / LONGER);
   const small = resized(picture, by);
   const most = MOST_SIDE * Math.max(small.width, small.height);

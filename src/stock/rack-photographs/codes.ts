@@ -80,15 +80,18 @@ async function readFrames(
         return;
       }
   };
-  const rings = findRings(picture).sort((a, b) => wideOf(b) - wideOf(a));
+  const rings = findRings(picture).toSorted((a, b) => wideOf(b) - wideOf(a));
   for (const ring of rings.slice(0, MOST_FRAMES)) if (!isRead(ring)) await readOne(ring);
   for (const rack of cardsByRack(found).keys())
     for (const corners of cardsToExpect(picture, cardCodes([...found.values()], rack).own))
       if (!isRead(corners)) await readOne(corners);
 }
 
-const inColours = (px: Uint8Array): Uint8Array =>
-  Uint8Array.from({ length: 3 * px.length }, (_, i) => px[Math.floor(i / 3)] as number);
+function inColours(px: Uint8Array): Uint8Array {
+  const rgb = new Uint8Array(3 * px.length);
+  for (let i = 0; i < px.length; i++) rgb.fill(px[i] as number, 3 * i, 3 * i + 3);
+  return rgb;
+}
 
 interface Part {
   left: number;
