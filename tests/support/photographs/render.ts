@@ -206,17 +206,30 @@ function groundAt(scene: Scene, x: number, y: number, into: Rgb): void {
 
 const CELL = 8;
 
+/** Heights of a part of a coral at which its width is looked at, from the lowest on. */
+const LEVELS = 8;
+
+/** A part of a coral with the square of its radius at each level. */
+interface Part {
+  blob: Blob;
+  squares: Float64Array;
+}
+
 /** Which parts of corals may be seen through each small field of the rack's plane. */
 function indexOf(scene: Scene, reach: number) {
-  const fields = new Map<number, Blob[]>();
+  const fields = new Map<number, Part[]>();
   for (const blob of scene.blobs) {
+    const squares = Float64Array.from(
+      { length: LEVELS },
+      (_, level) => (blob.radius * widthAt(blob.profile, level / (LEVELS - 1))) ** 2,
+    );
     const far = blob.radius + blob.height * reach + 3;
     for (let j = Math.floor((blob.y - far) / CELL); j <= Math.floor((blob.y + far) / CELL); j++)
       for (let i = Math.floor((blob.x - far) / CELL); i <= Math.floor((blob.x + far) / CELL); i++) {
         const key = i * 4096 + j;
         const list = fields.get(key);
-        if (list === undefined) fields.set(key, [blob]);
-        else list.push(blob);
+        if (list === undefined) fields.set(key, [{ blob, squares }]);
+        else list.push({ blob, squares });
       }
   }
   return fields;
@@ -239,7 +252,8 @@ export async function photograph(
     const noisy =
       value +
       shot.noise * Math.sqrt(0.1 + value) * (normals[(i * 7919 + random.below(64)) & 65_535] as number);
-    const bent = Math.max(0, Math.min(1, noisy)) ** shot.tone;
+    const whole = Math.max(0, Math.min(1, noisy));
+    const bent = shot.tone === 1 ? whole : whole ** shot.tone;
     bytes[i] = Math.round(255 * (bent <= 0.0031308 ? 12.92 * bent : 1.055 * bent ** (1 / 2.4) - 0.055));
   }
   const raw = { width: shot.width, height: shot.height, channels: 3 as const };
@@ -343,24 +357,25 @@ function wavesOf(shot: Shot) {
 }
 
 interface Seen {
-  fields: Map<number, Blob[]>;
+  fields: Map<number, Part[]>;
   colours: Rgb[];
   places: { x: number; y: number; cos: number; sin: number }[];
   cards: readonly CardPicture[];
   shot: Shot;
 }
 
+const none: readonly Part[] = [];
+
 /** Light given back along the ray that meets the plane at (x, y). */
 function seen(scene: Scene, by: Seen, x: number, y: number, slopeX: number, slopeY: number, into: Rgb): void {
   let [best, bestShare, coral] = [-1, 0, -1];
-  for (const blob of by.fields.get(Math.floor(x / CELL) * 4096 + Math.floor(y / CELL)) ?? []) {
-    for (let level = 7; level >= 0; level--) {
-      const share = level / 7;
+  for (const { blob, squares } of by.fields.get(Math.floor(x / CELL) * 4096 + Math.floor(y / CELL)) ?? none) {
+    for (let level = LEVELS - 1; level >= 0; level--) {
+      const share = level / (LEVELS - 1);
       const z = blob.height * share;
       if (z <= best) break;
       const [dx, dy] = [x - slopeX * z - blob.x, y - slopeY * z - blob.y];
-      const radius = blob.radius * widthAt(blob.profile, share);
-      if (dx * dx + dy * dy < radius * radius) {
+      if (dx * dx + dy * dy < (squares[level] as number)) {
         [best, bestShare, coral] = [z, share, blob.coral];
         break;
       }
@@ -370,7 +385,8 @@ function seen(scene: Scene, by: Seen, x: number, y: number, slopeX: number, slop
     coralAt(scene, by, coral, x, y, bestShare, into);
     return;
   }
-  for (const [i, place] of by.places.entries()) {
+  for (let i = 0; i < by.places.length; i++) {
+    const place = by.places[i] as Seen['places'][number];
     const [dx, dy] = [x - place.x, y - place.y];
     const [cx, cy] = [dx * place.cos + dy * place.sin + 34, -dx * place.sin + dy * place.cos + 25];
     if (cx < 0 || cy < 0 || cx >= CARD_WIDTH || cy >= CARD_HEIGHT) continue;
@@ -422,23 +438,22 @@ const strayPlace = ({ x, y, turn }: Shot['strays'][number]) => {
 /** Blurs linear light in place by a normal curve, along rows and then columns. */
 function blurLight(light: Float32Array, width: number, height: number, sigma: number): void {
   const reach = Math.max(1, Math.ceil(2.5 * sigma));
-  const weights = Array.from({ length: 2 * reach + 1 }, (_, i) =>
+  const weights = Float64Array.from({ length: 2 * reach + 1 }, (_, i) =>
     Math.exp(-((i - reach) ** 2) / (2 * sigma * sigma)),
   );
   const sum = weights.reduce((total, weight) => total + weight, 0);
   const along = (count: number, lines: number, step: number, next: number) => {
-    const line = new Float32Array(count);
+    const line = new Float32Array(count + 2 * reach);
     for (let n = 0; n < lines; n++)
       for (let k = 0; k < 3; k++) {
+        // The picture's edge goes on beyond it.
+        for (let i = -reach; i < count + reach; i++)
+          line[i + reach] = light[n * next + Math.min(count - 1, Math.max(0, i)) * step + k] as number;
         for (let i = 0; i < count; i++) {
           let value = 0;
-          for (let j = -reach; j <= reach; j++) {
-            const from = Math.min(count - 1, Math.max(0, i + j));
-            value += (weights[j + reach] as number) * (light[n * next + from * step + k] as number);
-          }
-          line[i] = value / sum;
+          for (let j = 0; j <= 2 * reach; j++) value += (weights[j] as number) * (line[i + j] as number);
+          light[n * next + i * step + k] = value / sum;
         }
-        for (let i = 0; i < count; i++) light[n * next + i * step + k] = line[i] as number;
       }
   };
   along(width, height, 3, 3 * width);
