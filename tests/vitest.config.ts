@@ -3,8 +3,12 @@ import { defineConfig } from 'vitest/config';
 import { BaseSequencer, type TestSpecification } from 'vitest/node';
 
 // Longest first: one that began last would run alone at the end, on one core. The demo farm is grown by the first that
-// asks for it: those that wait for it begin later.
+// asks for it: those that wait for it begin later. The pure ones come before all others: a worker ends where the next file
+// is of the other kind, and in their midst each worker would read the service in once more.
 const longest = [
+  'tests/science/photograph/refusals',
+  'tests/science/photograph/',
+  'tests/science/',
   'tests/browser/screens',
   'tests/browser/round-offline',
   'tests/platform/site-bounds',
