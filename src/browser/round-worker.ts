@@ -63,9 +63,23 @@ async function keep(url: URL, answer: Response): Promise<boolean> {
 
 const copyOf = async (url: URL) => (await caches.open(kept)).match(keyOf(url));
 
+/** An asset under a mark of its content: what is kept of it is what the service has. */
+const isMarked = ({ pathname, searchParams }: URL) =>
+  pathname.startsWith('/assets/') && searchParams.has('v');
+
+/** Whether what a page loaded last was kept; a page that says what it is made of takes it from here. */
+const loaded = new Map<string, Promise<boolean>>();
+
+async function answerTo(request: Request, url: URL, event: WorkerEvent): Promise<Response> {
+  return (isMarked(url) ? await copyOf(url) : undefined) ?? networkFirst(request, url, event);
+}
+
 async function networkFirst(request: Request, url: URL, event: WorkerEvent): Promise<Response> {
   const asked = fetch(request);
-  event.waitUntil(asked.then((answer) => keep(url, answer.clone())).catch(() => false));
+  const whole = asked.then((answer) => keep(url, answer.clone())).catch(() => false);
+  // The numbers of "Report trouble" are asked for as they stand when its copy is renewed.
+  if (!emergencyPage.test(url.pathname)) loaded.set(keyOf(url), whole);
+  event.waitUntil(whole);
   const late = new Promise<void>((resolve) => setTimeout(resolve, patience));
   // A service that is down answers through its proxy: 5xx is as good as no answer.
   const failed = asked.then(({ status }) => status >= 500);
@@ -82,16 +96,24 @@ worker.addEventListener('fetch', (event) => {
   if (request.method !== 'GET' || url.origin !== location.origin) return;
   if (photo.test(url.pathname)) return respondWith.call(event, photoFirst(request));
   if (!answersFor(url)) return;
-  respondWith.call(event, networkFirst(request, url, event as WorkerEvent));
+  respondWith.call(event, answerTo(request, url, event as WorkerEvent));
 });
 
-// The page that was open before this worker answered for it says what it is made of, and hears whether all is kept.
+/** Sees to it that an address is kept: fetches it, unless the page has just loaded it through this worker. */
+async function ensureKept(url: URL): Promise<boolean> {
+  if (isMarked(url) && (await copyOf(url)) !== undefined) return true;
+  const ofPage = loaded.get(keyOf(url));
+  loaded.delete(keyOf(url));
+  return (await ofPage) || keep(url, await fetch(url));
+}
+
+// A page says what it is made of, since this worker may not have answered for it yet, and hears whether all is kept.
 worker.addEventListener('message', (event) => {
   const { data, ports } = event as MessageEvent<string[] | { photos: string[] }>;
   if (!Array.isArray(data))
     return (event as unknown as WorkerEvent).waitUntil(keepPhotos(data.photos).catch(() => undefined));
   const urls = data.map((url) => new URL(url)).filter(answersFor);
-  const all = Promise.all(urls.map(async (url) => keep(url, await fetch(url))));
+  const all = Promise.all(urls.map(ensureKept));
   const told = all.then((each) => each.every(Boolean)).catch(() => false);
   (event as unknown as WorkerEvent).waitUntil(told.then((whole) => ports[0]?.postMessage(whole)));
 });
