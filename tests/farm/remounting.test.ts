@@ -115,7 +115,10 @@ describe('a rack that is hung otherwise', () => {
     bench.at(new Date('2026-06-14T00:00:00Z'));
     await rehang({ depthMm: 300, always: true });
     expect((await lightAt('2026-06-13T00:00:00Z'))?.par).toBeCloseTo(140, 9);
-    const lines = await bench.service.db.journalLine.findMany({ where: { subjectId: ground.rackId } });
+    const lines = await bench.service.db.journalLine.findMany({
+      where: { subjectId: ground.rackId },
+      orderBy: { id: 'asc' },
+    });
     expect(lines.at(-1)?.detail).toMatchObject({
       before: { depthMm: 400 },
       after: { depthMm: 300 },
