@@ -69,6 +69,19 @@ const aReading = (system: string, code: string, back: number) =>
   `(SELECT id FROM reading WHERE system_id = ${system} AND quantity_code = '${code}' ORDER BY at DESC OFFSET ${back} LIMIT 1)`;
 const kitOf = (code: string) => `(SELECT kit_id FROM reading WHERE id = ${aReading(first, code, 0)})`;
 
+const theProbe = `(SELECT id FROM kit WHERE label = 'Probe 7')`;
+const aProbeValue = (back: number) =>
+  `(SELECT id FROM reading WHERE kit_id = ${theProbe} ORDER BY at DESC OFFSET ${back} LIMIT 1)`;
+/** Values each ten minutes from so many days before now to so many. */
+const probeReports = (system: string, from: number, to: number) => `
+  WITH method AS (INSERT INTO method (id, quantity_code, name, absolute, every_minutes, is_probe)
+    SELECT gen_random_uuid(), 'temperature', 'Probe', 0.05, 10, true WHERE NOT EXISTS (SELECT FROM kit WHERE label = 'Probe 7') RETURNING id),
+  made AS (INSERT INTO kit (id, method_id, label, opened_at) SELECT gen_random_uuid(), id, 'Probe 7', ${ago(20)} FROM method RETURNING id, method_id),
+  probe AS (SELECT id, method_id FROM made UNION ALL SELECT id, method_id FROM kit WHERE label = 'Probe 7')
+  INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit)
+  SELECT gen_random_uuid(), ${system}, 'temperature', probe.method_id, probe.id, at, 25 + 0.3 * sin(extract(epoch FROM at) / 13000), 0.05, '', ''
+    FROM probe, generate_series(${ago(from)}, ${ago(to)} - interval '1 second', interval '10 minutes') AS at`;
+
 const oneSite = '(SELECT site_id FROM system ORDER BY id LIMIT 1)';
 const changes: [string, string][] = [
   [
@@ -81,6 +94,23 @@ const changes: [string, string][] = [
     `INSERT INTO probe_name (name, system_id, kit_id, created_at) VALUES ('hall/ph/value', ${second}, ${kitOf('calcium')}, ${ago(1)})`,
   ],
   ['a device that is heard again', `UPDATE mqtt_heard SET silent_since = NULL`],
+  ['a probe that reports each ten minutes', probeReports(first, 12, 0.5)],
+  ['later values of it', probeReports(first, 0.5, 0.01)],
+  ['values of it that come late, into the middle', probeReports(first, 6.01, 5.99)],
+  [
+    'a value of it that was voided',
+    `UPDATE reading SET voided_at = ${ago(0)}, void_reason = 'hand in the water' WHERE id = ${aProbeValue(300)}`,
+  ],
+  ['a value of it that was refuted', `UPDATE reading SET trust = 'refuted' WHERE id = ${aProbeValue(900)}`],
+  ['the same probe in another system', probeReports(second, 0.009, 0)],
+  [
+    'all values of a day of it taken back',
+    `UPDATE reading SET voided_at = ${ago(0)}, void_reason = 'out of the water' WHERE kit_id = ${theProbe} AND at > ${ago(4)} AND at < ${ago(2)}`,
+  ],
+  [
+    'a check of that probe',
+    `INSERT INTO check_reading (id, kit_id, at, standard_value, value) VALUES (gen_random_uuid(), ${theProbe}, ${ago(2)}, 25, 25.2)`,
+  ],
   ['a late reading', lateReading(first, 'alkalinity', 20)],
   ['a reading of a system that shares the kit', lateReading(second, 'calcium', 3)],
   ['a reading below detection', lateReading(first, 'phosphate', 2, { below_detection: 'true' })],

@@ -3,7 +3,7 @@ import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
 import { loadDoubted } from '../../water/record/doubted.ts';
 import type { Span } from '../../water/record/span.ts';
-import { probeTraces } from '../../water/trust/probe-traces.ts';
+import { tracesOf } from '../../water/trust/probe-traces.ts';
 import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';
@@ -62,13 +62,14 @@ export class FactsCache {
 
   async *#batches(systemIds: readonly string[] | null, span: Span, drops: boolean) {
     const kits = await this.#kits.inUse(span);
+    const asked = systemIds === null ? null : withHomes(systemIds, kits);
     const [quantities, moves] = await Promise.all([
       this.#quantities ?? loadQuantities(this.#pool),
-      span.from < span.now ? [] : loadSiteMoves(this.#pool, span),
+      span.from < span.now ? [] : loadSiteMoves(this.#pool, asked, span),
     ]);
     this.#quantities = quantities;
     this.#moves = Map.groupBy(moves, ({ siteId }) => siteId);
-    const wanted = systemIds === null ? null : this.#withSharers(withHomes(systemIds, kits));
+    const wanted = asked === null ? null : this.#withSharers(asked);
     const systems = await loadSystems(this.#pool, wanted);
     const load = (from: number) =>
       from < systems.length ? this.#load(systems.slice(from, from + batch), kits, span) : null;
@@ -126,12 +127,12 @@ export class FactsCache {
     const involved = kits.filter((kit) => kit.systems.some(({ systemId }) => asked.has(systemId)));
     const others = involved.flatMap((kit) => kit.systems.map(({ systemId }) => systemId));
     const reported = loadProbes(this.#pool, ids, span);
-    const shown = probeTraces(this.#pool, ids, null, span.now);
     const found = loadDoubted(this.#pool, ids, span.now);
-    await waitForAll([reported, shown, found, this.#systems.load(ids, others, span)]);
+    await waitForAll([reported, found, this.#systems.load(ids, others, span)]);
+    const shown = ids.flatMap((id) => this.#systems.traces(id));
     const probes = await reported;
     const kept = await found;
-    const traces = Map.groupBy(await shown, ({ systemId }) => systemId);
+    const traces = Map.groupBy(await tracesOf(this.#pool, shown, span.now), ({ systemId }) => systemId);
     const water = {
       readings: (id: string) => this.#systems.readings(id),
       kept: (id: string) => this.#systems.part(id, 'kept'),

@@ -34,6 +34,8 @@ export class KitCache {
   #names: Awaited<ReturnType<typeof loadNames>> | null = null;
   #kits: readonly KitRow[] | null = null;
   #useBySystem: Map<string, readonly KitInSystem[]> | null = null;
+  /** The system of the last report of each probe, by kit. */
+  #probeHomes: Map<string, string> | null = null;
   readonly #stale = new Set<string>();
   /** Readings that changed since, of one quantity or (null) of any. */
   #changed: { systemId: string; code: string | null }[] = [];
@@ -64,6 +66,7 @@ export class KitCache {
     this.#names = null;
     this.#kits = null;
     this.#useBySystem = null;
+    this.#probeHomes = null;
     this.#stale.clear();
     this.#changed = [];
     this.#openings.clear();
@@ -75,13 +78,24 @@ export class KitCache {
     const [names, kits, probeHomes] = await Promise.all([
       this.#names ?? loadNames(this.#pool),
       this.#kits ?? loadKits(this.#pool, span),
-      loadProbeHomes(this.#pool, span),
+      this.#homes(span),
     ]);
     this.#names = names;
     this.#kits = kits;
     const used = kitsInUse({ kits, here: await this.#used(kits, span), probeHomes, names });
     await this.#loadOpenings(used);
     return used;
+  }
+
+  /** Where probes stand: of those that reported in systems whose readings changed it is asked again. */
+  async #homes(span: Span): Promise<ReadonlyMap<string, string>> {
+    const known = this.#probeHomes;
+    if (known === null) this.#probeHomes = await loadProbeHomes(this.#pool, null, span);
+    else if (this.#stale.size > 0) {
+      const anew = await loadProbeHomes(this.#pool, [...this.#stale], span);
+      for (const [kitId, systemId] of anew) known.set(kitId, systemId);
+    }
+    return this.#probeHomes ?? known ?? new Map();
   }
 
   /** What shows how the level stepped with a kit: of kits that are new, and of those used where readings changed. */

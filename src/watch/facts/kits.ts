@@ -92,11 +92,16 @@ const probeQuery = `
    CROSS JOIN LATERAL (
      SELECT reading.system_id FROM reading WHERE kit_id = kit.id AND at > $1 AND at <= $2 AND slot_id IS NULL
       ORDER BY at DESC LIMIT 1) AS last
-   WHERE kit.retired_at IS NULL OR kit.retired_at > $3`;
+   WHERE (kit.retired_at IS NULL OR kit.retired_at > $3)
+     AND ($4::uuid[] IS NULL OR EXISTS (SELECT FROM reading WHERE kit_id = kit.id AND system_id = ANY($4)))`;
 
-/** The system of the last report of each probe, by kit. One query. */
-export async function loadProbeHomes(pool: pg.Pool, span: Span): Promise<Map<string, string>> {
-  const values = [before(span, longestDays), span.now, span.from];
+/** The system of the last report of each probe, or of those that ever reported in some systems, by kit. One query. */
+export async function loadProbeHomes(
+  pool: pg.Pool,
+  systemIds: readonly string[] | null,
+  span: Span,
+): Promise<Map<string, string>> {
+  const values = [before(span, longestDays), span.now, span.from, systemIds];
   const { rows } = await pool.query<{ kitId: string; systemId: string }>(probeQuery, values);
   return new Map(rows.map(({ kitId, systemId }) => [kitId, systemId]));
 }

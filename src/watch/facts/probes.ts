@@ -16,13 +16,18 @@ interface Row extends Omit<ProbeFact, 'lastDay' | 'samples'> {
 }
 
 // A probe stands in the system of its last report. Thinned evenly from the newest backwards.
+// Only of what ever reported there: of other probes not even the last value is looked for.
 const query = `
+  WITH heard AS MATERIALIZED (
+    SELECT kit.id FROM kit JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
+     WHERE kit.retired_at IS NULL AND EXISTS (SELECT FROM reading WHERE kit_id = kit.id AND system_id = ANY($1)))
   SELECT last.system_id AS "systemId", kit.id AS "kitId", kit.label, method.quantity_code AS "quantityCode",
          method.every_minutes AS "everyMinutes", last.uncertainty AS u, last.at AS "lastAt",
          counted.taken, counted.rejected,
          coalesce(recent.times, '{}') AS times, coalesce(recent.values, '{}') AS values
-    FROM kit
-    JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
+    FROM heard
+    JOIN kit ON kit.id = heard.id
+    JOIN method ON method.id = kit.method_id
     JOIN LATERAL (SELECT system_id, at, uncertainty FROM reading
                    WHERE kit_id = kit.id AND at <= $3 AND voided_at IS NULL AND slot_id IS NULL
                    ORDER BY at DESC LIMIT 1) AS last ON true
@@ -39,7 +44,7 @@ const query = `
                       UNION ALL
                       SELECT at, value FROM unpacked_readings(last.system_id, method.quantity_code, $2, $3) WHERE kit_id = kit.id AND at > $2) AS sent) AS each
        WHERE (n - 1) % ceil(total / ${mostSamples}.0)::bigint = 0) AS recent ON true
-   WHERE kit.retired_at IS NULL AND last.system_id = ANY($1)
+   WHERE last.system_id = ANY($1)
    ORDER BY kit.label, kit.id`;
 
 /** The probes in use with their last 48 hours, by system. */

@@ -31,13 +31,21 @@ const moveQuery = `
                                    ORDER BY at DESC LIMIT 1) AS one ON true) AS before ON before.values IS NOT NULL
     LEFT JOIN kit ON kit.id = last.kit_id LEFT JOIN method ON method.id = last.method_id
    WHERE system.retired_at IS NULL
+     AND ($3::uuid[] IS NULL OR system.site_id IN (SELECT site_id FROM system WHERE id = ANY($3)))
    ORDER BY system.id`;
 
 type Row = Omit<MoveFact, 'day' | 'at' | 'checkedDay'> & { ms: number; checkedMs: number | null };
 
-/** How far each system's newest value of the last day lies off those of the same hour before, of all sites. One query. */
-export async function loadSiteMoves(pool: pg.Pool, span: Span): Promise<MoveFact[]> {
-  const { rows } = await pool.query<Row>(moveQuery, [span.now, codes]);
+/**
+ * How far each system's newest value of the last day lies off those of the same hour before, at the sites of some systems
+ * (null: at all). One query.
+ */
+export async function loadSiteMoves(
+  pool: pg.Pool,
+  systemIds: readonly string[] | null,
+  span: Span,
+): Promise<MoveFact[]> {
+  const { rows } = await pool.query<Row>(moveQuery, [span.now, codes, systemIds]);
   return rows.map(({ ms, checkedMs, ...row }) => ({
     ...row,
     ...timeOf(ms),

@@ -1,6 +1,8 @@
 import type pg from 'pg';
+import { dayMs } from '../../science/numeric/time.ts';
 import { loadReadings, loadReadingsFrom, type ReadingsFrom } from '../../water/record/record.ts';
 import type { Span } from '../../water/record/span.ts';
+import { type ProbeSamples, probeSamples, renewedSamples } from '../../water/trust/probe-traces.ts';
 import { type PartName, partNames, parts, staleParts } from './loaders.ts';
 import type { Mark } from './marks.ts';
 import { nextChangeTimes } from './next-change-times.ts';
@@ -13,6 +15,10 @@ type Readings = SystemFacts['readings'];
 interface CachedSystem {
   parts: Map<PartName, unknown>;
   readings: Readings | null;
+  /** What its probes showed lately. */
+  traces: readonly ProbeSamples[] | null;
+  /** From when on that is read anew; infinite where it holds. */
+  tracesFromMs: number;
   /** Quantities whose readings changed since, with the time of the earliest, milliseconds since 1970. */
   staleCodes: Map<string, number>;
   /** When a row with a later time begins to count (see next-change-times.ts), milliseconds since 1970. */
@@ -40,6 +46,8 @@ export class SystemCache {
       mark.systemId === null ? [...this.#systems.values()] : [this.#systems.get(mark.systemId)];
     for (const one of affected) {
       for (const name of stale) one?.parts.delete(name);
+      if (mark.part === 'reading' && one !== undefined)
+        one.tracesFromMs = Math.min(one.tracesFromMs, mark.fromMs ?? Number.NEGATIVE_INFINITY);
       if (mark.part !== 'reading' || mark.code === null || one === undefined) continue;
       const fromMs = mark.fromMs ?? Number.NEGATIVE_INFINITY;
       one.staleCodes.set(mark.code, Math.min(fromMs, one.staleCodes.get(mark.code) ?? fromMs));
@@ -75,6 +83,7 @@ export class SystemCache {
     await waitForAll([
       this.#loadReadings(stale, span),
       ...partNames.map((name) => this.#loadPart(name, incomplete, span)),
+      this.#loadTraces(systemIds, span),
       this.#loadNextChange('water', [...new Set([...stale, ...incomplete])], span),
       this.#loadNextChange('lots', withoutLots, span),
     ]);
@@ -82,6 +91,10 @@ export class SystemCache {
 
   readings(systemId: string): Readings {
     return this.#of(systemId).readings ?? new Map();
+  }
+
+  traces(systemId: string): readonly ProbeSamples[] {
+    return this.#of(systemId).traces ?? [];
   }
 
   part<Name extends PartName>(systemId: string, name: Name): SystemFacts[Name] {
@@ -94,6 +107,8 @@ export class SystemCache {
     const cached = {
       parts: new Map(),
       readings: null,
+      traces: null,
+      tracesFromMs: Number.POSITIVE_INFINITY,
       staleCodes: new Map<string, number>(),
       untilMs: Number.POSITIVE_INFINITY,
     };
@@ -106,6 +121,31 @@ export class SystemCache {
     if (missing.length === 0) return;
     const loaded = await parts[name].load(this.#pool, missing, span);
     for (const id of missing) this.#of(id).parts.set(name, loaded.get(id) ?? parts[name].none);
+  }
+
+  /** What the probes showed: of systems that are known, from the half hour of the first change on. */
+  async #loadTraces(systemIds: readonly string[], span: Span): Promise<void> {
+    const isWhole = (id: string) =>
+      this.#of(id).traces === null || this.#of(id).tracesFromMs === Number.NEGATIVE_INFINITY;
+    const whole = systemIds.filter(isWhole);
+    const some = systemIds.filter((id) => !isWhole(id));
+    const changed = some.filter((id) => this.#of(id).tracesFromMs !== Number.POSITIVE_INFINITY);
+    const from = new Date(
+      changed.length === 0 ? 0 : Math.min(...changed.map((id) => this.#of(id).tracesFromMs)),
+    );
+    const [all, anew] = await Promise.all([
+      whole.length === 0 ? [] : probeSamples(this.#pool, whole, null, span.now),
+      changed.length === 0 ? [] : probeSamples(this.#pool, changed, null, span.now, from),
+    ]);
+    const [bySystem, news] = [all, anew].map((list) => Map.groupBy(list, ({ systemId }) => systemId));
+    for (const id of whole) this.#of(id).traces = bySystem?.get(id) ?? [];
+    for (const id of some) {
+      const isChanged = changed.includes(id);
+      const until = isChanged ? from : new Date(span.now.getTime() + dayMs);
+      const own = isChanged ? (news?.get(id) ?? []) : [];
+      this.#of(id).traces = renewedSamples(this.traces(id), own, { from: until, at: span.now });
+    }
+    for (const id of systemIds) this.#of(id).tracesFromMs = Number.POSITIVE_INFINITY;
   }
 
   async #loadReadings(systemIds: readonly string[], span: Span): Promise<void> {
