@@ -102,17 +102,14 @@ interface NextReadings {
   limit: string;
 }
 
-// By an index, those that are packed among them: of packs those alone that may hold some of the next
-// (OFFSET has what bounds them worked out once and not for each value).
+// By an index, those that are packed among them: of packs those alone that may hold some of the next.
 const nextReadings = ({ systemId, code, from, to, where, after, afterId, limit }: NextReadings) => `
      SELECT * FROM (
        (SELECT * FROM reading WHERE reading.system_id = ${systemId} AND reading.quantity_code = ${code} AND reading.at BETWEEN ${from} AND ${to}
            AND ${where} AND (reading.at, reading.id) > (${after}, ${afterId})
          ORDER BY reading.at, reading.id LIMIT ${limit})
        UNION ALL
-       SELECT packed.* FROM (SELECT greatest(${from}, ${after}) AS since OFFSET 0) AS begin
-        CROSS JOIN LATERAL (SELECT least(${to}, packs_until(${systemId}, ${code}, since, ${limit})) AS until OFFSET 0) AS bound
-        CROSS JOIN LATERAL unpacked_readings(${systemId}, ${code}, since, until) AS packed
+       SELECT packed.* FROM next_unpacked(${systemId}, ${code}, greatest(${from}, ${after}), ${to}, ${limit}) AS packed
         WHERE (packed.at, packed.id) > (${after}, ${afterId})) AS reading
       ORDER BY reading.at, reading.id LIMIT ${limit}`;
 
