@@ -70,10 +70,13 @@ async function withoutRules(
   work: (query: (sql: string, values: unknown[]) => Promise<unknown>) => Promise<void>,
 ) {
   const client = await pool.connect();
-  await client.query('SET session_replication_role = replica');
-  await work((sql, values) => client.query(sql, values));
-  await client.query('RESET session_replication_role');
-  client.release();
+  try {
+    await client.query('SET session_replication_role = replica');
+    await work((sql, values) => client.query(sql, values));
+    await client.query('RESET session_replication_role');
+  } finally {
+    client.release();
+  }
 }
 
 /** Milliseconds of processor of PostgreSQL and of the thread, the mean of some runs. */
@@ -185,7 +188,8 @@ try {
   );
   const from = new Date(beginning.getTime() + dayMs);
   const daysOfPacks = Math.round(packed / probes / 1439);
-  let gap = 0;
+  // The first day that was filled stays rows.
+  let gap = 1;
   let all = filled;
   for (const million of sizes) {
     await withoutRules(async (query) => {
@@ -201,7 +205,7 @@ try {
     const rows = await db.reading.count();
     say(`${all.toFixed(2)} million values, ${(rows / 1e6).toFixed(2)} million of them rows`);
     await measure(packedAfterDays + 2);
-    if (gap > 0) say(`  a page of the oldest: ${told(await cost(() => page(gap + packedAfterDays + 2)))}`);
+    if (gap > 1) say(`  a page of the oldest: ${told(await cost(() => page(gap + packedAfterDays + 2)))}`);
   }
 } finally {
   await database.close();
