@@ -59,7 +59,7 @@ const alertQuery = `
          (SELECT count(DISTINCT other.subject_id)::int FROM open_alert AS other WHERE other.cause_id = alert.id) AS explains
     FROM open_alert AS alert JOIN system ON system.id = alert.system_id
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)
-   ORDER BY alert.severity, alert.opened_at`;
+   ORDER BY alert.severity, alert.opened_at, alert.id`;
 
 const putOffQuery = `
   SELECT alert.id, alert.title, alert.put_off_until AS until, coalesce(alert.put_off_reason, '') AS reason

@@ -41,7 +41,7 @@ const list = `
     LEFT JOIN (SELECT kit_id, count(*) AS readings FROM reading WHERE kit_id IS NOT NULL GROUP BY kit_id) AS used ON used.kit_id = kit.id
     LEFT JOIN (SELECT kit_id, sum(gone) AS readings FROM reading_rollup WHERE grain = 'day' AND gone > 0 GROUP BY kit_id) AS gone ON gone.kit_id = kit.id
     LEFT JOIN (SELECT kit_id, sum(readings) AS readings FROM reading_pack GROUP BY kit_id) AS packed ON packed.kit_id = kit.id
-   ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC`;
+   ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC, kit.label, kit.id`;
 
 /** Every kit, in bench order, those in use first. One query. */
 export async function listKits(pool: pg.Pool): Promise<KitListRow[]> {

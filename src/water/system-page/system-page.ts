@@ -81,7 +81,7 @@ const kitsQuery = `
    WHERE method.quantity_code = $2
      AND EXISTS (SELECT 1 FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.kit_id = kit.id
                     AND reading.at > least($3::timestamptz, $4::timestamptz - interval '400 days') AND reading.at <= $4)
-   ORDER BY kit.opened_at`;
+   ORDER BY kit.opened_at, kit.label, kit.id`;
 
 const firstReadingQuery = `
   SELECT min(at) AS since FROM reading
