@@ -33,13 +33,18 @@ describe('what the watch did not look at', () => {
     ]);
   });
 
-  test('is one sentence for all systems, from the time of the one that waits longest', () => {
+  test('is one sentence for all systems, from the time of the one that waits longest; one that was never looked at is told by itself', () => {
     const still = ['05:07', '04:07'].map((time, i) => ({ name: `Hall ${i}`, judgedAt: at(time), ...looked }));
     expect(words(...still).map((gap) => gap.words)).toEqual([
       expect.stringContaining('has not looked at any system since 24 Nov 04:07'),
     ]);
     const never = words({ name: 'Hall 9', judgedAt: null, ...looked }, ...still.slice(0, 1));
-    expect(never[0]?.words).toContain('has not looked at any system yet: what is wrong there has no alert');
+    expect(never.map((gap) => gap.words)).toEqual([
+      expect.stringContaining('has not looked at Hall 9 yet: what is wrong there has no alert'),
+      expect.stringContaining(
+        'has not looked at Hall 0 since 24 Nov 05:07: what went wrong since then has no alert',
+      ),
+    ]);
   });
 
   test('names three systems and counts the others', () => {

@@ -40,27 +40,33 @@ export function watchGaps(
   clock: Clock,
 ): WatchGap[] {
   const isStill = ({ judgedAt }: Watched) =>
-    judgedAt === null || clock.now.getTime() - judgedAt.getTime() >= stillAfterMs;
-  const still = systems.filter(isStill);
+    judgedAt !== null && clock.now.getTime() - judgedAt.getTime() >= stillAfterMs;
+  const [never, still] = [systems.filter(({ judgedAt }) => judgedAt === null), systems.filter(isStill)];
   const broken = systems.filter((system) => !isStill(system) && system.broken.length > 0);
+  const whereOf = (some: readonly Watched[]) =>
+    some.length > 1 && some.length === systems.length ? 'any system' : someOf(some.map(({ name }) => name));
+  const now = (words: string): WatchGap => ({ words: `${words} ${instead}`, severity: 'now' });
   return [
+    ...(never.length === 0
+      ? []
+      : [now(`The watch has not looked at ${whereOf(never)} yet: what is wrong there has no alert.`)]),
     ...(still.length === 0
       ? []
-      : [{ words: stillWords(still, still.length === systems.length, clock), severity: 'now' as const }]),
+      : [
+          now(
+            `The watch has not looked at ${whereOf(still)} since ${oldestWords(still, clock)}: what went wrong since then has no alert.`,
+          ),
+        ]),
     ...broken.map((one) => ({ words: brokenWords(one, headingOf, clock), severity: 'today' as const })),
   ];
 }
 
-/** One sentence for all of them, of the time of the one that waits longest. */
-function stillWords(still: readonly Watched[], isAll: boolean, { timeZone, now }: Clock): string {
-  const where = isAll && still.length > 1 ? 'any system' : someOf(still.map(({ name }) => name));
-  const times = still.map(({ judgedAt }) => judgedAt);
-  const oldest = times.flatMap((at) => at ?? []).toSorted((a, b) => a.getTime() - b.getTime())[0];
-  const missed =
-    oldest === undefined || times.includes(null)
-      ? 'yet: what is wrong there has no alert'
-      : `since ${whenWords(oldest, timeZone, now)}: what went wrong since then has no alert`;
-  return `The watch has not looked at ${where} ${missed}. Test and look yourself, and have whoever runs the service read its log.`;
+const instead = 'Test and look yourself, and have whoever runs the service read its log.';
+
+/** When the one of them that waits longest was judged. */
+function oldestWords(still: readonly Watched[], { timeZone, now }: Clock): string {
+  const times = still.flatMap(({ judgedAt }) => judgedAt?.getTime() ?? []);
+  return whenWords(new Date(Math.min(...times)), timeZone, now);
 }
 
 function brokenWords(

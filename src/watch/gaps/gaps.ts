@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { ruleNamed } from '../rules/registry.ts';
-import { type Watched, type WatchGap, watchGaps } from './gaps.rules.ts';
+import { stillAfterMs, type Watched, type WatchGap, watchGaps } from './gaps.rules.ts';
 
 /** A system that was judged, and the rules that broke there. */
 export interface Judged {
@@ -26,12 +26,12 @@ export async function keepJudged(pool: pg.Pool, judged: readonly Judged[], now: 
   await pool.query(keepQuery, [JSON.stringify(judged), now]);
 }
 
-// A system that was set up less than two hours ago waits for its first look.
+// A system that was set up a moment ago waits for its first look.
 const watchedQuery = `
   SELECT system.name, watch.judged_at AS "judgedAt", coalesce(watch.broken, '{}') AS broken, watch.broken_since AS "brokenSince"
     FROM system LEFT JOIN system_watch AS watch ON watch.system_id = system.id
    WHERE system.site_id = $1 AND system.retired_at IS NULL
-     AND (watch.system_id IS NOT NULL OR system.created_at < $2::timestamptz - interval '2 hours')
+     AND (watch.system_id IS NOT NULL OR system.created_at < $2)
    ORDER BY system.position, system.name`;
 
 /** What no alert of a site can tell at `now`, since the watch did not look. One query. */
@@ -40,7 +40,7 @@ export async function watchGapsNow(
   { id, timeZone }: { id: string; timeZone: string },
   now: Date,
 ): Promise<WatchGap[]> {
-  const { rows } = await pool.query<Watched>(watchedQuery, [id, now]);
+  const { rows } = await pool.query<Watched>(watchedQuery, [id, new Date(now.getTime() - stillAfterMs)]);
   return watchGaps(rows, (rule) => ruleNamed(rule)?.heading ?? rule, { timeZone, now });
 }
 
