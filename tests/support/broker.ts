@@ -89,6 +89,8 @@ export async function startBroker(): Promise<Broker> {
       ca: authority.certificate,
       protocolVersion: 5,
       reconnectPeriod: 0,
+      // A busy machine is not a lost connection.
+      keepalive: 0,
       ...options,
     });
   const start = async () => {

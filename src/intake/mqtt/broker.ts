@@ -110,6 +110,8 @@ class Holding {
   #lastArrival = 0;
   /** Why alerts do not go out, as it was kept last. */
   #unsaid = '';
+  /** Ends the wait for an answer of the broker. */
+  #giveUp: (reason: Error) => void = () => undefined;
 
   constructor(service: Service, settings: BrokerSettings, client: MqttClient) {
     this.#service = service;
@@ -134,7 +136,10 @@ class Holding {
       client.options.reconnectPeriod = afterTakeoverMs;
       this.#log(new Error('another connection took over the session at the broker'));
     });
-    client.on('close', () => this.#failed(''));
+    client.on('close', () => {
+      this.#giveUp(new Error('the connection ended'));
+      this.#failed('');
+    });
     client.on('error', (error) => {
       this.#log(error);
       this.#failed(failureWords(error));
@@ -260,12 +265,24 @@ class Holding {
     });
   }
 
+  /**
+   * Asks the broker something, and waits for its answer no longer than the connection lasts: the library would wait for the
+   * next one, or for ever once it is ended, and what has come would stay unread meanwhile.
+   */
+  #answer<T>(ask: () => Promise<T>): Promise<T> {
+    return new Promise((done, fail) => {
+      this.#giveUp = fail;
+      if (this.#on) ask().then(done, fail);
+      else fail(new Error('the connection is ended'));
+    });
+  }
+
   /** Brings what the broker gives to what the sites listen to. */
   async #listen(): Promise<void> {
     const { pool } = this.#service;
     for (const { filter, gone: unwanted, withKept } of await wantedFilters(pool)) {
       if (unwanted) {
-        await this.#client.unsubscribeAsync(filter);
+        await this.#answer(() => this.#client.unsubscribeAsync(filter));
         this.#given.delete(filter);
         await forgetFilter(pool, filter);
       } else if (this.#given.get(filter) !== withKept) {
@@ -279,10 +296,11 @@ class Holding {
   /** @returns why the broker does not give it; empty where it does */
   async #subscribe(filter: string, withKept: boolean): Promise<string> {
     try {
-      await this.#client.subscribeAsync(filter, { qos, rh: withKept ? keptGiven : keptLeft });
+      const rh = withKept ? keptGiven : keptLeft;
+      await this.#answer(() => this.#client.subscribeAsync(filter, { qos, rh }));
       return '';
     } catch (error) {
-      if (!this.#client.connected) throw error;
+      if (!this.#on || !this.#client.connected) throw error;
       return `The broker does not give it: ${failureWords(error)}.`;
     }
   }
@@ -299,14 +317,14 @@ class Holding {
     const { pool, now } = this.#service;
     for (const one of await alertsToTell(pool, now())) {
       const { state, id } = one.alert;
-      await this.#client.publishAsync(`${this.#settings.prefix}/alerts/${id}`, JSON.stringify(one.alert), {
-        qos,
-        retain: true,
-        properties: {
-          contentType: 'application/json',
-          ...(state === 'cleared' ? { messageExpiryInterval: endedStaysS } : {}),
-        },
-      });
+      const topic = `${this.#settings.prefix}/alerts/${id}`;
+      const properties = {
+        contentType: 'application/json',
+        ...(state === 'cleared' ? { messageExpiryInterval: endedStaysS } : {}),
+      };
+      await this.#answer(() =>
+        this.#client.publishAsync(topic, JSON.stringify(one.alert), { qos, retain: true, properties }),
+      );
       await noteTold(pool, one);
     }
   }
@@ -319,6 +337,8 @@ class Holding {
     const ended = client.connected ? client.endAsync(false, { reasonCode: withWill }) : client.endAsync(true);
     await Promise.race([ended, wait(endingMs)]).catch(() => undefined);
     client.end(true);
+    client.stream?.destroy();
+    this.#giveUp(new Error('the connection is ended'));
     await this.#run;
   }
 }

@@ -1,3 +1,4 @@
+import { setTimeout as wait } from 'node:timers/promises';
 import pg from 'pg';
 
 /** Any fixed number: the name of this lock among the database's advisory locks. */
@@ -31,7 +32,8 @@ export function onOneInstance(url: string, begin: () => Promise<() => Promise<vo
     const [ending, client] = [end, holder];
     [end, holder] = [null, null];
     await ending?.();
-    await client?.end().catch(() => undefined);
+    // A way that swallows all would be waited for by the quarter of an hour.
+    await Promise.race([client?.end().catch(() => undefined), wait(patienceMs, undefined, { ref: false })]);
   };
 
   const look = async () => {
