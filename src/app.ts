@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
 import { alertFigures } from './alerts/figures.ts';
+import { watchFigures } from './alerts/gaps/figures.ts';
 import { openAlertCounts } from './alerts/page-context.ts';
 import { backupFigures } from './backups/figures.ts';
 import { backupsArea } from './backups/index.ts';
@@ -52,7 +53,6 @@ import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
 import { taggedLots, tagsOnLot } from './tags/tags/dependents.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
-import { watchFigures } from './watch/gaps/figures.ts';
 import { watchArea } from './watch/index.ts';
 import { lighteningAskedOn } from './watch/settings/lightening-asked.ts';
 import { leftInDosers } from './water/dosers/left.ts';

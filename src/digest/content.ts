@@ -1,9 +1,9 @@
 import type { LargeFigure } from '../alerts/finding.ts';
+import type { WatchGap } from '../alerts/gaps/gaps.rules.ts';
 import type { Step } from '../alerts/steps.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { SmallPicture } from '../platform/charts/small-chart.ts';
 import type { Figure } from '../platform/words/figures.ts';
-import type { WatchGap } from '../watch/gaps/gaps.rules.ts';
 
 /** An alert as the digest tells it. */
 export interface DigestAlert {

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { watchGapsNow } from '../alerts/gaps/gaps.ts';
 import { backupWordsNow } from '../backups/backups.ts';
 import { listEmergencies } from '../emergencies/running/list.ts';
 import type { Digest, Prisma, Site } from '../generated/prisma/client.ts';
@@ -13,7 +14,7 @@ import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { readySum } from '../stock/sales/ready.ts';
 import { stocktakeNews } from '../stock/stocktakes/due.ts';
-import { watchGapsNow } from '../watch/gaps/gaps.ts';
+import { headingOf } from '../watch/rules/registry.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import { untestedBriefly } from '../water/systems/state.rules.ts';
@@ -117,7 +118,7 @@ async function composed(
       listQuantities(db),
       readySum(pool, site.id, now),
       unknownsOf(pool, site.id),
-      watchGapsNow(pool, site, now),
+      watchGapsNow(pool, site, headingOf, now),
       backupWordsNow(service, clock),
     ]);
   const isUnwatched = gaps.length > 0;

@@ -1,4 +1,5 @@
 import type { FastifyInstance } from 'fastify';
+import { missedTheHour } from '../alerts/gaps/gaps.ts';
 import { wakeWebhooks } from '../intake/webhooks/deliveries.ts';
 import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
@@ -10,7 +11,6 @@ import { doingPages } from './alerts/doing.pages.ts';
 import { evaluateDueBack } from './evaluation/due-back.ts';
 import { evaluateSystems } from './evaluation/evaluate.ts';
 import { evaluateNewDay } from './evaluation/new-day.ts';
-import { missedTheHour } from './gaps/gaps.ts';
 import { limitPages } from './settings/settings.pages.ts';
 import { trialPages } from './trials/trials.pages.ts';
 import { clearTrials } from './trials/trials.ts';

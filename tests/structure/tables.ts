@@ -111,8 +111,8 @@ export const owners: Record<string, readonly string[]> = {
     'system_quantity',
     'water_change',
   ],
-  alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert'],
-  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting', 'system_watch'],
+  alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert', 'system_watch'],
+  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: [
     'import',

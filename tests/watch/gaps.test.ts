@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
+import { watchFigures } from '../../src/alerts/gaps/figures.ts';
+import { watchGaps } from '../../src/alerts/gaps/gaps.rules.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { watchFigures } from '../../src/watch/gaps/figures.ts';
-import { watchGaps } from '../../src/watch/gaps/gaps.rules.ts';
 import type { Rule } from '../../src/watch/rule-definition/rule.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import { makeShelf } from '../stock/shelf.ts';
@@ -83,6 +83,7 @@ describe('a rule that breaks, and a watch that stands still', () => {
   const textOf = async (path: string) =>
     (await hand.get(path)).body.replace(/<[^>]+>/g, ' ').replace(/\s+/g, ' ');
   const unwatched = async () => JSON.parse((await hand.get('/api/alerts')).body).unwatched;
+  const waterPage = async () => `/water/systems/${(await bench.service.db.system.findFirstOrThrow()).id}`;
   const figures = async (now: Date) =>
     (await watchFigures(bench.service.pool, now)).map(({ values }) => values[0]?.value);
 
@@ -112,6 +113,9 @@ describe('a rule that breaks, and a watch that stands still', () => {
     const told = `In Quiet water the watch cannot judge “${rule.heading}” since 24 Nov`;
     for (const path of ['/', '/watch']) expect(await textOf(path), path).toContain(told);
     expect(await textOf('/')).not.toContain('A quiet day');
+    const page = await waterPage();
+    for (const path of ['/water', page])
+      expect(await textOf(path), path).toContain('the watch cannot judge all of it');
     expect(await unwatched()).toMatchObject([{ severity: 'today' }]);
     const { rows } = await bench.service.pool.query('SELECT judged_at, broken_since FROM system_watch');
     expect(rows).toEqual([{ judged_at: minutes(120), broken_since: minutes(60) }]);
@@ -122,6 +126,11 @@ describe('a rule that breaks, and a watch that stands still', () => {
     bench.at(minutes(301));
     for (const path of ['/', '/watch'])
       expect(await textOf(path), path).toContain('The watch has not looked at Quiet water since');
+    for (const path of ['/water', await waterPage()]) {
+      expect(await textOf(path), path).toContain('not watched since');
+      expect(await textOf(path), path).not.toMatch(/\bquiet\b|No alerts\./);
+    }
+    expect(await textOf('/water')).toContain('The watch did not look at all of them.');
     expect(await figures(minutes(301))).toEqual([121 * 60, 0]);
     expect(await textOf('/watch')).not.toContain('No alerts. ');
   });

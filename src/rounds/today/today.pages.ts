@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { watchGapsNow } from '../../alerts/gaps/gaps.ts';
 import { stepsOf } from '../../alerts/steps.ts';
 import { backupWordsNow } from '../../backups/backups.ts';
 import { listOff, placeOf } from '../../farm/switched-off/lists.ts';
@@ -14,7 +15,7 @@ import { roomView } from '../../racks/overview/room-view.ts';
 import { lotsToAsk } from '../../stock/places/emptied-slots.ts';
 import { stocktakeNews } from '../../stock/stocktakes/due.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
-import { watchGapsNow } from '../../watch/gaps/gaps.ts';
+import { headingOf } from '../../watch/rules/registry.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
 import { systemStates } from '../../water/systems/state.ts';
@@ -58,7 +59,7 @@ async function showToday(
       roomView(service, { siteId, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
       stocktakeNews(pool, request.site, now),
       lotsToAsk(pool, siteId),
-      watchGapsNow(pool, request.site, now),
+      watchGapsNow(pool, request.site, headingOf, now),
     ]);
   const rounds = ofToday(planned);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');

@@ -20,7 +20,7 @@ import { type Offer, offersOf } from '../actions/offers.ts';
 import { endingOf } from '../answers/answers.rules.ts';
 import { alertPicture } from '../pictures/pictures.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
-import { ruleNamed } from '../rules/registry.ts';
+import { headingOf, ruleNamed } from '../rules/registry.ts';
 import { lastDay } from './alerts.schema.ts';
 import {
   answerTimes,
@@ -177,7 +177,7 @@ function wordsOf(alert: Alert) {
   const { finding, rule, subjectType, systemName } = alert;
   const { number, limit, figures } = finding;
   return {
-    heading: ruleNamed(rule)?.heading ?? rule,
+    heading: headingOf(rule),
     watches: ruleNamed(rule)?.watches ?? '',
     subjectPage: subjectPages[subjectType],
     sure: sureWords(finding),

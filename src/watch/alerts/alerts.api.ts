@@ -2,13 +2,14 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Advice } from '../../alerts/advice.ts';
 import { type Alert, type AlertPlace, countAlerts, pageOfAlerts } from '../../alerts/alerts.ts';
+import { watchGapsNow } from '../../alerts/gaps/gaps.ts';
 import { laterSteps, stepsOf, stepsOfPiece } from '../../alerts/steps.ts';
 import { moment, severity } from '../../platform/door/answer-parts.ts';
 import { asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
-import { watchGapsNow } from '../gaps/gaps.ts';
+import { headingOf } from '../rules/registry.ts';
 
 /** Open alerts as JSON. */
 export function alertApi(app: FastifyInstance, service: Service): void {
@@ -102,7 +103,7 @@ async function listAlerts(service: Service, request: FastifyRequest) {
   const [{ alerts, next }, { putOff, nextBack, ...counts }, unwatched] = await Promise.all([
     pageOfAlerts(service.pool, filter, { after, limit }),
     countAlerts(service.pool, filter, now),
-    watchGapsNow(service.pool, request.site, now),
+    watchGapsNow(service.pool, request.site, headingOf, now),
   ]);
   const all = system === undefined && subject === undefined;
   const figures = (['now', 'today', 'watch'] as const).map((severity) => ({

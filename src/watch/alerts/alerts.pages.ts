@@ -11,6 +11,7 @@ import {
   seeAlert,
   takeBackPostponement,
 } from '../../alerts/alerts.ts';
+import { watchGapsNow } from '../../alerts/gaps/gaps.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';
 import { takes } from '../../platform/door/takes.ts';
@@ -24,8 +25,8 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
 import { endingOf } from '../answers/answers.rules.ts';
-import { watchGapsNow } from '../gaps/gaps.ts';
 import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
+import { headingOf } from '../rules/registry.ts';
 import { alertId, showAlert, wrongNow } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
 import { alertRow } from './alerts.words.ts';
@@ -57,7 +58,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const since = daysBefore(now, clearedDays);
   const [all, gaps, cleared] = await Promise.all([
     openAlerts(pool, { siteId }),
-    watchGapsNow(pool, request.site, now),
+    watchGapsNow(pool, request.site, headingOf, now),
     page === 1 ? clearedAlerts(pool, { siteId, since, most: clearedShown }) : [],
   ]);
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;

@@ -4,6 +4,7 @@ import { applyPlan, loadOpen, update } from '../../alerts/apply.ts';
 import { linkCauses } from '../../alerts/causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
 import { type Finding, keyText } from '../../alerts/finding.ts';
+import { type Judged, keepJudged } from '../../alerts/gaps/gaps.ts';
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
@@ -19,7 +20,6 @@ import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
 import { forgetMarks } from '../facts/marks.ts';
 import { momentOfDay } from '../facts/types.ts';
-import { type Judged, keepJudged } from '../gaps/gaps.ts';
 import { isReplaced, successorOf } from '../rules/instruments/put-away.ts';
 import { rules } from '../rules/registry.ts';
 import type { FarmSettings } from '../settings/settings.rules.ts';
@@ -31,7 +31,7 @@ type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
 /**
  * Lets every rule judge the systems (and those whose kits they use) as they are at `now`, and brings their alerts up to
  * it: one transaction a system, one evaluation of a system at a time across all instances. A rule that breaks keeps no other
- * and no other system from being judged, its own alerts stay as they are, and pages say so (`watch/gaps`).
+ * and no other system from being judged, its own alerts stay as they are, and pages say so (`alerts/gaps`).
  * @throws AggregateError once all else is done, where rules broke
  */
 export async function evaluateSystems(

@@ -90,3 +90,6 @@ export const rules = [
 
 /** The rule of this name. */
 export const ruleNamed = (name: string): Rule | undefined => rules.find((rule) => rule.name === name);
+
+/** A rule's name for people; its plain name where it is a rule no longer. */
+export const headingOf = (name: string): string => ruleNamed(name)?.heading ?? name;

@@ -12,7 +12,13 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
 import { listQuantities, type Quantity, showDifference, unitName } from '../quantities/quantities.ts';
 import { type AlertSum, alertSumOf } from '../systems/open-alerts.ts';
-import { putOffWords, type SystemState, stateWords, untestedBriefly } from '../systems/state.rules.ts';
+import {
+  putOffWords,
+  type SystemState,
+  stateWords,
+  untestedBriefly,
+  unwatchedWords,
+} from '../systems/state.rules.ts';
 import { figureOf } from './figure.ts';
 import { listSystems, type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
@@ -113,7 +119,8 @@ async function chartsOf(
       ...wall,
       rows: wall.rows.map((row) => {
         const state = overview.states.get(row.id);
-        return { ...row, untested: state === undefined ? '' : untestedBriefly(state, clock) };
+        if (state === undefined) return row;
+        return { ...row, unwatched: unwatchedWords(state, clock), untested: untestedBriefly(state, clock) };
       }),
     },
   };
@@ -183,13 +190,14 @@ function stateLine(state: SystemState | undefined, clock: Clock): string {
   return state === undefined ? '' : stateWords({ ...state, alerts: 0 }, clock).words;
 }
 
-function leadWords({ systems, withAlerts, putOff }: AlertSum, clock: Clock): string {
+function leadWords({ systems, withAlerts, unwatched, putOff }: AlertSum, clock: Clock): string {
   const alertWords =
     withAlerts === 0
       ? 'No alert for today.'
       : `${numberWords(withAlerts)} ${withAlerts === 1 ? 'has' : 'have'} alerts for today.`;
   const off = putOffWords(putOff, clock);
-  return `The last tests of ${plural(systems, 'system', 'systems')}. A thick line has an open alert. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
+  const unseen = unwatched === 0 ? '' : ' The watch did not look at all of them.';
+  return `The last tests of ${plural(systems, 'system', 'systems')}. A thick line has an open alert. ${alertWords}${unseen}${off === '' ? '' : ` ${off}.`}`;
 }
 
 /** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */

@@ -1,5 +1,6 @@
+import { isStill } from '../../alerts/gaps/gaps.rules.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { dateWords, dayWords } from '../../platform/words/times.ts';
+import { dateWords, dayWords, whenWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 
@@ -15,6 +16,8 @@ export interface SystemState {
   tested: Date | null;
   /** Whether anything at all was ever read in it; left out where nothing was. */
   read?: boolean;
+  /** When the watch last judged it, null: never, and how many of its rules broke then; left out where it is too new to be judged. */
+  watch?: { judgedAt: Date | null; broken: number } | null;
   /** The newest test of each quantity that its kind of water is judged by and that it keeps a band of; null: never. */
   tests?: readonly { name: string; at: Date | null }[];
 }
@@ -75,11 +78,26 @@ export function untestedBriefly(state: Pick<SystemState, 'tested' | 'tests' | 'r
 const listed = (names: readonly string[]) =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
-/** How a system stands, in words: quiet only where all it keeps was tested lately, nothing is open and nothing is put off. */
+/** "not watched since 09:00", "the watch cannot judge all of it"; empty where the watch looked. */
+export function unwatchedWords({ watch }: Pick<SystemState, 'watch'>, { timeZone, now }: Clock): string {
+  if (watch === undefined || watch === null) return '';
+  const { judgedAt, broken } = watch;
+  if (judgedAt === null) return 'not watched yet';
+  if (isStill({ judgedAt }, now)) return `not watched since ${whenWords(judgedAt, timeZone, now)}`;
+  return broken > 0 ? 'the watch cannot judge all of it' : '';
+}
+
+/**
+ * How a system stands, in words: quiet only where the watch looked at it, all it keeps was tested lately, nothing is open and
+ * nothing is put off.
+ */
 export function stateWords(state: SystemState, clock: Clock): { calm: boolean; words: string } {
   const open = state.alerts === 0 ? '' : plural(state.alerts, 'open alert', 'open alerts');
-  const said = [open, putOffWords(state.putOff, clock), untestedWords(state, clock)].filter(
-    (one) => one !== '',
-  );
+  const said = [
+    unwatchedWords(state, clock),
+    open,
+    putOffWords(state.putOff, clock),
+    untestedWords(state, clock),
+  ].filter((one) => one !== '');
   return { calm: said.length === 0, words: said.length === 0 ? 'quiet' : said.join(', ') };
 }

@@ -1,9 +1,12 @@
 import type pg from 'pg';
+import { stillAfterMs } from '../../alerts/gaps/gaps.rules.ts';
 import type { SystemState } from './state.rules.ts';
 
 // Temperature, pH and salinity are mostly a probe's: they do not count as the water tested.
 const stateQuery = `
   SELECT system.id, system.name,
+         CASE WHEN watch.system_id IS NOT NULL OR system.created_at < $4
+              THEN json_build_object('judgedAt', watch.judged_at, 'broken', coalesce(cardinality(watch.broken), 0)) END AS watch,
          (SELECT count(*)::int FROM open_alert WHERE system_id = system.id AND cause_id IS NULL
              AND (put_off_until IS NULL OR put_off_until <= $3)) AS alerts,
          coalesce((SELECT array_agg(put_off_until ORDER BY put_off_until) FROM open_alert
@@ -19,11 +22,16 @@ const stateQuery = `
                              AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true
            WHERE kept.system_id = system.id AND (kept.band_low IS NOT NULL OR kept.band_high IS NOT NULL)
              AND kept.quantity_code IN ('alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate')), '[]') AS tests
-    FROM system
+    FROM system LEFT JOIN system_watch AS watch ON watch.system_id = system.id
    WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid[] IS NULL OR system.id = ANY($2))
    ORDER BY system.position, system.name`;
 
-type StateRow = Omit<SystemState, 'tests'> & { tests: { name: string; at: string | null }[] };
+interface StateRow extends Omit<SystemState, 'tests' | 'watch'> {
+  tests: { name: string; at: string | null }[];
+  watch: { judgedAt: string | null; broken: number } | null;
+}
+
+const dateOf = (at: string | null): Date | null => (at === null ? null : new Date(at));
 
 /** How the systems of a site, or some systems, stand, in their order. One query. */
 export async function systemStates(
@@ -31,9 +39,15 @@ export async function systemStates(
   { siteId = null, systemIds = null }: { siteId?: string | null; systemIds?: readonly string[] | null },
   now: Date,
 ): Promise<SystemState[]> {
-  const { rows } = await pool.query<StateRow>(stateQuery, [siteId, systemIds, now]);
-  return rows.map(({ tests, ...row }) => ({
+  const { rows } = await pool.query<StateRow>(stateQuery, [
+    siteId,
+    systemIds,
+    now,
+    new Date(now.getTime() - stillAfterMs),
+  ]);
+  return rows.map(({ tests, watch, ...row }) => ({
     ...row,
-    tests: tests.map(({ name, at }) => ({ name, at: at === null ? null : new Date(at) })),
+    watch: watch && { ...watch, judgedAt: dateOf(watch.judgedAt) },
+    tests: tests.map(({ name, at }) => ({ name, at: dateOf(at) })),
   }));
 }

@@ -16,6 +16,10 @@ export interface Watched {
   brokenSince: Date | null;
 }
 
+/** Whether the watch stands still in a system that it once looked at. */
+export const isStill = ({ judgedAt }: Pick<Watched, 'judgedAt'>, now: Date): boolean =>
+  judgedAt !== null && now.getTime() - judgedAt.getTime() >= stillAfterMs;
+
 /** Something that no alert can tell, since the watch did not look, and how urgent it is to look instead. */
 export interface WatchGap {
   words: string;
@@ -39,10 +43,9 @@ export function watchGaps(
   headingOf: (rule: string) => string,
   clock: Clock,
 ): WatchGap[] {
-  const isStill = ({ judgedAt }: Watched) =>
-    judgedAt !== null && clock.now.getTime() - judgedAt.getTime() >= stillAfterMs;
-  const [never, still] = [systems.filter(({ judgedAt }) => judgedAt === null), systems.filter(isStill)];
-  const broken = systems.filter((system) => !isStill(system) && system.broken.length > 0);
+  const never = systems.filter(({ judgedAt }) => judgedAt === null);
+  const still = systems.filter((system) => isStill(system, clock.now));
+  const broken = systems.filter((system) => !isStill(system, clock.now) && system.broken.length > 0);
   const whereOf = (some: readonly Watched[]) =>
     some.length > 1 && some.length === systems.length ? 'any system' : someOf(some.map(({ name }) => name));
   const now = (words: string): WatchGap => ({ words: `${words} ${instead}`, severity: 'now' });

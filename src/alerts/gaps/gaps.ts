@@ -1,5 +1,4 @@
 import type pg from 'pg';
-import { ruleNamed } from '../rules/registry.ts';
 import { stillAfterMs, type Watched, type WatchGap, watchGaps } from './gaps.rules.ts';
 
 /** A system that was judged, and the rules that broke there. */
@@ -34,14 +33,18 @@ const watchedQuery = `
      AND (watch.system_id IS NOT NULL OR system.created_at < $2)
    ORDER BY system.position, system.name`;
 
-/** What no alert of a site can tell at `now`, since the watch did not look. One query. */
+/**
+ * What no alert of a site can tell at `now`, since the watch did not look. One query.
+ * @param headingOf a rule's name for people
+ */
 export async function watchGapsNow(
   pool: pg.Pool,
   { id, timeZone }: { id: string; timeZone: string },
+  headingOf: (rule: string) => string,
   now: Date,
 ): Promise<WatchGap[]> {
   const { rows } = await pool.query<Watched>(watchedQuery, [id, new Date(now.getTime() - stillAfterMs)]);
-  return watchGaps(rows, (rule) => ruleNamed(rule)?.heading ?? rule, { timeZone, now });
+  return watchGaps(rows, headingOf, { timeZone, now });
 }
 
 /** Whether a system was not judged for an hour: the look of the hour was missed while the service was away. */
