@@ -13,7 +13,7 @@ import { followPlates, setPlates } from './round/plates.ts';
 import { followRackPhotographs, sayWaiting, takenOfRack } from './round/rack-photographs.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
-import { documentTitle, isTyping, showScreen } from './round/screen.ts';
+import { documentTitle, isTyping, showNews, showScreen } from './round/screen.ts';
 import { markTappedSince, nextRack } from './round/screen-marks.ts';
 import { Sender, type Sending } from './round/sender.ts';
 import { type SendingWords, sendingWords } from './round/sending-words.ts';
@@ -32,8 +32,12 @@ import {
   sendAgain,
   takeBack,
 } from './store/queue.ts';
+import { type RoundWanted, showing } from './store/round-copy.ts';
 import type { Store } from './store/store.ts';
 import type { QueuedEntry, QueuedPhoto, TabletEntry, TabletRound } from './store/types.ts';
+
+/** How often a round is written down while its screens come, ms (own choice). */
+const keptEvery = 4000;
 
 class Tablet implements EntryLog {
   readonly #store: Store;
@@ -49,6 +53,8 @@ class Tablet implements EntryLog {
   #kept: QueuedEntry[] = [];
   /** What was tapped last, to be taken back in one tap. */
   #last: { entryId: string; label: string; path: string } | null = null;
+  /** When the round was last written down while it came. */
+  #keptAt = 0;
   #full = false;
   #scarce = false;
 
@@ -62,6 +68,8 @@ class Tablet implements EntryLog {
         this.#sending = sending;
         void this.#showSending();
       },
+      wanted: () => this.#wanted(),
+      coming: (round: TabletRound) => this.#keepComing(round),
       fetched: (round: TabletRound) => this.#useRound(round),
     };
     this.#sender = new Sender(store, roundId, hooks, network);
@@ -228,6 +236,21 @@ class Tablet implements EntryLog {
     return (await this.#store.all()).filter((kept) => kept.roundId === this.#roundId);
   }
 
+  /** What is wanted of the round: the screen that is looked at, and those that show what was tapped here. */
+  async #wanted(): Promise<RoundWanted> {
+    const sent = (await this.#queuedHere()).filter(({ standing }) => standing !== 'refused');
+    const { screens, allChanged } = showing(this.#roundId, sent);
+    return { copy: this.#round, screens: [location.pathname, ...screens], allChanged };
+  }
+
+  /** A round of which not all screens are here yet. */
+  async #keepComing(round: TabletRound): Promise<void> {
+    this.#round = round;
+    if (Date.now() - this.#keptAt < keptEvery) return;
+    this.#keptAt = Date.now();
+    await this.#store.keepRound(round).catch(() => undefined);
+  }
+
   /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
   async #useRound(round: TabletRound): Promise<void> {
     this.#round = round;
@@ -241,6 +264,7 @@ class Tablet implements EntryLog {
     const page = this.#round?.pages[location.pathname];
     if (page !== undefined && !isTyping())
       showScreen(page, document.querySelector('main > .notice:first-child'));
+    showNews(this.#round?.news);
     await this.markScreen();
   }
 
@@ -249,6 +273,7 @@ class Tablet implements EntryLog {
     if (page === undefined) return false;
     await this.#sheet.close();
     showScreen(page);
+    showNews(this.#round?.news);
     await this.markScreen();
     return true;
   }
@@ -257,7 +282,8 @@ class Tablet implements EntryLog {
     if (this.#round?.pages[path] === undefined) return location.assign(path);
     history.pushState(null, '', path);
     await this.#draw(path);
-    void this.#others.ask();
+    // Where something is sent, the round is fetched anyway.
+    if (!this.#kept.some(({ standing }) => standing === 'waiting')) void this.#others.ask(true);
     scrollTo(0, 0);
     document.querySelector<HTMLElement>('main')?.focus({ preventScroll: true });
     this.#stage.set();

@@ -1,7 +1,11 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { TabletRound } from '../../src/browser/store/types.ts';
+import { readSheet } from '../../src/rounds/round/round-sheet.ts';
+import { findRound } from '../../src/rounds/round/rounds.ts';
+import { oneAnswer, screenPlaces } from '../../src/rounds/screens/screen-list.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
-import { begin, type Hall, makeHall, planRound } from './hall.ts';
+import { begin, type Hall, makeHall, planRound, zone } from './hall.ts';
 
 /** The fields of the form on a page that holds this markup. */
 function formWith(html: string, markup: string): Record<string, string> {
@@ -204,25 +208,75 @@ describe('the round for a tablet', () => {
   });
   afterAll(() => bench.close());
 
-  test('holds every screen by its address, and the token that sending needs', async () => {
+  const json = { accept: 'application/json' };
+  type Drawn = Pick<TabletRound, 'pages' | 'csrf' | 'person' | 'screens'> & { next: string | null };
+  const read = async (path: string) => (await hand.get(path, json)).json() as Drawn;
+  /** Every page of a round, and how many answers they took. */
+  const readWhole = async (id: string) => {
+    const answers = [await read(`/api/rounds/${id}`)];
+    for (let next = answers[0]?.next; typeof next === 'string'; next = answers.at(-1)?.next)
+      answers.push(await read(`/api/rounds/${id}?cursor=${next}`));
+    const pages = Object.assign({}, ...answers.map((one) => one.pages)) as Drawn['pages'];
+    return { pages, answers };
+  };
+  const screensOf = (id: string) => [
+    `/rounds/${id}`,
+    `/rounds/${id}/racks/${hall.window}`,
+    `/rounds/${id}/racks/${hall.wall}`,
+    `/rounds/${id}/systems/${hall.systemId}`,
+    `/rounds/${id}/systems/${hall.systemId}/tests`,
+    `/rounds/${id}/end`,
+  ];
+
+  test('holds every screen by its address, page by page, and the token that sending needs', async () => {
     const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
-    const answer = await hand.get(`/api/rounds/${id}`, { accept: 'application/json' });
-    const { pages, csrf, person } = answer.json() as {
-      pages: Record<string, { html: string }>;
-      csrf: string;
-      person: { id: string };
-    };
-    expect(Object.keys(pages)).toEqual([
-      `/rounds/${id}`,
-      `/rounds/${id}/racks/${hall.window}`,
-      `/rounds/${id}/racks/${hall.wall}`,
-      `/rounds/${id}/systems/${hall.systemId}`,
-      `/rounds/${id}/systems/${hall.systemId}/tests`,
-      `/rounds/${id}/end`,
-    ]);
+    const { pages, answers } = await readWhole(id);
+    const [first] = answers;
+    expect(Object.keys(pages)).toEqual(screensOf(id));
+    expect(first?.screens?.map(({ path }) => path)).toEqual(screensOf(id));
     expect(pages[`/rounds/${id}/racks/${hall.wall}`]?.html).toContain(hall.lots.B1.code);
-    expect(csrf).not.toBe('');
-    expect(person.id).toBe(hand.id);
+    expect(first?.csrf).not.toBe('');
+    expect(first?.person.id).toBe(hand.id);
+  });
+
+  test('a rack of many lots comes by itself', async () => {
+    const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+    const round = await findRound(bench.service.db, id);
+    const sheet = await readSheet(bench.service.pool, round, zone, bench.service.now());
+    const full = { ...sheet, racks: sheet.racks.map((rack) => ({ ...rack, lots: 200 })) };
+    const lengths: number[] = [];
+    for (let left = screenPlaces(full); left.length > 0; left = left.slice(oneAnswer(left).length))
+      lengths.push(oneAnswer(left).length);
+    expect(lengths).toEqual([1, 1, 1, 3]);
+  });
+
+  test('gives the screens that are asked for, and says by a mark which of them changed', async () => {
+    const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+    const [, window = '', wall = ''] = screensOf(id);
+    const drawn = await read(`/api/rounds/${id}?draw=${window}&draw=/rounds/elsewhere`);
+    expect(Object.keys(drawn.pages)).toEqual([window]);
+    const entry = { id: uuidv7(), kind: 'rack_well', rackId: hall.wall, at: '2026-11-24T08:20:00Z' };
+    await hand.send(`/api/rounds/${id}/entries`, [entry]);
+    const after = await read(`/api/rounds/${id}?draw=${wall}`);
+    const marksOf = ({ screens = [] }: Drawn) => new Map(screens.map(({ path, mark }) => [path, mark]));
+    const [then, now] = [marksOf(drawn), marksOf(after)];
+    const changed = screensOf(id).filter((path) => then.get(path) !== now.get(path));
+    expect(changed).toEqual([`/rounds/${id}`, wall, `/rounds/${id}/end`]);
+    expect(after.pages[wall]?.html).toContain('Looked at:');
+  });
+
+  test('what is no cursor, one whose screen has gone, and too many screens at once are told so', async () => {
+    const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+    const ask = (query: string) => hand.get(`/api/rounds/${id}?${query}`, json);
+    const gone = Buffer.from(JSON.stringify('/rounds/gone')).toString('base64url');
+    expect((await ask('cursor=none')).status).toBe(422);
+    expect((await ask(`cursor=${gone}`)).status).toBe(409);
+    const many = screensOf(id)
+      .concat(screensOf(id))
+      .map((path) => `draw=${path}`);
+    const refused = await ask(many.join('&'));
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('at most 8 screens');
   });
 
   test('is not there for another site, nor for an unknown key', async () => {

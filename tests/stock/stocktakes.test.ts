@@ -313,10 +313,9 @@ describe('a stocktake', () => {
     minute(20);
     const roundId = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
     const { A1 } = hall.lots;
-    const tablet = (await hand.get(`/api/rounds/${roundId}`)).json() as {
-      pages: Record<string, { html: string }>;
-    };
     const address = `/rounds/${roundId}/racks/${hall.window}/count`;
+    const asked = `/api/rounds/${roundId}?draw=${address}&draw=/rounds/${roundId}`;
+    const tablet = (await hand.get(asked)).json() as { pages: Record<string, { html: string }> };
     expect(tablet.pages[address]?.html).toContain(`name="n_${A1.id}"`);
     expect(tablet.pages[`/rounds/${roundId}`]?.html).toContain('Stocktake: November');
     const base = { at: '2026-11-24T09:19:00Z', stocktakeId: id, rackId: hall.window, label: 'Window rack' };

@@ -1,3 +1,4 @@
+import { type RoundWanted, renewRound } from '../store/round-copy.ts';
 import type { QueuedPhoto, TabletEntry, TabletRound } from '../store/types.ts';
 
 /** What became of one entry. */
@@ -24,8 +25,12 @@ export interface PhotoAnswer {
 
 /** How a tablet speaks with the service. */
 export interface Network {
-  /** The round with all its screens as they stand. */
-  round(id: string): Promise<Result<TabletRound>>;
+  /** The round with all its screens, those wanted as they stand; `keep` hears of it while screens come. */
+  round(
+    id: string,
+    wanted: RoundWanted,
+    keep: (copy: TabletRound) => Promise<void>,
+  ): Promise<Result<TabletRound>>;
   /** Sends entries in their order. */
   entries(roundId: string, csrf: string, entries: readonly TabletEntry[]): Promise<Result<EntryAnswer[]>>;
   photo(csrf: string, photo: QueuedPhoto): Promise<Result<PhotoAnswer>>;
@@ -66,8 +71,13 @@ const writing = (csrf: string, type: string) => ({
   'device-time': new Date().toISOString(),
 });
 
+const drawn = (id: string, paths: readonly string[]) =>
+  ask(`/api/rounds/${id}?${new URLSearchParams(paths.map((path) => ['draw', path]))}`) as Promise<
+    Result<TabletRound>
+  >;
+
 export const network: Network = {
-  round: (id) => ask(`/api/rounds/${id}`) as Promise<Result<TabletRound>>,
+  round: (id, wanted, keep) => renewRound(wanted, (paths) => drawn(id, paths), keep),
   async entries(roundId, csrf, entries) {
     const headers = writing(csrf, 'application/json');
     const body = JSON.stringify(entries);

@@ -42,11 +42,12 @@ export class OtherTablets {
     document.addEventListener('visibilitychange', () => void (document.hidden || this.ask()));
   }
 
-  async ask(): Promise<void> {
+  /** @param always fetch the round also where nobody noted anything: another screen of it is looked at */
+  async ask(always = false): Promise<void> {
     const headers = { accept: 'application/json' };
     const answer = await fetch(`/api/rounds/${this.#roundId}/latest`, { headers }).catch(() => null);
     if (!answer?.ok) return;
     const { latest } = (await answer.json()) as { latest: string };
-    if (latest !== this.#known()) this.#changed();
+    if (always || latest !== this.#known()) this.#changed();
   }
 }

@@ -1,6 +1,6 @@
-import type { TabletRound } from '../store/types.ts';
+import type { TabletPage } from '../store/types.ts';
 
-type Drawn = TabletRound['pages'][string];
+type Drawn = TabletPage;
 
 /** Whether somebody is typing on the screen, which is then not drawn anew under their hands. */
 export function isTyping(): boolean {
@@ -28,6 +28,15 @@ export function showScreen({ title, html }: Drawn, notice: Element | null = null
   main.querySelector('[data-sent]')?.replaceChildren(...said);
   document.title = documentTitle({ title, html });
   if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
+}
+
+/** Says on top of a screen what is off and what wants testing again as it is now, though the screen was drawn before. */
+export function showNews(html: string | undefined): void {
+  const place = document.querySelector('[data-news]');
+  if (place === null || html === undefined) return;
+  const hadFocus = place.contains(document.activeElement);
+  place.innerHTML = html;
+  if (hadFocus) place.querySelector('button')?.focus({ preventScroll: true });
 }
 
 /** What finds the same link, button or field on a screen drawn anew. */

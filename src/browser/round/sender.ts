@@ -1,4 +1,5 @@
 import { minuteMs } from '../../science/numeric/time.ts';
+import type { RoundWanted } from '../store/round-copy.ts';
 import type { Store } from '../store/store.ts';
 import type { QueuedEntry, QueuedPhoto, TabletRound } from '../store/types.ts';
 import { countFailures, mostFailures, sendEntries } from './entry-batches.ts';
@@ -12,6 +13,10 @@ export interface Sending {
 }
 
 interface Hooks {
+  /** What is wanted of the round when it is fetched: its copy here, the screens that must be as they stand. */
+  wanted?(): Promise<RoundWanted>;
+  /** The copy while its screens come. */
+  coming?(round: TabletRound): Promise<void>;
   /** Something changed: entries were taken or refused, trouble came or went. */
   changed(sending: Sending): void;
   /** A round as it stands now, after entries were taken. */
@@ -21,6 +26,8 @@ interface Hooks {
 /** How long to wait before the next try, ms: at first, and at most. */
 const usualWaits = { first: 2000, longest: minuteMs };
 
+const nothingKept: RoundWanted = { copy: undefined, screens: [], allChanged: true };
+
 /** Sends what waits, in order of tapping, until the service has it; waits longer each time that nothing goes through. */
 export class Sender {
   readonly #store: Store;
@@ -29,6 +36,7 @@ export class Sender {
   readonly #network: Network;
   readonly #waits: { first: number; longest: number };
   #csrf: string | null = null;
+  #fetching: Promise<unknown> = Promise.resolve();
   #sending: Sending = { trouble: null, since: null };
   #wait: number;
   #stopped = false;
@@ -68,9 +76,19 @@ export class Sender {
     this.sendNow();
   }
 
-  /** Fetches the round anew and, with it, the token that sending needs. */
-  async refresh(): Promise<boolean> {
-    const round = await this.#network.round(this.#roundId);
+  /** Fetches the round anew, after whatever is being fetched, and, with it, the token that sending needs. */
+  refresh(): Promise<boolean> {
+    const before = this.#fetching;
+    this.#fetching = before.catch(() => undefined).then(() => this.#fetch());
+    return this.#fetching as Promise<boolean>;
+  }
+
+  async #fetch(): Promise<boolean> {
+    const wanted = (await this.#hooks.wanted?.()) ?? nothingKept;
+    const round = await this.#network.round(this.#roundId, wanted, async (copy) => {
+      this.#csrf = copy.csrf;
+      await this.#hooks.coming?.(copy);
+    });
     if (!round.ok) {
       this.#report(round.trouble);
       return false;

@@ -35,7 +35,15 @@ export interface QueuedEntry {
   entry: TabletEntry;
 }
 
-/** A round as `/api/rounds/:id` gives it: every screen by its address. */
+/** A screen as it was drawn for the tablet. */
+export interface TabletPage {
+  title: string;
+  html: string;
+  /** As the service marked it then; none of a copy that an older version kept. */
+  mark?: string;
+}
+
+/** A round as the tablet keeps it: what `/api/rounds/:id` says of it, with every screen by its address. */
 export interface TabletRound {
   id: string;
   /** Changes with every entry of anybody. */
@@ -49,7 +57,11 @@ export interface TabletRound {
   refused: string[];
   /** The keys of what is off for now. */
   off: string[];
-  pages: Record<string, { title: string; html: string }>;
+  /** What every screen says on top. */
+  news?: string;
+  /** All screens in walking order, each with a mark that changes when what it shows does. */
+  screens?: { path: string; mark: string }[];
+  pages: Record<string, TabletPage>;
 }
 
 /** A photo as the tablet keeps it until the service has it. */

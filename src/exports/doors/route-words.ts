@@ -64,7 +64,8 @@ export const routeWords: Readonly<Record<string, string>> = {
     'Reads the tests of a system: ?systemId, and quantityCode, from, to. Of a probe there is one a day once its values are let go.',
   'POST /api/readings': 'Enters tests of a system’s water, as an instrument or a person reads them.',
   'POST /api/readings/batches': 'Enters many samples of a system at once, each with its time.',
-  'GET /api/rounds/:id': 'Reads a round as the tablet keeps it.',
+  'GET /api/rounds/:id':
+    'Reads a round and its screens as a tablet keeps them, page by page: ?cursor, or ?draw with the addresses of up to eight screens.',
   'POST /api/rounds/:id/entries': 'Adds entries to a round, as the tablet sends them.',
   'GET /api/rounds/:id/latest': 'Reads which entry of a round is the latest.',
   'GET /api/routines': 'Reads the recurring work of a system: ?systemId.',

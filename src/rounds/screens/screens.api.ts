@@ -2,36 +2,25 @@ import { setImmediate as breathe } from 'node:timers/promises';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { id, moment } from '../../platform/door/answer-parts.ts';
-import { answers } from '../../platform/door/takes.ts';
+import { answers, asks } from '../../platform/door/takes.ts';
+import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { freshForm } from '../../platform/web/forms.ts';
+import type { PageData } from '../../platform/views/page.ts';
+import { checked } from '../../platform/web/json.ts';
 import { pageData } from '../../platform/web/pages.ts';
 import { rackStateOf } from '../round/progress.rules.ts';
 import { refusedEntries } from '../round/refused-entries.rules.ts';
-import { lotsByRack, type RoundSheet } from '../round/round-sheet.ts';
+import { type RoundSheet, readSheet } from '../round/round-sheet.ts';
 import { latestEntry } from '../round/saved-entries.ts';
-import { testRows } from '../round/test-rows.ts';
-import { feedingChoices } from '../round/tests-and-feedings.ts';
-import { countPath, racksToCount } from './count-rows.ts';
-import { countScreen } from './count-screen.ts';
-import { endScreen } from './end-screen.ts';
-import { roundHere, screenData, sheetOf } from './screens.pages.ts';
-import {
-  overviewScreen,
-  rackPath,
-  rackScreen,
-  roundPath,
-  type Screen,
-  systemPath,
-  testsPath,
-  waterAfter,
-} from './screens.ts';
-import { systemScreen } from './system-screen.ts';
-import { testsScreen } from './tests-screen.ts';
+import { oneAnswer, type ScreenPlace, screenPlaces, screensAt } from './screen-list.ts';
+import { roundHere, screenData } from './screens.pages.ts';
+import { headOf, rackPath, waterAfter } from './screens.ts';
 
-/** A round for a tablet that may lose the network: every screen as it stands, by its address. */
+/** A round for a tablet that may lose the network: how far it is, and its screens as they stand, some at a time. */
 export function screenApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/rounds/:id', answers(roundAnswer), (request, reply) => getRound(service, request, reply));
+  app.get('/api/rounds/:id', asks(roundQuery, roundAnswer), (request, reply) =>
+    getRound(service, request, reply),
+  );
   app.get('/api/rounds/:id/latest', answers(latestAnswer), (request, reply) =>
     getLatest(service, request, reply),
   );
@@ -55,7 +44,26 @@ const roundAnswer = latestAnswer.extend({
   ),
   refused: z.array(z.string()),
   off: z.array(z.string()),
-  pages: z.record(z.string(), z.object({ title: z.string(), html: z.string() })),
+  news: z.string().describe('What every screen says on top: what is off, what wants testing again.'),
+  screens: z
+    .array(z.object({ path: z.string(), mark: z.string() }))
+    .describe('All screens in walking order, each with a mark that changes when what it shows does.'),
+  pages: z
+    .record(z.string(), z.object({ title: z.string(), html: z.string() }))
+    .describe('Screens by their address: those of this page of the answer.'),
+  next: z.string().nullable().describe('The cursor of the next page; null at the end.'),
+});
+
+/** So many screens can be asked for by their address at once (own choice: the address of the request stays short). */
+const mostDrawn = 8;
+const howMany = `Ask for at most ${mostDrawn} screens, each by its address.`;
+
+const roundQuery = z.object({
+  cursor: z.string('Send one cursor.').optional().describe('“next” of the page before, as it is.'),
+  draw: z
+    .union([z.string().transform((path) => [path]), z.array(z.string()).max(mostDrawn)], howMany)
+    .optional()
+    .describe('Only the screens of these addresses, as many as one answer holds; no more than eight.'),
 });
 
 /** What a tablet asks every half minute: whether anybody noted anything since its copy was drawn. */
@@ -66,30 +74,76 @@ async function getLatest(service: Service, request: FastifyRequest, reply: Fasti
 }
 
 async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { cursor, draw } = checked(roundQuery, request.query);
   const round = await roundHere(service, request);
   // Asked before the rest is read, so that an entry made meanwhile is news afterwards.
   const latest = await latestEntry(service.pool, round.id);
-  const sheet = await sheetOf(service, request);
-  const screens = await allScreens(service, sheet);
-  const page = pageData(service, request, reply, { title: sheet.round.plan.name, area: 'rounds' });
-  const pages: Record<string, { title: string; html: string }> = {};
-  for (const [path, screen] of screens) {
-    const data = { ...screenData(screen, request.person.id), page };
-    pages[path] = { title: screen.title, html: service.views.render(screen.view, data, null) };
-    await breathe();
-  }
+  const sheet = await readSheet(service.pool, round, request.site.timeZone, service.now());
+  const all = screenPlaces(sheet);
+  const left =
+    draw === undefined
+      ? behind(all, cursor)
+      : draw.flatMap((path) => all.find((one) => one.path === path) ?? []);
+  const drawn = oneAnswer(left);
+  const page = pageData(service, request, reply, { title: round.plan.name, area: 'rounds' });
+  const last = drawn.at(-1);
   reply.header('cache-control', 'no-store');
   return {
-    id: sheet.round.id,
+    id: round.id,
     latest,
     drawnAt: sheet.now.toISOString(),
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
     racks: racksOf(sheet),
     refused: refusedEntries(sheet.notes).map((note) => note.id),
-    off: request.pageContext.switchedOff.map(({ id }) => id),
-    pages,
+    off: request.pageContext.switchedOff.map((one) => one.id),
+    news: service.views.render('rounds/head-news', { ...headOf(sheet), page }, null),
+    screens: all.map(({ path, mark }) => ({ path, mark })),
+    pages: await drawPages(service, request, { sheet, page }, drawn),
+    next: draw !== undefined || last === undefined || drawn.length === left.length ? null : cursorOf(last),
   };
+}
+
+const cursorOf = ({ path }: ScreenPlace): string => Buffer.from(JSON.stringify(path)).toString('base64url');
+
+/** The screens behind the one that a cursor names. @throws Refusal 422 for what is no cursor; 409 where that screen has gone */
+function behind(all: readonly ScreenPlace[], cursor: string | undefined): readonly ScreenPlace[] {
+  if (cursor === undefined) return all;
+  const path = pathIn(cursor);
+  const at = all.findIndex((one) => one.path === path);
+  if (at === -1)
+    throw new Refusal(
+      'The screen behind which this page begins has gone. Read the round from its beginning.',
+      {
+        status: 409,
+      },
+    );
+  return all.slice(at + 1);
+}
+
+function pathIn(cursor: string): string {
+  try {
+    return z.string().parse(JSON.parse(Buffer.from(cursor, 'base64url').toString()));
+  } catch {
+    throw new Refusal('This is no cursor of a round. Take “next” of the page before as it is.', {
+      field: 'cursor',
+    });
+  }
+}
+
+async function drawPages(
+  service: Service,
+  request: FastifyRequest,
+  { sheet, page }: { sheet: RoundSheet; page: PageData },
+  drawn: readonly ScreenPlace[],
+) {
+  const pages: Record<string, { title: string; html: string }> = {};
+  for (const [path, screen] of await screensAt(service, sheet, drawn)) {
+    const data = { ...screenData(screen, request.person.id), page };
+    pages[path] = { title: screen.title, html: service.views.render(screen.view, data, null) };
+    await breathe();
+  }
+  return pages;
 }
 
 /** The racks in walking order, and which of them were looked at. */
@@ -102,42 +156,4 @@ function racksOf(sheet: RoundSheet) {
     looked: ['looked', 'left_out'].includes(rackStateOf(rackStates, id).state),
     pass: rackStateOf(rackStates, id).entryId,
   }));
-}
-
-async function allScreens(service: Service, sheet: RoundSheet): Promise<[string, Screen][]> {
-  const { id } = sheet.round;
-  const lots = await lotsByRack(
-    service.pool,
-    sheet,
-    sheet.racks.map((rack) => rack.id),
-  );
-  const systemIds = sheet.systems.map((system) => system.id);
-  const [feeding, tests] = await Promise.all([
-    feedingChoices(service.pool, systemIds, sheet.now, sheet.timeZone),
-    testRows(service, systemIds, sheet.now, sheet.timeZone),
-  ]);
-  return [
-    [roundPath(id), overviewScreen(sheet)],
-    ...sheet.racks.map((rack): [string, Screen] => [
-      rackPath(id, rack.id),
-      rackScreen(sheet, rack.id, lots.get(rack.id) ?? []),
-    ]),
-    ...sheet.systems.map((system): [string, Screen] => [
-      systemPath(id, system.id),
-      systemScreen(sheet, system.id, {
-        feeding: feeding(system.id),
-        tests: tests(system.id).map(({ name }) => name),
-        form: freshForm(),
-      }),
-    ]),
-    ...sheet.systems.map((system): [string, Screen] => [
-      testsPath(id, system.id),
-      testsScreen(sheet, system.id, tests(system.id), freshForm()),
-    ]),
-    ...racksToCount(sheet).map((rack): [string, Screen] => [
-      countPath(id, rack.id),
-      countScreen(sheet, rack.id, freshForm()),
-    ]),
-    [`${roundPath(id)}/end`, endScreen(sheet)],
-  ];
 }

@@ -54,9 +54,9 @@ const answerSchema = z.looseObject({
   ),
 });
 
-/** Alerts of one answer at most, and where nothing is asked (own choices). */
-const mostAlerts = 500;
-const usualAlerts = 200;
+/** Alerts of one answer at most, and where nothing is asked (own choices: one with all its steps is some 4 kB). */
+const mostAlerts = 200;
+const usualAlerts = 50;
 
 const howMany = `Ask for 1 to ${mostAlerts} alerts.`;
 

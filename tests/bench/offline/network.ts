@@ -5,6 +5,7 @@ import {
   type Result,
   troubleOf,
 } from '../../../src/browser/round/network.ts';
+import { renewRound } from '../../../src/browser/store/round-copy.ts';
 import type { TabletRound } from '../../../src/browser/store/types.ts';
 
 /** A hand who is signed in, as the service sees it: a cookie, which may run out. */
@@ -99,7 +100,12 @@ export function overFailingLine(session: Session, weather: Weather): Network {
     'device-time': new Date().toISOString(),
   });
   return {
-    round: (id) => pass(() => session.json<TabletRound>('GET', `/api/rounds/${id}`)),
+    round: (id, wanted, keep) => {
+      const drawn = (paths: readonly string[]) => new URLSearchParams(paths.map((path) => ['draw', path]));
+      const draw = (paths: readonly string[]) =>
+        pass(() => session.json<TabletRound>('GET', `/api/rounds/${id}?${drawn(paths)}`));
+      return renewRound(wanted, draw, keep);
+    },
     entries: (roundId, csrf, entries) =>
       pass(async () => {
         const path = `/api/rounds/${roundId}/entries`;
