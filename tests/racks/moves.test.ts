@@ -118,6 +118,34 @@ describe('moving a lot', () => {
     expect((await opened('/stock/R46-TKR/place'))?.[0]).toBe(ground.rackId);
   });
 
+  test('a lot that is to be kept apart is offered racks in other water alone, those for quarantine first', async () => {
+    const page = '/racks/move?lot=R46-TKR&apart=yes';
+    const none = (await hand.get(page)).body;
+    expect(none).toContain('No other water for R46-TKR');
+    expect(none).not.toContain('<option');
+    const { db } = bench.service;
+    const far = { siteId: ground.siteId, name: 'Far water', volumeL: 500 };
+    const systemId = (await db.system.create({ data: far })).id;
+    const tankOf = (name: string, quarantine: boolean) =>
+      db.tank.create({ data: { systemId, name, quarantine, lengthMm: 900, widthMm: 400, heightMm: 400 } });
+    const rackIn = async (tank: string, name: string) =>
+      (await layRack(bench, { tankId: tank, lampId: null }, { name })).rackId;
+    const plain = await rackIn((await tankOf('Grow', false)).id, 'Far rack');
+    const only = (await hand.get(page)).body;
+    expect(only.match(/<option value="([^"]+)/g)).toHaveLength(1);
+    expect(only).toContain('This is no quarantine tank');
+    const kept = await rackIn((await tankOf('Kept apart', true)).id, 'Apart rack');
+    const { body } = await hand.get(page);
+    expect([...body.matchAll(/<option value="([^"]+)/g)].map(([, id]) => id)).toEqual([kept, plain]);
+    expect(body).not.toContain('This is no quarantine tank');
+    const href =
+      /href="(\/racks\/move\?lot=R46-TKR&amp;slot=[^"]+)"/.exec(body)?.[1]?.replaceAll('&amp;', '&') ?? '';
+    const meaning = (await hand.get(href)).body;
+    expect(meaning).toContain('It is other water, that of Far water');
+    expect((await to('A2')).body).not.toContain('It is other water');
+    expect(meaning).toMatch(/rack&#x3D;[^"]+&amp;apart&#x3D;yes/);
+  });
+
   test('with only the slot known it asks for the lot', async () => {
     const { body } = await hand.get(`/racks/move?slot=${ground.slots.A2}`);
     expect(body).toContain('Move a lot to Window rack, A2');

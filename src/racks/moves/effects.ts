@@ -44,8 +44,17 @@ export async function effectOfMove(service: Service, lot: MovableLot, slotIds: s
   const taken = target.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
   const present = before.find((slot) => own.includes(slot.id)) ?? null;
   const needs = habits.get(lot.id);
-  const effect = needs === undefined ? noEffect : overSlots(target.slots, present, needs);
+  const onSlots = needs === undefined ? noEffect : overSlots(target.slots, present, needs);
+  const effect = { ...onSlots, risks: [...onSlots.risks, ...otherWater(lot, target.rack)] };
   return { target, taken, effect, neighbours: neighbours.map(neighbourWords) };
+}
+
+/** Common practice: a coral is brought into other water slowly, since a step of salinity or heat harms it. */
+function otherWater(lot: MovableLot, { system }: Rack): string[] {
+  if (lot.slots.length === 0 || lot.slots.some(({ systemId }) => systemId === system.id)) return [];
+  return [
+    `It is other water, that of ${system.name}: compare temperature and salinity first, and let the lot get used to it over an hour.`,
+  ];
 }
 
 const noEffect: MoveEffect = { statements: [], risks: [], inSteps: false };

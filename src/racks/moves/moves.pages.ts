@@ -4,7 +4,7 @@ import { findRack } from '../../farm/racks/racks.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { many, optionalText } from '../../platform/web/fields.ts';
+import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -25,18 +25,20 @@ const querySchema = z.object({
   code: optionalText(20),
   rack: z.uuid().optional().catch(undefined),
   slot: many().pipe(z.array(z.uuid())),
+  /** Other water is looked for. */
+  apart: tick(),
 });
 
 async function showMove(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const parsed = querySchema.safeParse(request.query);
   if (!parsed.success) throw notFound('Such a move');
-  const { rack, slot: slotIds } = parsed.data;
+  const { rack, slot: slotIds, apart } = parsed.data;
   const code = parsed.data.code === '' ? parsed.data.lot : parsed.data.code;
   if (code === '') return chooseLot(service, request, reply, slotIds, rack);
   const lot = await findMovableLot(service.pool, request.site.id, code);
-  const rackId = rack ?? lot.slots[0]?.rackId;
-  if (slotIds.length === 0) return choosePlace(service, request, reply, lot, rackId);
-  return confirmMove(service, request, reply, lot, slotIds);
+  if (slotIds.length > 0) return confirmMove(service, request, reply, lot, { slotIds, apart });
+  const rackId = rack ?? (apart ? undefined : lot.slots[0]?.rackId);
+  return choosePlace(service, request, reply, lot, { wantedRack: rackId, apart });
 }
 
 /** The slot may be known, the lot is not: asks which lot. */
@@ -61,17 +63,20 @@ async function chooseLot(
   return showPage(service, request, reply, 'racks/move-lot', data, { title: 'Move a lot', area: 'racks' });
 }
 
-/** The lot is known, the slot is not: shows a rack with the free slots that suit it outlined. */
+/** The lot is known, the slot is not: shows a rack with the free slots that suit it outlined; `apart`: in other water alone. */
 async function choosePlace(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
   lot: MovableLot,
-  wantedRack: string | undefined,
+  { wantedRack, apart }: { wantedRack: string | undefined; apart: boolean },
 ) {
   const now = service.now();
-  const racks = await racksForLot(service.pool, request.site, lot.id, now);
+  const racks = await racksForLot(service.pool, request.site, lot.id, now, { apart });
+  const title = { title: `Move ${lot.code}`, area: 'racks' } as const;
   const rackId = wantedRack ?? racks[0]?.id;
+  if (rackId === undefined && apart)
+    return showPage(service, request, reply, 'racks/no-other-water', { lot }, title);
   // The page of racks says how to set up the first one.
   if (rackId === undefined) return reply.redirect('/racks', 303);
   const [rack, slots] = await Promise.all([
@@ -79,7 +84,8 @@ async function choosePlace(
     slotOccupancy(service.pool, [rackId], now),
   ]);
   const free = slots.filter((slot) => slot.lot === null);
-  const suiting = racks.find(({ id }) => id === rackId)?.suiting ?? new Set<string>();
+  const chosen = racks.find(({ id }) => id === rackId);
+  const suiting = chosen?.suiting ?? new Set<string>();
   const { rows, columns, base } = rack;
   const options = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
   const layout = layOutRack(slots, {
@@ -89,6 +95,8 @@ async function choosePlace(
   });
   const data = {
     lot,
+    apart,
+    isQuarantine: chosen?.quarantine ?? false,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
     rack,
     racks: racks.map(({ id, text }) => ({ value: id, text })),
@@ -99,17 +107,18 @@ async function choosePlace(
       par: slot.light?.par ?? null,
     })),
     fitting: suiting.size,
-    picture: drawRack(layout, rack.name, (slot) => moveHref(lot, slot)),
+    picture: drawRack(layout, rack.name, (slot) => moveHref(lot, slot, apart)),
   };
   return showPage(service, request, reply, 'racks/move-place', data, {
-    title: `Move ${lot.code}`,
-    area: 'racks',
+    ...title,
     scripts: ['/assets/rack.js'],
   });
 }
 
-const moveHref = (lot: MovableLot, slot: SlotOccupancy) =>
-  slot.lot === null ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}` : null;
+const moveHref = (lot: MovableLot, slot: SlotOccupancy, apart: boolean) =>
+  slot.lot === null
+    ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}${apart ? '&apart=yes' : ''}`
+    : null;
 
 /** Both are known: shows what the move means, with the form that makes it. */
 async function confirmMove(
@@ -117,12 +126,13 @@ async function confirmMove(
   request: FastifyRequest,
   reply: FastifyReply,
   lot: MovableLot,
-  slotIds: string[],
+  { slotIds, apart }: { slotIds: string[]; apart: boolean },
 ) {
   const now = service.now();
   const { target, taken, effect, neighbours } = await effectOfMove(service, lot, slotIds);
   const data = {
     lot,
+    another: `/racks/move?lot=${lot.code}&rack=${target.rack.id}${apart ? '&apart=yes' : ''}`,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
     to: targetWords(target),
     target,

@@ -9,12 +9,12 @@ export interface MovableLot {
   kind: string;
   pieces: number;
   /** Its slots now; empty when it has none. */
-  slots: { id: string; name: string; rackId: string; rackName: string }[];
+  slots: { id: string; name: string; rackId: string; rackName: string; systemId: string }[];
 }
 
 const query = `
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind,
-         coalesce((SELECT json_agg(json_build_object('id', slot_id, 'name', slot_name, 'rackId', rack_id, 'rackName', rack_name)
+         coalesce((SELECT json_agg(json_build_object('id', slot_id, 'name', slot_name, 'rackId', rack_id, 'rackName', rack_name, 'systemId', system_id)
                                    ORDER BY lot_place.row, lot_place."column")
                      FROM lot_place WHERE lot_id = lot.id), '[]') AS slots
     FROM lot JOIN kind ON kind.id = lot.kind_id

@@ -204,7 +204,7 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
         of(lot, ({ code }) => `/racks/move?lot=${code}`),
       );
     case 'apart': {
-      const apart = ({ code }: { code: string }) => `/racks/move?lot=${code}`;
+      const apart = ({ code }: { code: string }) => `/racks/move?lot=${code}&apart=yes`;
       return link(
         `Find ${lot === undefined ? '' : calledBy(lot)} a place in other water`,
         of(lot, apart),
