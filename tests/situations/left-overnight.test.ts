@@ -50,6 +50,10 @@ const switchOff = (thing: string, minutes: string, more: object = {}) =>
 describe('with nobody on call', () => {
   test('an alert to act on now is put off only with the name of who comes; what can wait is put off as before', async () => {
     const now = await alert('now');
+    // No tap alone puts off what is acute.
+    const oneTap = 'Not now, from the alert';
+    expect((await manager.get(`/watch/${now}`)).body).not.toContain(oneTap);
+    expect((await manager.get(`/watch/${await alert('today')}`)).body).toContain(oneTap);
     const refused = await putOff(now);
     expect(refused.status).toBe(422);
     expect(refused.body).toContain(asked);
@@ -57,7 +61,8 @@ describe('with nobody on call', () => {
     expect((await manager.get(`/watch/${now}`)).body).toContain(
       'who comes or looks next: Nela, at 23:00 and 03:00',
     );
-    expect((await putOff(await alert('today'))).status).toBe(303);
+    const { id } = await bench.service.db.alert.findFirstOrThrow({ where: { severity: 'today' } });
+    expect((await putOff(id)).status).toBe(303);
   });
 
   test('what keeps stock alive is left off overnight only with a name, and nothing is noted before', async () => {
