@@ -83,7 +83,7 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     cookie: { path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', maxAge: sessionDays * dayMs },
     rolling: false,
     saveUninitialized: false,
-    store: sessionStore(service.db),
+    store: sessionStore(service),
   });
   const whole = { parseAs: 'string' } as const;
   app.addContentTypeParser('application/x-www-form-urlencoded', whole, (_request, body, done) =>

@@ -200,7 +200,7 @@ function addSecondLook(
     if (['GET', 'HEAD'].includes(request.method) || request.is404 || isOpen(access)) return undefined;
     if (request.machine !== null) return admit(request, null);
     const [lives] = await Promise.all([
-      isSessionKept(service.db, request.session.sessionId),
+      isSessionKept(service.pool, request.session.sessionId),
       lookWhoAsks(service, sources, request),
     ]);
     const { person } = request.pageContext;
