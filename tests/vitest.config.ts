@@ -55,8 +55,9 @@ export default defineConfig({
     // They bound a hang, not a speed: on a busy machine all takes its time, and what is there is seen at once.
     testTimeout: 600_000,
     hookTimeout: 600_000,
+    teardownTimeout: 600_000,
     // Each look at a page costs some milliseconds of a core that others wait for.
-    expect: { poll: { timeout: 120_000, interval: 100 } },
+    expect: { poll: { timeout: 300_000, interval: 100 } },
     projects: [
       {
         extends: true,

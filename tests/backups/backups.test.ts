@@ -3,7 +3,7 @@ import { existsSync } from 'node:fs';
 import { chmod, mkdtemp, readdir, rm, stat, utimes, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { backupStateNow, lastAttempt, makeBackup } from '../../src/backups/backups.ts';
 import { alteredTags } from '../../src/tags/tags/altered-tags.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -40,10 +40,7 @@ test('a backup is asked for by a button, proven, listed and taken away by the ow
   expect((await owner.get('/backups')).body).toContain('There is no backup yet.');
   const asked = await owner.post('/backups', {});
   expect(asked.status).toBe(303);
-  await vi.waitFor(async () => expect((await owner.get('/backups')).body).toContain('/file'), {
-    timeout: 150_000,
-    interval: 500,
-  });
+  await expect.poll(async () => (await owner.get('/backups')).body, { interval: 500 }).toContain('/file');
   const { body } = await owner.get('/backups');
   expect(body).toContain('The last proven backup was made');
   expect(body).toContain('Ines Varga');

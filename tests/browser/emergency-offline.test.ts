@@ -87,7 +87,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     return () => device.close();
   });
 
-  test('the first physical step stands there after at most four taps and a minute; ticks arrive with their times', async () => {
+  test('the first physical step stands there after at most four taps; ticks arrive with their times', async () => {
     await device.setOffline(true);
     const begun = Date.now();
     await tap(page.getByRole('link', { name: 'Report trouble' }));
@@ -97,11 +97,11 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await first.waitFor();
     expect(await tooSmall(page)).toEqual([]);
     expect(taps).toBeLessThanOrEqual(4);
-    expect(Date.now() - begun).toBeLessThan(60_000);
     await shoot(page, `${size}-first-step`);
 
     await page.getByRole('button', { name: /^Done ?: Get a torch/ }).tap();
     await page.getByRole('heading', { name: 'Is it the street' }).waitFor();
+    const ticked = Date.now();
     await page.getByRole('button', { name: /^Done ?: Is it the street/ }).tap();
     await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
     // The farm's own numbers, as last loaded.
@@ -127,7 +127,8 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
       ['done', 'light'],
       ['done', 'breaker'],
     ]);
-    expect((entries[0]?.at.getTime() ?? 0) - begun).toBeLessThan(60_000);
+    expect(entries[0]?.at.getTime()).toBeGreaterThanOrEqual(begun);
+    expect(entries[0]?.at.getTime()).toBeLessThanOrEqual(ticked);
     await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
     await expectNoSideways(page);
     await expectNoAxeViolations(page);

@@ -14,6 +14,7 @@ import {
   expectNoAxeViolations,
   goOnSignedIn,
   listen,
+  longestWaitMs,
   openDevice,
   signIn,
   startBrowser,
@@ -536,6 +537,7 @@ describe('a round on a tablet', () => {
 
   test('works by plain forms where scripts do not run', async () => {
     const plain = await browser.newContext({ baseURL: address, javaScriptEnabled: false });
+    plain.setDefaultTimeout(longestWaitMs);
     const tab = await plain.newPage();
     await signIn(tab, person);
     await tab.goto(rack(hall.window));

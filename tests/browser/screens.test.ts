@@ -218,5 +218,5 @@ describe('every screen', () => {
     };
     await Promise.all([visitor(), visitor()]);
     expect(faults).toEqual([]);
-  }, 560_000);
+  }, 1_400_000);
 });

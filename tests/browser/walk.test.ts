@@ -26,14 +26,6 @@ afterAll(async () => {
 const textOf = async (selector: string) => (await page.locator(selector).textContent()) ?? '';
 const minutes = (n: number) => bench.at(new Date(demoNow.getTime() + n * 60_000));
 
-async function eventually(look: () => Promise<boolean>): Promise<void> {
-  for (let tries = 0; tries < 100; tries++) {
-    if (await look()) return;
-    await new Promise((done) => setTimeout(done, 250));
-  }
-  throw new Error('it did not come within 25 seconds');
-}
-
 async function calmSystem(): Promise<{ id: string; name: string }> {
   return bench.service.db.system.findUniqueOrThrow({ where: { id: bench.truth.calmSystemId } });
 }
@@ -64,7 +56,7 @@ describe('a day on the farm', () => {
     await enterAlkalinity(system.id, '6.1', 20);
     expect(await newestReading(system.id)).toMatchObject({ trust: 'confirmed' });
     const alerts = 'SELECT 1 FROM open_alert WHERE system_id = $1';
-    await eventually(async () => (await bench.service.pool.query(alerts, [system.id])).rows.length > 0);
+    await expect.poll(async () => (await bench.service.pool.query(alerts, [system.id])).rows).not.toEqual([]);
     await page.goto('/watch');
     expect(await textOf('main')).toContain(`${system.name}: alkalinity`);
   });
@@ -83,7 +75,7 @@ describe('a day on the farm', () => {
     const roundId = /rounds\/([0-9a-f-]{36})/.exec(page.url())?.[1] ?? '';
     const kinds = async () =>
       (await bench.service.db.roundEntry.findMany({ where: { roundId } })).map(({ kind }) => kind);
-    await eventually(async () => (await kinds()).length === 2);
+    await expect.poll(kinds).toHaveLength(2);
     expect((await kinds()).sort()).toEqual(['condition', 'rack_well']);
     const noted = await bench.service.db.condition.findFirstOrThrow({ orderBy: { createdAt: 'desc' } });
     expect(noted).toMatchObject({ state: 'paling', grade: 1 });

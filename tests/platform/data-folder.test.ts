@@ -21,7 +21,7 @@ test.each([
   const started = startProcess('src/main.ts', [], { EVENWATER_DATA: place(), PORT: '0' });
   const ended = new Promise<number | null>((done) => started.child.on('close', done));
   try {
-    expect(await Promise.race([ended, started.says(/never said/, 240_000).catch(() => 'runs on')])).toBe(1);
+    expect(await Promise.race([ended, started.says(/never said/).catch(() => 'runs on')])).toBe(1);
     expect(started.output()).toContain('Set EVENWATER_DATA to a folder that the service may write to.');
     expect(started.output().trim().split('\n')).toHaveLength(1);
   } finally {

@@ -4,7 +4,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
-import { afterAll, beforeAll, expect, test, vi } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { isDatabaseAway } from '../../src/platform/database/away.ts';
 import { waitForDatabase } from '../../src/platform/database/waiting.ts';
 import { type Database, openDatabase } from '../../src/platform/database.ts';
@@ -40,14 +40,12 @@ const postmaster = async () =>
 test('a database that is killed is started again, and the service says so meanwhile and goes on by itself', async () => {
   for (let round = 0; round < 3; round++) {
     process.kill(await postmaster(), 'SIGKILL');
-    const began = Date.now();
     const answers = [await owner.get('/farm')];
-    // It bounds a hang; how long it takes is printed by a bench (npm run bench:faults).
-    while (answers.at(-1)?.status !== 200 && Date.now() - began < 120_000) {
+    // How long it takes is printed by a bench (npm run bench:faults).
+    while (answers.at(-1)?.status !== 200) {
       await wait(100);
       answers.push(await owner.get('/farm'));
     }
-    expect(answers.at(-1)?.status).toBe(200);
     const meanwhile = answers.filter(({ status }) => status !== 200);
     expect(meanwhile.map(({ status }) => status).every((status) => status === 503)).toBe(true);
     for (const { body, headers } of meanwhile) {
@@ -71,8 +69,7 @@ test('what was sent while it was away is refused with 503 and kept once when it 
   };
   process.kill(await postmaster(), 'SIGKILL');
   // What was connected answers for another moment.
-  const gone = async () => expect((await owner.get('/farm/systems/new')).status).toBe(503);
-  await vi.waitFor(gone, { timeout: 60_000, interval: 5 });
+  await expect.poll(async () => (await owner.get('/farm/systems/new')).status, { interval: 5 }).toBe(503);
   const refused = await owner.post('/farm/systems', form);
   expect(refused.status).toBe(503);
   expect(refused.body).toContain('may not have been saved: go back and send it again, it is kept only once');
@@ -82,10 +79,7 @@ test('what was sent while it was away is refused with 503 and kept once when it 
   expect((await owner.get('/api/move-plans', { accept: 'application/json' })).json()).toMatchObject({
     status: 503,
   });
-  await vi.waitFor(async () => expect((await owner.get('/health/ready')).status).toBe(200), {
-    timeout: 60_000,
-    interval: 100,
-  });
+  await expect.poll(async () => (await owner.get('/health/ready')).status).toBe(200);
   expect((await owner.get('/health')).json()).toEqual({ status: 'ok' });
   for (let times = 0; times < 2; times++) expect((await owner.post('/farm/systems', form)).status).toBe(303);
   expect(await bench.service.db.system.count({ where: { name: form.name } })).toBe(1);
@@ -103,7 +97,7 @@ test('a start waits for a database of one’s own and names its setting; a wrong
   const waiting = waitForDatabase(`postgresql://nobody@127.0.0.1:${port}/none`, (sentence) => {
     sentences.push(sentence);
   });
-  await vi.waitFor(() => expect(sentences).toHaveLength(1));
+  await expect.poll(() => sentences).toHaveLength(1);
   expect(sentences[0]).toBe(`Waiting for the database at 127.0.0.1:${port} (DATABASE_URL).`);
   const real = createServer((socket) => socket.end());
   await new Promise<void>((done) => real.listen(port, '127.0.0.1', done));

@@ -21,7 +21,7 @@ async function postmaster(dir: string): Promise<number> {
 
 async function killHard(pid: number): Promise<void> {
   process.kill(pid, 'SIGKILL');
-  for (let tries = 0; tries < 100; tries++) {
+  for (;;) {
     try {
       process.kill(pid, 0);
     } catch {

@@ -49,6 +49,22 @@ async function instancesOn(database: Database) {
   return { instance, send, end };
 }
 
+/** How late this machine is, ms, all in all until the end is asked for: on a busy one everything is, the service as well. */
+function sumLateness(): () => number {
+  const everyMs = 100;
+  let late = 0;
+  let last = Date.now();
+  const timer = setInterval(() => {
+    const now = Date.now();
+    late += Math.max(0, now - last - everyMs);
+    last = now;
+  }, everyMs);
+  return () => {
+    clearInterval(timer);
+    return late;
+  };
+}
+
 describe.concurrent('work of an instance that is killed', () => {
   const database = ownDatabase();
 
@@ -61,8 +77,10 @@ describe.concurrent('work of an instance that is killed', () => {
     const second = await instance('do');
     first.kill();
     const killed = Date.now();
-    await second.says(/do evaluate\./, 40_000);
-    expect(Date.now() - killed).toBeLessThan(30_000);
+    const endLateness = sumLateness();
+    await second.says(/do evaluate\./);
+    const lateMs = endLateness();
+    expect(Date.now() - killed - lateMs).toBeLessThan(30_000);
   });
 });
 
@@ -191,8 +209,7 @@ describe.concurrent('the log of the running service', () => {
     expect(await figures.text()).toMatch(/^evenwater_database_up 0$/m);
     way.mend();
     const answers = async () => (await fetch(`${address}/health`)).status;
-    for (let n = 0; n < 100 && (await answers()) !== 200; n++) await wait(100);
-    expect(await answers()).toBe(200);
+    await expect.poll(answers).toBe(200);
   });
 });
 

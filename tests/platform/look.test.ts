@@ -7,6 +7,7 @@ import { loadViews, type Views } from '../../src/platform/views.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
+  longestWaitMs,
   type Size,
   sizes,
   startBrowser,
@@ -55,6 +56,7 @@ async function open(name: string, screen: Size, scheme: Scheme = 'light'): Promi
     colorScheme: scheme,
     reducedMotion: 'reduce',
   });
+  context.setDefaultTimeout(longestWaitMs);
   const page = await context.newPage();
   await page.route('**/*', (route) => {
     const { pathname } = new URL(route.request().url());

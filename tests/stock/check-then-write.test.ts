@@ -18,13 +18,24 @@ beforeAll(async () => {
 });
 afterAll(() => bench.close());
 
+/** Whether something in this database waits for what another transaction holds. */
+async function isHeldUp(): Promise<boolean> {
+  const { rowCount } = await bench.service.pool.query(
+    `SELECT FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'`,
+  );
+  return rowCount !== 0;
+}
+
 /** Does something, asks for the other thing while it is not kept yet, and gives the answer to that. */
 async function meanwhile<T>(first: (work: Work) => Promise<unknown>, second: () => Promise<T>): Promise<T> {
   let asked: Promise<T> | undefined;
   await bench.change(async (work) => {
     await first(work);
-    asked = second();
-    await wait(400);
+    let isAnswered = false;
+    asked = second().finally(() => {
+      isAnswered = true;
+    });
+    while (!isAnswered && !(await isHeldUp())) await wait(10);
   });
   return (await asked) as T;
 }

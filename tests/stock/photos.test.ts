@@ -242,7 +242,7 @@ describe('one photograph of a rack', () => {
     expect((await put('nonsense', own)).status).toBe(404);
     expect((await put(uuidv7(), own, { rackId: uuidv7() })).status).toBe(404);
     await hand.post(`/rack-photographs/${id}/taking-back`, { reason: 'only tried' });
-  }, 120_000);
+  });
 
   test('keeps originals where the site wants them, and lets the oldest go where the room is full', async () => {
     const manager = await bench.as('manager');

@@ -42,7 +42,7 @@ beforeAll(async () => {
         },
       },
     });
-}, 120_000);
+});
 
 afterAll(() => bench.close());
 

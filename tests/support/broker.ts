@@ -95,10 +95,10 @@ export async function startBroker(): Promise<Broker> {
     });
   const start = async () => {
     running = spawn(program, ['-c', join(folder, 'broker.conf')], { stdio: 'ignore' });
-    for (let tries = 0; ; tries++) {
+    for (;;) {
       const found = await visit().catch((error: unknown) => error as Error);
       if (!(found instanceof Error)) return void (await found.endAsync());
-      if (tries > 200) throw found;
+      if (running.exitCode !== null) throw found;
       await new Promise((done) => setTimeout(done, 50));
     }
   };

@@ -15,6 +15,9 @@ export const sizes = {
 
 export type Size = keyof typeof sizes;
 
+/** How long a browser waits for anything, ms. It bounds a hang, as the runner's own limits do, and is no aim: busy machines are slow. */
+export const longestWaitMs = 300_000;
+
 // A picture is drawn by the processor in any case: the second way of doing it is a process more.
 const drawing = ['--disable-gpu', '--disable-software-rasterizer'];
 // Letters as wide as a whole Chromium draws them: without a window it fits them to the px grid, and lines break elsewhere.
@@ -52,8 +55,7 @@ export async function openDevice(
     hasTouch: look.touch ?? false,
     reducedMotion: 'reduce',
   });
-  // It bounds a hang, as the runner's own limits do.
-  device.setDefaultTimeout(60_000);
+  device.setDefaultTimeout(longestWaitMs);
   return device;
 }
 
