@@ -5,6 +5,7 @@ import { mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Writable } from 'node:stream';
+import { setTimeout as wait } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import { parse } from 'csv-parse/sync';
@@ -25,7 +26,7 @@ import { migrate, migrationNames } from '../../src/platform/database/migrations.
 import { connect } from '../../src/platform/database.ts';
 import { ownTagKeys } from '../../src/tags/record/signing.ts';
 import { alteredTags } from '../../src/tags/tags/altered-tags.ts';
-import { freshDatabase } from '../support/database.ts';
+import { freshDatabase, onServer } from '../support/database.ts';
 import { demoDatabase } from '../support/demo-bench.ts';
 import { type Bench, benchOn, browse, type Visitor } from '../support/service.ts';
 
@@ -47,12 +48,12 @@ const databases: string[] = [];
 /** A database with nothing in it. */
 async function bare(like = ''): Promise<string> {
   const name = `farm_${randomUUID().replaceAll('-', '')}`;
-  await ask(serverUrl('postgres'), `CREATE DATABASE ${name} ${like}`);
+  await onServer(`CREATE DATABASE ${name} ${like}`);
   databases.push(name);
   return serverUrl(name);
 }
 /** One of this version that holds no farm. */
-const empty = () => bare('TEMPLATE template_evenwater');
+const empty = () => bare('TEMPLATE template_evenwater STRATEGY FILE_COPY');
 
 async function writeOut(url: string, name: string): Promise<{ path: string; manifest: Manifest }> {
   const path = join(folder, name);
@@ -164,7 +165,8 @@ describe('the archive of a farm', () => {
     const farm = await openFarm(whole.path);
     await checkFarm(farm);
     for (const { name, rows } of whole.manifest.tables) {
-      const [row] = await ask<{ n: number }>(sourceUrl, `SELECT count(*)::int AS n FROM "${name}"`);
+      const count = `SELECT count(*)::int AS n FROM "${name}"`;
+      const [row] = (await source.service.pool.query<{ n: number }>(count)).rows;
       // The digest of the day is made by itself meanwhile, and what probes showed is rolled up; the key that signed here stands in no table.
       if (!['digest', 'journal_line', 'reading_rollup', 'reading_unrolled', 'tag_key'].includes(name))
         expect(rows, name).toBe(row?.n);
@@ -526,14 +528,16 @@ describe('a farm brought into another installation', () => {
       stdio: 'ignore',
     });
     // Half-way: rows stand in the table that waits for them, in a transaction that is not at its end.
-    for (;;) {
-      const busy = await ask(
-        target,
-        `SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND query LIKE '%pg_temp.incoming_line%' AND pid <> pg_backend_pid()`,
-      );
-      if (busy.length > 0) break;
-      expect(child.exitCode).toBeNull();
-    }
+    await onConnection(target, async (client) => {
+      for (;;) {
+        const busy = await client.query(
+          `SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND query LIKE '%pg_temp.incoming_line%' AND pid <> pg_backend_pid()`,
+        );
+        if (busy.rowCount !== 0) break;
+        expect(child.exitCode).toBeNull();
+        await wait(5);
+      }
+    });
     child.kill('SIGKILL');
     await new Promise((done) => child.once('exit', done));
     expect(

@@ -11,7 +11,7 @@ let bench: Bench;
 let routes: (Route & { access: RouteAccess | undefined })[];
 
 beforeAll(async () => {
-  bench = await startBench({ watching: false });
+  bench = await startBench({ working: false });
   await makeHall(bench);
   routes = routesOf(bench.app).map((route) => ({ ...route, access: byShape.get(shapeOf(nameOf(route))) }));
 });

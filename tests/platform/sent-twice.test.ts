@@ -10,7 +10,7 @@ let hall: Hall;
 let owner: Visitor;
 
 beforeAll(async () => {
-  bench = await startBench({ watching: false });
+  bench = await startBench({ working: false });
   hall = await makeHall(bench);
   owner = await bench.as('owner', 'Ines Varga');
   await bench.service.db.equipment.create({

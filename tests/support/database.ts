@@ -67,7 +67,8 @@ export async function onceAlone(client: pg.Client, sql: string): Promise<void> {
 /** Code of PostgreSQL: somebody is on the database. */
 const isInUse = '55006';
 
-async function admin(sql: string): Promise<void> {
+/** Makes, renames or drops a database, see {@link onceAlone}, on a connection of its own. */
+export async function onServer(sql: string): Promise<void> {
   const client = await adminClient();
   await onceAlone(client, sql).finally(() => client.end());
 }
@@ -86,7 +87,7 @@ export interface TestDatabase extends Database {
  */
 export async function freshDatabase(template = 'template_evenwater'): Promise<TestDatabase> {
   const name = `test_${randomUUID().replaceAll('-', '')}`;
-  await admin(`CREATE DATABASE ${name} TEMPLATE ${template} STRATEGY FILE_COPY`);
+  await onServer(`CREATE DATABASE ${name} TEMPLATE ${template} STRATEGY FILE_COPY`);
   return connectTo(name);
 }
 
@@ -107,7 +108,7 @@ function connectTo(name: string): TestDatabase {
   };
   const close = async () => {
     await disconnect();
-    await admin(`DROP DATABASE ${name} WITH (FORCE)`);
+    await onServer(`DROP DATABASE ${name} WITH (FORCE)`);
   };
   return { ...database, name, disconnect, close, again: () => connectTo(name) };
 }

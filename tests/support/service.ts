@@ -68,12 +68,19 @@ function passwordHashed() {
 
 /**
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
- * run by itself, so that alerts made by hand stay as they were made. `running`: its clock is the machine's, as a
- * browser's is, which then cannot be set. Nothing comes by the hour or the minute: a digest that was made because a test
- * happened to run across a full minute would be there in some runs alone.
+ * run by itself, so that alerts made by hand stay as they were made; without `working` nothing that was queued is worked
+ * on, as it need not be where all routes are asked one after the other: one of them has a backup made and proven. `running`:
+ * its clock is the machine's, as a browser's is, which then cannot be set. Nothing comes by the hour or the minute: a digest
+ * that was made because a test happened to run across a full minute would be there in some runs alone.
  */
 export async function startBench(
-  options: { care?: boolean; watching?: boolean; running?: boolean; settings?: Record<string, string> } = {},
+  options: {
+    care?: boolean;
+    watching?: boolean;
+    working?: boolean;
+    running?: boolean;
+    settings?: Record<string, string>;
+  } = {},
 ): Promise<Bench> {
   return benchOn(await emptiedDatabase(), options);
 }
@@ -84,7 +91,13 @@ export async function startBench(
  */
 export async function benchOn(
   database: Database,
-  { care = true, watching = true, running = false, settings = {} as Record<string, string | undefined> } = {},
+  {
+    care = true,
+    watching = true,
+    working = true,
+    running = false,
+    settings = {} as Record<string, string | undefined>,
+  } = {},
 ): Promise<Bench> {
   let now = benchNow;
   const LOG_LEVEL = process.env.TEST_LOG ?? 'silent';
@@ -94,7 +107,7 @@ export async function benchOn(
     PUBLIC_URL: 'https://farm.example.org',
     ...settings,
   });
-  const assembled = await assemble(config, database, () => (running ? new Date() : now));
+  const assembled = await assemble(config, database, () => (running ? new Date() : now), !working);
   const { jobs } = assembled;
   const service: Service = { ...assembled, jobs: withoutTimes(watching ? jobs : withoutWatch(jobs)) };
   if (care) await loadCare(database.pool);
