@@ -76,6 +76,25 @@ describe('a kit is unfit', () => {
     expect(find(kitUnfit, blankSystem({ kits: [never], kept }), 70)).toHaveLength(1);
   });
 
+  test('unchecked for twice as long where it reads as the bottle before it did', () => {
+    const step = (by: number) => {
+      const id = madeId();
+      const readings = Array.from({ length: 130 }, (_, i) =>
+        reading(i - 40, (i < 40 ? 3 : 3 * (1 + by)) + 0.02 * Math.sin(i * 2.3), 0.05, {
+          kitId: i < 40 ? 'before' : id,
+        }),
+      );
+      const systems = [{ systemId: 'a', name: 'Long run', firstDay: dayZero, readings }];
+      return kit(90, { id, checks: [], systems });
+    };
+    const other = kit(90);
+    expect(titles(90, step(0), other)).toEqual([]);
+    expect(titles(90, step(0.08), other)).toEqual(['Alkalinity, set 3: unchecked']);
+    const older = { ...step(0), openedDay: dayZero - 30 };
+    const [found] = on(90, older, other);
+    expect(found?.limit).toMatchObject({ text: '16' });
+  });
+
   test('for several reasons in one alert', () => {
     const bad = kit(430, { expiresDay: dayZero + 365, uses: 30, used: 40, checks: [] });
     const kept = new Map([

@@ -126,6 +126,21 @@ describe('light that fades', () => {
     ['as the lamps were turned down', [survey(0, 240, 60), survey(390, 160, 40)], []],
     ['while the lamps were turned up to hide it', [survey(0, 240, 60), survey(390, 240, 80)], ['today']],
     ['within two surveys’ error', [survey(0, 240), survey(390, 225)], []],
+    [
+      'since one bright survey between darker ones',
+      [survey(0, 200), survey(60, 300), survey(200, 205)],
+      ['today'],
+    ],
+    [
+      'and measured so again: it was the bright one that was off',
+      [survey(0, 200), survey(60, 300), survey(200, 205), survey(210, 200)],
+      [],
+    ],
+    [
+      'and again less than before the bright one',
+      [survey(0, 240), survey(60, 300), survey(200, 205), survey(210, 200)],
+      ['today'],
+    ],
     ['from one week to the next: a meter, not the lamps', [survey(380, 240), survey(390, 175)], []],
   ] as const)('%s', (_, surveys, expected) => {
     expect(firing(fade([...surveys])).map(({ severity }) => severity)).toEqual(expected);

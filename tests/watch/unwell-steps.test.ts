@@ -53,6 +53,30 @@ describe('the steps for an unwell lot', () => {
     expect(apart(stepsOf({ conditions: better }, 11))).toBe(false);
   });
 
+  test('an edge that stands still is left and compared: nothing is set apart, looked for or done now', () => {
+    const still = [look(10, 'receding', { compared: 'as_before' }), look(3, 'receding'), look(0, 'well')];
+    const [found] = find(conditionNoted, blankSystem({ lots: [blankLot({ conditions: still })] }), 11);
+    expect(found?.severity).toBe('today');
+    expect(found?.firstStep).toMatch(/^Leave it where it stands/);
+    expect(apart(stepsOf({ conditions: still }, 11))).toBe(false);
+    // It is looked at again within the week, not after three days.
+    expect(stepsOf({ conditions: still }, 16).text).not.toContain('Look at it again today');
+    expect(stepsOf({ conditions: still }, 17).text).toContain('Look at it again today');
+  });
+
+  test('no worse than a day before says too little; and seen worse once more it goes on', () => {
+    const hours = [look(10, 'receding', { compared: 'as_before' }), look(9.2, 'receding'), look(0, 'well')];
+    expect(apart(stepsOf({ conditions: hours }, 11))).toBe(true);
+    const worse = [
+      look(14, 'receding', { compared: 'worse' }),
+      look(10, 'receding', { compared: 'as_before' }),
+      look(3, 'receding'),
+    ];
+    const [found] = find(conditionNoted, blankSystem({ lots: [blankLot({ conditions: worse })] }), 15);
+    expect(found?.severity).toBe('now');
+    expect(apart(stepsOf({ conditions: worse }, 15))).toBe(true);
+  });
+
   test('what late tests show to be within its band is said, and not to be tested again', () => {
     const kept = (bandLow: number, bandHigh: number) => ({
       ...{ bandLow, bandHigh, limitHigh: null, makeUp: null, source: 'made up' },

@@ -5,14 +5,14 @@ import { dateAtDay, dayOf, daysBetween } from '../../science/numeric/time.ts';
 import type { Action } from '../answers/actions.ts';
 import { quantityOfAlert } from '../answers/answers.rules.ts';
 import type { SystemFacts } from '../facts/types.ts';
-import { doubtfulKit } from '../rules/levels/kit-bias.ts';
+import { agreesWithTheBottleBefore, doubtfulKit } from '../rules/levels/kit-bias.ts';
 import { dateOfDay } from '../rules/shared/words.ts';
 import { groundOf, kitsBehind } from './ground.ts';
 
 /**
  * So many days nobody is sent to the same thing again, where it was in order or set right (own choice): when it was seen to
  * for this very alert, for another alert on the same quantity, and when before any of them opened. A standard holds for longer,
- * since a bottle that reads right goes on doing so; a doser may stop on the day after somebody saw to it.
+ * since a bottle that reads right goes on doing so, as light once measured does until a survey is old; a doser may stop on the day after somebody saw to it.
  */
 const seenToFor: Readonly<Record<Asked, { since: number; sameCause: number; before: number }>> = {
   doser: { since: 14, sameCause: 7, before: 2 },
@@ -21,8 +21,11 @@ const seenToFor: Readonly<Record<Asked, { since: number; sameCause: number; befo
   test: { since: 7, sameCause: 0, before: 0 },
   salinity: { since: 4, sameCause: 4, before: 4 },
   place: { since: 7, sameCause: 0, before: 0 },
-  light: { since: 30, sameCause: 0, before: 0 },
+  light: { since: 180, sameCause: 0, before: 0 },
 };
+
+/** Of a doser after which the level went no further out: whatever fails there anew shows in the level. Own choice. */
+const whileItStands = { since: 30, sameCause: 21, before: 2 };
 
 /**
  * So many days it holds where the water harms the stock now: what was in order may have stopped since. Not so of a bottle that
@@ -32,7 +35,7 @@ const whileItHarms = 1;
 const holdsWhileItHarms: readonly Asked[] = ['standard', 'light'];
 
 /** So far back actions are asked for: a doser serviced for an alert; what was said of an alert came after it opened. */
-export const seenToDays = 14;
+export const seenToDays = 30;
 
 /** A standard that reads within this part of its value is read right; own choice: more than a bottle differs from the next. */
 const readsRight = 0.05;
@@ -102,7 +105,8 @@ function isLate(
   { asks, at, since, finding }: { asks: Asked; at: Date; since: Since; finding: Finding },
   { facts, now }: Known,
 ): boolean {
-  const { since: own, sameCause, before } = seenToFor[asks];
+  const stands = asks === 'doser' && !wentFurtherOut(finding, facts, at);
+  const { since: own, sameCause, before } = stands ? whileItStands : seenToFor[asks];
   const days =
     since.own !== null && at >= since.own.openedAt
       ? own
@@ -110,9 +114,11 @@ function isLate(
         ? Math.max(before, sameCause)
         : before;
   const harms = finding.severity === 'now' && !holdsWhileItHarms.includes(asks);
-  const asUsual = !harms || (asks === 'doser' && !wentFurtherOut(finding, facts, at));
-  return daysBetween(at, now) <= (asUsual ? days : Math.min(days, whileItHarms));
+  return daysBetween(at, now) <= (!harms || stands ? days : Math.min(days, whileItHarms));
 }
+
+/** So many standard uncertainties of one test: two tests of the same water differ by more 1 time in 13. */
+const furtherOut = 2;
 
 /** Whether the level went further from the middle of its band since, beyond what a test errs by; true where that is not known. */
 function wentFurtherOut(finding: Finding, facts: SystemFacts, at: Date): boolean {
@@ -124,7 +130,7 @@ function wentFurtherOut(finding: Finding, facts: SystemFacts, at: Date): boolean
   if (bandLow === null || bandHigh === null || before === undefined || last === undefined) return true;
   if (last.day <= before.day) return true;
   const off = ({ value }: { value: number }) => Math.abs(value - (bandLow + bandHigh) / 2);
-  return off(last) > off(before) + last.u;
+  return off(last) > off(before) + furtherOut * last.u;
 }
 
 /** When it was last seen to and in order; null where the log does not say. */
@@ -197,15 +203,19 @@ function surveyedAt(finding: Finding, { open, facts }: Known): Date | null {
   return alert === undefined || !(last > dayOf(alert.openedAt)) ? null : dateAtDay(last);
 }
 
-/** When the kit in use read a standard right, in duplicate at least. */
+/**
+ * When the kit in use read a standard right, in duplicate at least; else since when it is known to read as the bottle before did. A bottle
+ * that was opened untold lately is not seen by the latter, so the days of a standard count for it from its opening on.
+ */
 function standardReadAt(finding: Finding, { facts, now }: Known): Date | null {
   const [kitId] = kitsBehind(finding, groundOf(facts));
   if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return null;
-  const checks = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId)?.checks ?? [];
-  const last = checks.slice(-fewestChecks);
+  const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
+  const opened = kit !== undefined && agreesWithTheBottleBefore(kit) ? dateAtDay(kit.openedDay) : null;
+  const last = (kit?.checks ?? []).slice(-fewestChecks);
   const off = last.reduce((sum, { value, standard }) => sum + value / standard - 1, 0) / fewestChecks;
   const newest = last.at(-1);
   return last.length < fewestChecks || newest === undefined || Math.abs(off) > readsRight
-    ? null
+    ? opened
     : dateAtDay(newest.day);
 }

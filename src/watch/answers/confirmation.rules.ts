@@ -74,12 +74,11 @@ export function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null 
   switch (confirm) {
     case 'test':
       return first((facts.readings.get(code ?? '') ?? []).map(({ day }) => day));
-    case 'survey':
-      return first(
-        racksOf(alert, facts)
-          .flatMap(({ surveys }) => surveys.map(({ day }) => day))
-          .sort((a, b) => a - b),
-      );
+    case 'survey': {
+      const days = racksOf(alert, facts).flatMap(({ surveys }) => surveys.map(({ day }) => day));
+      const measured = first(days.sort((a, b) => a - b));
+      return measured ?? (last.kind === 'said' ? surveyedBefore(asked, days) : null);
+    }
     case 'look': {
       const told = lotsLeft(asked) ? about : new Set(facts.lots.map(({ id }) => id));
       return (
@@ -96,6 +95,20 @@ export function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null 
     case 'kit':
       return kitCheckedAt(asked);
   }
+}
+
+/**
+ * The survey since the alert opened that whoever says that its steps were done made as one of them: it counts where nothing under
+ * these lamps was turned or moved after it.
+ */
+function surveyedBefore({ alert, actions, about }: Confirmed, days: readonly number[]): Date | null {
+  const newest = days.findLast((day) => day > dayOf(alert.openedAt));
+  if (newest === undefined) return null;
+  const after = actions.some(
+    ({ kind, at, subjectId }) =>
+      (kind === 'lamps' || kind === 'move') && about.has(subjectId) && dayOf(at) > newest,
+  );
+  return after ? null : dateAtDay(newest);
 }
 
 /** Whether a lot that the alert is about still stands here; of those that were set apart the others of their water tell. */

@@ -151,6 +151,57 @@ describe('what was seen to lately', () => {
   });
 });
 
+describe('a doser while the level stands', () => {
+  /** Falls until the doser was seen to, and stands there. */
+  const stands = (servicedOn: number, more = 0): SystemFacts => {
+    const facts = falling();
+    const readings = (facts.readings.get('alkalinity') ?? []).map((one, day) =>
+      day > servicedOn ? { ...one, value: 2.8 - (day === today - 1 ? more : 0) } : one,
+    );
+    return { ...facts, readings: new Map([['alkalinity', readings]]) };
+  };
+  const asked = (facts: SystemFacts, day: number) => {
+    const finding = found(falling());
+    const known = { open: [openedOn(finding, day - 1)], actions: [serviced(day)], now: onDay(today) };
+    return withoutSeenTo([finding], { ...known, facts })[0]?.firstStep;
+  };
+  const doser = 'Look at what supplies it';
+
+  test('is not looked into again for a month, and at once where the level goes further out', () => {
+    const servicedOn = today - 20;
+    const steady = falling().readings.get('alkalinity')?.[servicedOn]?.value ?? 0;
+    expect(steady).toBe(3);
+    expect(asked(stands(servicedOn), servicedOn)).toContain(doser);
+    const low = { ...stands(0), kept: falling().kept };
+    expect(asked(low, servicedOn)).not.toContain(doser);
+    expect(asked(stands(0, 0.15), servicedOn)).toContain(doser);
+  });
+});
+
+describe('a bottle that reads as the one before', () => {
+  const opened = (day: number, step: number): SystemFacts => {
+    const facts = falling();
+    const readings = Array.from({ length: today + 60 }, (_, i) => {
+      const at = i - 60;
+      const level = (at < 32 ? 3 : 3 - 0.036 * (at - 31)) * (at < day ? 1 : 1 + step);
+      return reading(at, level + 0.02 * Math.sin(at * 2.3), 0.036, {
+        ...{ kitId: at < day ? 'before' : kitId, trust: 'confirmed' },
+      });
+    });
+    const systems = [{ systemId: 'system', name: 'Long run', firstDay: dayZero + day, readings }];
+    const kit = { id: kitId, quantityCode: 'alkalinity', openedDay: dayZero + day };
+    return { ...facts, readings: new Map([['alkalinity', readings]]), kits: [blankKit({ ...kit, systems })] };
+  };
+  const asked = (facts: SystemFacts) =>
+    withoutSeenTo([found(facts)], { open: [], facts, actions: [], now: onDay(today) })[0]?.firstStep;
+
+  test('answers for a standard as long as one would; one that differs, or was opened before, does not', () => {
+    expect(asked(opened(20, 0))).not.toContain('Test a standard');
+    expect(asked(opened(20, 0.08))).toContain('Test a standard');
+    expect(asked(opened(10, 0))).toContain('Test a standard');
+  });
+});
+
 describe('the place of a lot', () => {
   const ill = (more: Partial<LotFact> = {}): SystemFacts =>
     blankSystem({

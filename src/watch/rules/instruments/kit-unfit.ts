@@ -7,6 +7,7 @@ import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { kitEnded } from '../endings/things.ts';
+import { agreesWithTheBottleBefore } from '../levels/kit-bias.ts';
 import { dateOfDay, figure, quantityNamed, study } from '../shared/words.ts';
 import { putAwayFindings } from './put-away.ts';
 
@@ -154,7 +155,8 @@ function unchecked(facts: SystemFacts, kit: KitFact, { today, values, farmChecks
   if (!farmChecks && !matters) return null;
   const last = kit.checks.at(-1)?.day ?? null;
   const weeks = (today - Math.max(last ?? 0, kit.openedDay)) / 7;
-  if (weeks <= values.uncheckedWeeks) return null;
+  const witnesses = agreesWithTheBottleBefore(kit) ? 2 : 1;
+  if (weeks <= witnesses * values.uncheckedWeeks) return null;
   const since = last === null ? 'never checked against a standard' : `last checked ${dateOfDay(last, facts)}`;
   return {
     words: `${since}, in use for ${plural(Math.floor((today - kit.openedDay) / 7), 'week', 'weeks')}`,
@@ -162,8 +164,8 @@ function unchecked(facts: SystemFacts, kit: KitFact, { today, values, farmChecks
     score: weeks / values.uncheckedWeeks,
     number: figure(last === null ? 'In use unchecked for' : 'Unchecked for', weeks, 0, 'weeks'),
     limit: {
-      ...figure('Checked every', values.uncheckedWeeks, 0, 'weeks'),
-      source: parameters.uncheckedWeeks.source,
+      ...figure('Checked every', witnesses * values.uncheckedWeeks, 0, 'weeks'),
+      source: `${parameters.uncheckedWeeks.source}${witnesses === 1 ? '' : '; twice as long for a bottle that reads as the one before it'}`,
     },
     step: 'Test a standard of known value twice and enter both on the kit’s page.',
   };

@@ -20,6 +20,15 @@ export const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boole
   enough && p !== null && p * 100 < suspected;
 
 /**
+ * Whether the tests around its opening show a bottle to read as the one before: more than 10 % between them is ruled out, and what
+ * they differ by is not told. Two bottles that agree are two witnesses; both may be off alike, so it is no standard.
+ */
+export function agreesWithTheBottleBefore(kit: KitFact): boolean {
+  const { verdict, by, bias } = judgedKit(kit);
+  return verdict === 'no sign' && by === 'two bottles' && Math.abs(bias ?? 1) * 100 < smallestPercent;
+}
+
+/**
  * Readings of one quantity with a kit's bias taken out where a standard or a third bottle makes it a suspect or names it, so
  * that its step is not taken for the water's. Two bottles that differ say not which of them is wrong: their readings stay.
  */

@@ -31,7 +31,28 @@ function fadeOf(rack: RackFact): Fade | null {
   const level = (survey: SurveyFact) => perSetting(survey, now);
   const [before] = older.sort((a, b) => level(b) - level(a));
   if (before === undefined || level(before) <= 0) return null;
-  return { rack, before, now, gone: 100 * (1 - perSetting(now, before) / level(before)) };
+  const gone = (survey: SurveyFact) => 100 * (1 - perSetting(now, survey) / level(survey));
+  return wasBrightBetween(rack.surveys, before, gone) ? null : { rack, before, now, gone: gone(before) };
+}
+
+/** Surveys that differ by less than this part, per cent, agree; own choice: what opens an alert is half as much again. */
+const agreeWithin = 10;
+
+/**
+ * Whether a bright survey stands alone: those before it show as little light as the last two after it. Lamps that nobody changed
+ * give no more light for a while, so they were turned up or cleaned then, and give what they gave.
+ *
+ * @param gone how much less the newest survey shows than another one, per cent
+ */
+function wasBrightBetween(
+  surveys: readonly SurveyFact[],
+  bright: SurveyFact,
+  gone: (survey: SurveyFact) => number,
+): boolean {
+  const at = surveys.indexOf(bright);
+  const agrees = (survey: SurveyFact | undefined) =>
+    survey !== undefined && Math.abs(gone(survey)) < agreeWithin;
+  return agrees(surveys[at - 1]) && surveys.length - 2 > at && agrees(surveys.at(-2));
 }
 
 /** Lamps (or racks without named lamps) that give less at one setting than they did. */

@@ -29,6 +29,7 @@ import {
   type Onset,
   onsetOf,
   standingNote,
+  standsStill,
 } from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
@@ -51,7 +52,8 @@ const parameters = {
     default: 3,
     low: 1,
     high: 30,
-    source: 'own choice: tissue can go within days; twice a week at least',
+    source:
+      'own choice: tissue can go within days; twice a week at least. A week where the edge stands still',
   },
 };
 
@@ -98,6 +100,9 @@ const states: Partial<Record<ConditionState, State>> = {
     steps: [measure('Look at it, and read the note.')],
   },
 };
+
+/** An edge that stands still is compared with the week's look; own choice. */
+const stillDays = 7;
 
 const scores: Record<Severity, number> = { watch: 1, today: 2, now: 4 };
 /** What light brings about. */
@@ -151,7 +156,8 @@ function finding(
   const fast = fastLoss(lot.conditions);
   const severity = urgencyOf(lot);
   const days = Math.floor(dayOf(now) - latest.day);
-  const overdue = days >= looked;
+  const due = standsStill(lot.conditions) ? Math.max(looked, stillDays) : looked;
+  const overdue = days >= due;
   const raised = latest.state === 'receding' ? nitrate() : '';
   const water = latest.state === 'receding' && raised === '' ? waterKnown(facts, now) : untested;
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
@@ -173,7 +179,7 @@ function finding(
     title: `${whereWords(lot)}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not checked for ${dayCount(days)}` : ''}`,
     number: figure('Days since the last check', days, 0, 'd'),
-    limit: { ...figure('Check due after', looked, 0, 'd'), source: parameters.looked.source },
+    limit: { ...figure('Check due after', due, 0, 'd'), source: parameters.looked.source },
     figures: [
       { label: 'Kind', text: lot.kindName },
       ...(seen === null ? [] : [{ label: 'Photographs', text: seen.text }]),
@@ -233,8 +239,11 @@ const apartStep = isolate(
 );
 
 /** It lost flesh at the look before already, and nobody says that it is better since. */
-const goesOn = ({ conditions: [latest, before] }: LotFact): boolean =>
-  latest?.state === 'receding' && before?.state === 'receding' && latest.compared !== 'better';
+const goesOn = ({ conditions }: LotFact): boolean => {
+  const [latest, before] = conditions;
+  if (latest?.state !== 'receding' || before?.state !== 'receding') return false;
+  return latest.compared !== 'better' && !standsStill(conditions);
+};
 
 /** What else is known of a lot that is not well. */
 interface Known {
@@ -255,6 +264,7 @@ function stepsFor(
   if (withOthers) return withOthersSteps;
   if (cut !== null) return cutSteps(cut.mates);
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
+  if (standsStill(lot.conditions)) return stillSteps;
   const steps = state === 'receding' ? recedingSteps(water) : (states[state]?.steps ?? []);
   return goesOn(lot) ? [...steps, apartStep] : steps;
 }
@@ -266,6 +276,14 @@ const recedingSteps = ({ left }: WaterKnown): readonly Advice[] => [
   ...(left.length === 0 ? [] : [measure(`Look at ${left.join(' and ')} first.`)]),
   asking('place', measure('Look at flow and neighbours.')),
   again('Photograph the edge and compare tomorrow.'),
+];
+
+/** Of an edge that stands still: nothing is done to it, and that it goes on does not stay unseen. */
+const stillSteps: readonly Advice[] = [
+  noted(
+    again('Leave it where it stands. Photograph the edge, and compare at the next look.'),
+    'Its edge went no further since. Flesh comes back over months (common practice).',
+  ),
 ];
 
 /** Rules on its place that take up such a state, and are then as urgent as it. */

@@ -11,6 +11,7 @@ import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { reachingPairs } from '../places/neighbour-pairs.ts';
 import { conditionInSentence, onsetOf } from '../shared/conditions.ts';
 import { lotName, lotsWords, whereWords } from '../shared/place-words.ts';
+import { illnessOf, wellApart } from '../shared/recovery.ts';
 import { dateOfDay, figure, nameOf } from '../shared/words.ts';
 import { isOfOneCut } from './cut-batch.ts';
 import { fastLoss } from './fast-loss.ts';
@@ -91,7 +92,23 @@ function losingOf(lot: Losing['lot']): Losing[] {
   const onset = onsetOf(lot.conditions);
   const run = lot.conditions.slice(0, lot.conditions.indexOf(onset?.firstBad ?? last) + 1);
   const first = run.findLast(({ state }) => losing.includes(state)) ?? last;
-  return [{ lot, began: first.day, last }];
+  return [{ lot, began: lostBefore(lot.conditions, first, last) ?? first.day, last }];
+}
+
+/**
+ * Since when it lost as much before a look or two at which it was taken for well: flesh comes back over months, so that an old loss
+ * comes and goes from look to look. Null where it had come through, or where more is gone than then. Newest first.
+ */
+function lostBefore(
+  conditions: readonly ConditionFact[],
+  first: ConditionFact,
+  last: ConditionFact,
+): number | null {
+  const earlier = conditions
+    .slice(conditions.indexOf(first) + 1)
+    .filter(({ day }) => first.day - day <= wellApart);
+  const before = earlier.find(({ state }) => losing.includes(state));
+  return before === undefined || illnessOf(last) > illnessOf(before) ? null : before.day;
 }
 
 /**

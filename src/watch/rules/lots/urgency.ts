@@ -1,6 +1,7 @@
 import type { Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact } from '../../facts/types.ts';
+import { standsStill } from '../shared/conditions.ts';
 import { fastLoss } from './fast-loss.ts';
 
 /** By grade: a little, about a third, most of it. A pest is told of its whole water instead. */
@@ -22,6 +23,8 @@ export function urgencyOf({ conditions }: Pick<LotFact, 'conditions'>): Severity
   const byGrade = latest === undefined ? undefined : severities[latest.state];
   if (latest === undefined || byGrade === undefined) return 'watch';
   if (fastLoss(conditions) !== null) return 'now';
+  // What is gone does not come back by today: an edge that stands still is looked at, and not acted on now.
+  if (standsStill(conditions)) return byGrade[0];
   // Seen worse, it counts as one grade more: whoever looked saw what the grade is too coarse for (own choice).
   const grade = Math.min(3, (latest.grade ?? 1) + (latest.compared === 'worse' ? 1 : 0));
   return byGrade[grade - 1] ?? 'today';

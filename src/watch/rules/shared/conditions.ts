@@ -37,6 +37,23 @@ export function standingNote(conditions: readonly ConditionFact[]): string {
   return said?.note ?? '';
 }
 
+/** Looks closer together than this tell no edge that moves slowly from one that stands still; own choice, days. */
+const standsFor = 2;
+
+/**
+ * Whether flesh that is gone goes no further: whoever looked last saw it better or no worse, against a look of two days before at
+ * least, by the looks between. What is gone takes months to come back, so that it is noted as receding long after it ended. Newest first.
+ */
+export function standsStill(conditions: readonly ConditionFact[]): boolean {
+  const [latest] = conditions;
+  if (latest?.state !== 'receding') return false;
+  const moved = conditions.findIndex(
+    ({ state, compared }) => state !== 'receding' || (compared !== 'better' && compared !== 'as_before'),
+  );
+  const from = conditions[moved === -1 ? conditions.length - 1 : moved];
+  return moved !== 0 && from?.state === 'receding' && latest.day - from.day >= standsFor;
+}
+
 /** When a lot began to be unwell: the last look at which it was well (null: none on record) and the first at which it was not. */
 export interface Onset {
   lastGood: ConditionFact | null;

@@ -183,7 +183,8 @@ export function liveDay(
   const inWater = lot.apartSince === null ? stressOfWater(water, lot.group) : {};
   const fromWater = Object.values(inWater).reduce((sum, one) => sum + one, 0);
   const { pest, rot, sting } = lot.ills;
-  const eats = { pest: 1.1 * pest, rot, sting: 0.8 * sting };
+  // In water of its own it stands out of its neighbour's reach.
+  const eats = { pest: 1.1 * pest, rot, sting: lot.apartSince === null ? 0.8 * sting : 0 };
   const all: Partial<Record<Channel, number>> = { ...inWater, ...light, ...eats };
   for (const channel of channels) lot.harm[channel] = 0.97 * (lot.harm[channel] ?? 0) + (all[channel] ?? 0);
   // Light and heat add up to more than each of them.
@@ -270,3 +271,10 @@ export function signOf(lot: Lot): { state: 'well' | 'paling' | 'bleached' | 'rec
 }
 
 const gradeOf = (part: number): 1 | 2 | 3 => (part < 0.4 ? 1 : part < 0.75 ? 2 : 3);
+
+/** How much flesh and colour a lot has, 1: all; pieces that died have none. */
+export function healthOf({ pieces }: Lot): { flesh: number; colour: number } {
+  const mean = (of: (piece: Piece) => number) =>
+    pieces.reduce((sum, piece) => sum + (piece.alive ? of(piece) : 0), 0) / Math.max(1, pieces.length);
+  return { flesh: mean(({ flesh }) => flesh), colour: mean(({ colour }) => colour) };
+}

@@ -8,7 +8,7 @@ export interface SystemBook {
   readings: Entry[];
   changes: { at: number; part: number; once: boolean }[];
   doses: { at: number; rise: number; once: boolean }[];
-  looks: { at: number; lot: string; state: Sign; grade: 1 | 2 | 3 }[];
+  looks: Look[];
   lamps: { at: number; rack: number; percent: number }[];
   /** What a meter showed of a rack, over what its first survey showed. */
   surveys: { at: number; rack: number; part: number; percent: number }[];
@@ -25,6 +25,15 @@ export interface SystemBook {
 
 export type Code = 'alkalinity' | 'calcium' | 'nitrate' | 'phosphate' | 'salinity' | 'temperature' | 'ph';
 export type Sign = 'well' | 'paling' | 'bleached' | 'receding';
+
+/** A lot as it was seen; `compared`: with the look before, as the page asks of a lot that was not well then. */
+export interface Look {
+  at: number;
+  lot: string;
+  state: Sign;
+  grade: 1 | 2 | 3;
+  compared: 'better' | 'as_before' | 'worse' | null;
+}
 
 /** One test. `bottle`: as it is known which one was used. */
 export interface Entry {

@@ -1,9 +1,9 @@
 import { lotOf, moveLot, suits } from '../farm/befalls.ts';
 import { changeWater, check, type Farm, lampsGive, type System, timeOf, troublesOn } from '../farm/farm.ts';
-import { type Lot, signOf } from '../farm/stock.ts';
+import { healthOf, type Lot, signOf } from '../farm/stock.ts';
 import type { Thing, Trouble } from '../farm/troubles.ts';
 import { calciumPerMeq, dkh } from '../farm/water.ts';
-import type { Book, Code, Entry, SystemBook } from './book.ts';
+import type { Book, Code, Entry, Look, SystemBook } from './book.ts';
 
 /** Minutes of each deed (own assumptions). */
 const minutes = {
@@ -42,6 +42,17 @@ const errors: Readonly<Record<Code, { sd: number; relative?: true; slip: number;
 /** Standard uncertainty of a test, as a farm states it. */
 export const errorOf = (code: Code, value: number): number =>
   errors[code].sd * (errors[code].relative ? Math.max(1, value) : 1);
+
+/** How well an edge of flesh and a colour are seen, as parts of the whole, and from which change on it is told (own assumptions). */
+const [eye, tellsFrom] = [0.03, 0.08];
+
+/** A lot that was not well, as it was seen. */
+interface Seen {
+  lot: Lot;
+  state: string;
+  grade: number;
+  compared: Look['compared'];
+}
 
 /** Minutes a day beside feeding and cleaning, for all systems; what cannot wait goes on for another hour. */
 const [weekdayMinutes, weekendMinutes, overtime] = [100, 40, 60];
@@ -85,6 +96,14 @@ export class Hands {
     this.farm = farm;
     this.book = book;
     this.#rough = rough;
+  }
+
+  /** How far into the hour it is, as a part of a day: what is looked at, checked or turned for an alert is so after it was told. */
+  into = 0;
+
+  /** When it is now. */
+  get now(): number {
+    return timeOf(this.farm) + this.into;
   }
 
   /** Counts work from now on. */
@@ -169,7 +188,7 @@ export class Hands {
     const { n } = system.bottle;
     const known = bottles.at(-1)?.n ?? 0;
     if (known === n || !this.notes(0.8, 'told', system.index, n)) return known;
-    bottles.push({ n, at: timeOf(this.farm), checks: [], putAwayAt: null });
+    bottles.push({ n, at: this.now, checks: [], putAwayAt: null });
     return n;
   }
 
@@ -181,11 +200,11 @@ export class Hands {
     const bottle = this.bookOf(system).bottles.at(-1);
     for (let n = 1; n <= tests; n++) {
       const off = errors.alkalinity.sd * farm.chance.normal('standard', system.index, farm.day, n);
-      bottle?.checks.push({ at: timeOf(farm) + n / 2000, value: standard * (1 + system.bottle.bias) + off });
+      bottle?.checks.push({ at: this.now + n / 2000, value: standard * (1 + system.bottle.bias) + off });
     }
     const mean = (bottle?.checks.slice(-tests) ?? []).reduce((sum, { value }) => sum + value, 0) / tests;
     this.bookOf(system).checked.push({
-      at: timeOf(farm),
+      at: this.now,
       thing: 'kit',
       found: Math.abs(mean / standard - 1) > 0.06,
     });
@@ -195,18 +214,15 @@ export class Hands {
   /** Puts the bottle away and opens another. */
   openKit(system: System): void {
     const was = this.bookOf(system).bottles.at(-1);
-    if (was !== undefined) was.putAwayAt = timeOf(this.farm);
+    if (was !== undefined) was.putAwayAt = this.now;
     for (const one of check(this.farm, system, 'kit', 1)) void one;
     const n = system.bottle.n;
     if (this.bookOf(system).bottles.at(-1)?.n !== n)
-      this.bookOf(system).bottles.push({ n, at: timeOf(this.farm), checks: [], putAwayAt: null });
+      this.bookOf(system).bottles.push({ n, at: this.now, checks: [], putAwayAt: null });
   }
 
   /** Looks at all lots, or at these; what is only a little pale is passed over by two in five. */
-  look(
-    system: System,
-    { urgent = false, only }: { urgent?: boolean; only?: readonly Lot[] } = {},
-  ): { lot: Lot; state: string; grade: number }[] {
+  look(system: System, { urgent = false, only }: { urgent?: boolean; only?: readonly Lot[] } = {}): Seen[] {
     const needed = only === undefined ? minutes.look : Math.min(minutes.look, minutes.lookAt * only.length);
     if (!this.#spend('look', needed, urgent)) return [];
     return (only ?? system.lots).flatMap((lot) => {
@@ -216,7 +232,7 @@ export class Hands {
   }
 
   /** One lot, noted as it was seen; null where it was seen well. */
-  #see(system: System, lot: Lot): { lot: Lot; state: string; grade: number } | null {
+  #see(system: System, lot: Lot): Seen | null {
     const { chance, day } = this.farm;
     const sign = signOf(lot);
     const isSeen =
@@ -225,17 +241,35 @@ export class Hands {
     const grade = state === 'well' ? 1 : sign.grade;
     const pest = lot.ills.pest > 0.25 && chance.happens(0.5, 'pest seen', lot.id, day);
     const { looks, pests } = this.bookOf(system);
-    looks.push({ at: timeOf(this.farm), lot: lot.id, state, grade });
+    const compared = this.#compare(lot, state);
+    looks.push({ at: this.now, lot: lot.id, state, grade, compared });
     if (pest && !pests.some(({ endedAt }) => endedAt === null))
-      pests.push({ at: timeOf(this.farm), lot: lot.id, endedAt: null });
-    return state === 'well' && !pest ? null : { lot, state: pest ? 'pest' : state, grade };
+      pests.push({ at: this.now, lot: lot.id, endedAt: null });
+    return state === 'well' && !pest ? null : { lot, state: pest ? 'pest' : state, grade, compared };
   }
+
+  /** Against the look before, where it was not well then and is not now: flesh and colour, each as well as the eye has them. */
+  #compare(lot: Lot, state: Look['state']): Look['compared'] {
+    const { chance, day } = this.farm;
+    const off = (of: string) => eye * chance.normal('compared', of, lot.id, day);
+    const { flesh, colour } = healthOf(lot);
+    const now = { flesh: flesh + off('flesh'), colour: colour + off('colour') };
+    const before = this.#lastSeen.get(lot.id);
+    if (state === 'well') this.#lastSeen.delete(lot.id);
+    else this.#lastSeen.set(lot.id, now);
+    if (before === undefined || state === 'well') return null;
+    const gone = Math.max(before.flesh - now.flesh, before.colour - now.colour);
+    if (gone > tellsFrom) return 'worse';
+    return before.flesh + before.colour - now.flesh - now.colour < -tellsFrom ? 'better' : 'as_before';
+  }
+
+  readonly #lastSeen = new Map<string, { flesh: number; colour: number }>();
 
   /** Checks a thing, and mends what is found there; null where no time is left. */
   check(system: System, thing: Exclude<Thing, 'kit'>, urgent = false): Trouble[] | null {
     if (!this.#spend(`check ${thing}`, minutes.check[thing], urgent)) return null;
     const found = check(this.farm, system, thing);
-    const at = timeOf(this.farm);
+    const at = this.now;
     const { checked, off, pests, surveys, lamps } = this.bookOf(system);
     checked.push({ at, thing, found: found.length > 0 });
     if (thing === 'pumps') for (const one of off) one.backAt ??= at;
@@ -294,7 +328,7 @@ export class Hands {
     );
     system.doseSet = Math.max(0, to);
     system.doseHeld = false;
-    this.bookOf(system).checked.push({ at: timeOf(this.farm), thing: 'dose set', found: true });
+    this.bookOf(system).checked.push({ at: this.now, thing: 'dose set', found: true });
     check(this.farm, system, 'dose', 1);
     return true;
   }
@@ -312,7 +346,7 @@ export class Hands {
   move(system: System, lot: Lot): boolean {
     if (suits(system, lot) || !this.#spend('move', minutes.move, false)) return false;
     moveLot(this.farm, system, lot, lot.rack === 0 ? 1 : 0);
-    this.bookOf(system).moves.push({ at: timeOf(this.farm), lot: lot.id });
+    this.bookOf(system).moves.push({ at: this.now, lot: lot.id });
     for (const one of troublesOn(this.farm, system.index, ['wrong move']))
       if (lotOf(system, one) === lot) check(this.farm, system, 'places', 1);
     this.farm.said(`${system.name}: lot ${lot.name} is moved to its own light`);
@@ -344,7 +378,7 @@ export class Hands {
   turnLamps(system: System, rack: 0 | 1, percent: number): void {
     if (!this.#spend('setting', minutes.setting, false)) return;
     system.racks[rack].percent = percent;
-    this.bookOf(system).lamps.push({ at: timeOf(this.farm), rack, percent });
+    this.bookOf(system).lamps.push({ at: this.now, rack, percent });
   }
 
   /** Skims wetter and takes detritus out. */

@@ -147,9 +147,14 @@ class Watches implements Policy {
     if (!hands.follows('today', system.index, 'look')) return;
     if (ill.some(({ state }) => state === 'pest')) hands.check(system, 'pests');
     if (ill.some(({ state }) => state === 'paling' || state === 'bleached')) hands.check(system, 'lamps');
-    if (ill.some(({ state }) => state === 'receding')) hands.check(system, 'neighbours');
-    for (const { lot, state } of ill) {
-      if (state === 'receding') hands.isolate(system, lot);
+    // Flesh that is gone takes months to come back: what stands still is left where it is.
+    const losing = ill.filter(
+      ({ state, compared }) => state === 'receding' && (compared === null || compared === 'worse'),
+    );
+    if (losing.length > 0) hands.check(system, 'neighbours');
+    for (const one of ill) {
+      const { lot } = one;
+      if (losing.includes(one)) hands.isolate(system, lot);
       else if (!suits(system, lot)) hands.move(system, lot);
     }
     if (ill.length < 3) return;

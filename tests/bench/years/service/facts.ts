@@ -296,7 +296,7 @@ export class KnownSystem {
       conditions: looks
         .filter(({ at }) => at > now - 120)
         .map(
-          ({ at, state, grade }, i): ConditionFact => ({
+          ({ at, state, grade, compared }, i): ConditionFact => ({
             ...{
               id: `${lot.id} ${at} ${i}`,
               day: dayZero + at,
@@ -304,7 +304,7 @@ export class KnownSystem {
               state,
               grade: state === 'well' ? null : grade,
             },
-            ...{ compared: null, note: '' },
+            ...{ compared, note: '' },
           }),
         )
         .reverse(),

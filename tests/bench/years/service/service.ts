@@ -53,6 +53,8 @@ const checkedLately = 2;
 const inOrderLately = 7;
 /** The rules begin to judge so many days before losses count, so that alerts of the first day are not all new. */
 const judgesBefore = 10;
+/** Alerts are told half an hour into a visit, and what is done about them a quarter of an hour later, as parts of a day. */
+const [told, afterTold] = [1 / 48, 1 / 32];
 /** Repeats that a page asks for at once are made by so many. */
 const repeats = 0.85;
 
@@ -168,7 +170,7 @@ class Service implements Policy {
     const day = farm.day;
     const dear = one.watch.open.some(({ severity }) => severity === 'now');
     if (day < this.#from - judgesBefore || (!one.fresh && !dear && day % 3 !== 0)) return;
-    const now = timeOf(farm) + 1 / 48;
+    const now = timeOf(farm) + told;
     const facts = one.known.at(now);
     const actions = [...actionsOf(one.system, this.#hands.bookOf(one.system), one.known), ...one.said]
       .filter(({ at }) => at > onDay(now - 90))
@@ -213,8 +215,10 @@ class Service implements Policy {
         )
       ) {
         this.#hands.reason = alert.rule;
+        this.#hands.into = afterTold;
         this.#follow(one, alert);
       }
+    this.#hands.into = 0;
     this.#hands.reason = 'routine';
   }
 
@@ -269,6 +273,8 @@ class Service implements Policy {
     const urgent = alert.severity === 'now';
     switch (deed.do) {
       case 'check': {
+        // A doser that is held gives nothing, whatever ails it.
+        if (deed.thing === 'doser' && system.doseHeld) return false;
         if (this.#wasChecked(system, deed.thing, urgent)) return false;
         return hands.check(system, deed.thing, urgent) !== null;
       }
@@ -371,7 +377,7 @@ class Service implements Policy {
   #plan(one: Kept): boolean {
     if (one.correction !== null) return false;
     const now = timeOf(this.#hands.farm);
-    one.correction = planUp(one.known.at(now + 1 / 48), now);
+    one.correction = planUp(one.known.at(now + told), now);
     if (one.correction !== null) one.known.corrections.push(one.correction);
     return one.correction !== null;
   }
@@ -384,7 +390,7 @@ class Service implements Policy {
 
   /** To what the stock uses by the page of demand, where that is the way that the words say. */
   #setDose(one: Kept, way: 'up' | 'down'): boolean {
-    const use = neededByDemand(one.known.at(timeOf(this.#hands.farm) + 1 / 48), timeOf(this.#hands.farm));
+    const use = neededByDemand(one.known.at(timeOf(this.#hands.farm) + told), timeOf(this.#hands.farm));
     const { doseSet } = one.system;
     if (use === null || Math.abs(use - doseSet) < 0.05 * doseSet || use > doseSet !== (way === 'up'))
       return false;
