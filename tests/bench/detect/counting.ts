@@ -3,13 +3,18 @@ import type { Look } from './following.ts';
 /** An alert counts when the statistic rises above its limit after this many days below. */
 const quietDays = 30;
 
-/** Alerts from day `from` on, counted as rises after 30 days below. */
-export function countAlerts(looks: readonly Look[], from: number): number {
+/** Alerts from day `from` on, counted as rises after 30 days below; `counts`: only those whose first look is so. */
+export function countAlerts(
+  looks: readonly Look[],
+  from: number,
+  counts: (look: Look) => boolean = () => true,
+): number {
   let last = Number.NEGATIVE_INFINITY;
   let alerts = 0;
-  for (const { day, above } of looks) {
+  for (const look of looks) {
+    const { day, above } = look;
     if (!above) continue;
-    if (day >= from && day - last > quietDays) alerts += 1;
+    if (day >= from && day - last > quietDays && counts(look)) alerts += 1;
     last = day;
   }
   return alerts;

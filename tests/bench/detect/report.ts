@@ -22,8 +22,8 @@ const waterWidths = [52, 8, 8, 8, 10, 6, 8];
 const rateError = (rate: number, years: number) => Math.sqrt(Math.max(rate, 1 / years) / years).toFixed(2);
 
 function waterLines(result: WaterResult): string[] {
-  const { job, rate, open, years, rivals } = result;
-  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), open on ${(100 * open).toFixed(1)} % of days${job.openAim === undefined ? '' : ` (aim at most ${percent(job.openAim)}${verdict(open <= job.openAim)})`}, ${years.toFixed(0)} system-years`;
+  const { job, rate, steadyRate, open, years, rivals } = result;
+  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)})${job.openAim === undefined ? '' : `, ${steadyRate.toFixed(2)} of them in water about as steady as usual`}, open on ${(100 * open).toFixed(1)} % of days${job.openAim === undefined ? '' : ` (aim at most ${percent(job.openAim)}${verdict(open <= job.openAim)})`}, ${years.toFixed(0)} system-years`;
   const told = (name: string, { found, median, p90 }: Delays, falsely: number, aim = '', study = '') =>
     row([name, percent(found), days(median), days(p90), falsely.toFixed(2), aim, study], waterWidths);
   return [

@@ -1,6 +1,7 @@
 import { mean } from 'd3-array';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import { dayZero } from '../../watch/facts.ts';
+import { ratiosOfFall } from './knowing.ts';
 import { ruleFor } from './settings.ts';
 import type { Logged } from './world.ts';
 
@@ -74,8 +75,15 @@ const fallingRivals: Rival[] = [
   { name: 'least squares over the last 5', values: slopeOfLast((slope) => -slope) },
 ];
 
+/** What one could tell of a fall who knows how the rough world is made. */
+const whoKnowsTheModel: Rival = {
+  name: 'a likelihood ratio that knows the model',
+  values: ({ inputs }) => (inputs === undefined ? [] : ratiosOfFall(inputs, { fall: 0.1, testSd: 0.1 })),
+};
+
 /** What a rule is compared with: a fixed limit, a tuned one, and a slope, each on single readings. */
-export function rivalsOf(rule: string): Rival[] {
+export function rivalsOf(rule: string, rough = false): Rival[] {
   if (rule === ruleFor.creep) return risingRivals;
-  return rule === ruleFor.fall ? fallingRivals : swingingRivals;
+  if (rule === ruleFor.fall) return rough ? [...fallingRivals, whoKnowsTheModel] : fallingRivals;
+  return swingingRivals;
 }

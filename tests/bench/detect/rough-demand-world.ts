@@ -49,6 +49,20 @@ const second = { bias: 0.08, share: 0.4 };
 const containerL = 5;
 const doserId = 'the doser';
 
+/** What truly befell the water of one day, but for chance; dKH. Only who knows the model asks for it. */
+export interface RoughInputs {
+  /** The test without what bottle and tester read wrong; null without one. */
+  read: number | null;
+  /** By hand, and by the doser as it is set. */
+  dosed: number;
+  given: number;
+  /** As usual for the stock of the day. */
+  use: number;
+  /** Of the change of water, and the level of what was put in. */
+  fraction: number;
+  makeUp: number;
+}
+
 interface State {
   level: number;
   usual: number;
@@ -79,6 +93,7 @@ export function roughDemandWorld(plan: RoughDemandPlan, seed: number): Logged {
     left: [] as LeftFact[],
     looked: [] as LookedFact[],
     truth: [] as number[],
+    inputs: [] as RoughInputs[],
   };
   const useOf = (day: number) => useAtOnset * (1 + growth) ** ((day - Math.min(plan.onset, plan.days)) / 7);
   const state: State = {
@@ -92,14 +107,20 @@ export function roughDemandWorld(plan: RoughDemandPlan, seed: number): Logged {
     const since = day >= plan.onset;
     state.swing = 0.6 * state.swing + 0.08 * (since ? (plan.swingTimes ?? 1) : 1) * random.normal();
     log.truth.push(state.level + state.swing);
+    const input: RoughInputs = { read: null, dosed: 0, given: 0, use: 0, fraction: 0, makeUp };
+    log.inputs.push(input);
     if (day >= nextTest) {
       nextTest = day + Math.max(1, Math.round(plan.gap * (0.7 + 0.6 * random.uniform())));
-      test(plan, state, log, { day, ...kit }, random);
+      const before = state.level;
+      input.read = test(plan, state, log, { day, ...kit }, random);
+      input.dosed = state.level - before;
     }
+    if (!state.paused) input.given = state.set;
     giveByDoser(plan, state, log, day, random);
     if (since) state.level -= plan.fall ?? 0;
-    state.level -= useOf(day) * state.stock * (day >= plan.onset ? plan.factor : 1) * state.usual;
-    if (day % 7 === 3) change(state, log.changes, day, random);
+    input.use = useOf(day) * state.stock;
+    state.level -= input.use * (day >= plan.onset ? plan.factor : 1) * state.usual;
+    if (day % 7 === 3) input.fraction = change(state, log.changes, day, random);
     if (day % 7 !== 5) continue;
     if (plan.looked) look(state, log.looked, day, random);
     [state.lost, state.told] = [0, 0];
@@ -128,24 +149,28 @@ function saleDays(every: number | undefined, days: number, random: Random): Set<
 
 type Log = { readings: ReadingFact[]; doses: DoseFact[] };
 
+/** Writes a test down, and does what people do about it; gives it without what bottle and tester read wrong. */
 function test(
   { testSd, fall, onset }: RoughDemandPlan,
   state: State,
   log: Log,
   { day, id, bias }: { day: number; id: string; bias: number },
   random: Random,
-): void {
+): number {
   const slip = random.uniform() < 0.01 ? (random.uniform() < 0.5 ? -0.8 : 0.8) : 0;
   const tester = random.uniform() < second.share ? second.bias : 0;
-  const value = (state.level + state.swing) * (1 + bias) + tester + testSd * random.normal() + slip;
+  const off = testSd * random.normal() + slip;
+  const clean = state.level + state.swing + off;
+  const value = (state.level + state.swing) * (1 + bias) + tester + off;
   log.readings.push(reading(day + 0.35, value * dkh, testSd * dkh, { kitId: id }));
-  if (fall !== undefined && day >= onset) return;
+  if (fall !== undefined && day >= onset) return clean;
   state.paused = value > 9.2;
   if (value < 7.2) {
     log.doses.push(dose(day + 0.4, 'alkalinity', (8.2 - value) * dkh));
     state.level += 8.2 - value;
   }
   if (random.uniform() < turned.chance) state.set = Math.max(0, state.set + turned.by * (8.2 - value));
+  return clean;
 }
 
 function giveByDoser(plan: RoughDemandPlan, state: State, log: Log, day: number, random: Random): void {
@@ -163,12 +188,14 @@ function giveByDoser(plan: RoughDemandPlan, state: State, log: Log, day: number,
   state.told += state.set;
 }
 
-function change(state: State, changes: ChangeFact[], day: number, random: Random): void {
+/** Changes water, and gives which part. */
+function change(state: State, changes: ChangeFact[], day: number, random: Random): number {
   const fraction = 0.1 + 0.05 * random.uniform();
   state.level += (makeUp - state.level) * fraction;
   const chance = random.uniform();
   if (chance >= 0.1)
     changes.push(waterChange(day + 0.5, chance < 0.2 ? fraction * (0.5 + random.uniform()) : fraction));
+  return fraction;
 }
 
 /** Once a week somebody looks into the container, to a fiftieth of it, and fills it. */

@@ -63,6 +63,8 @@ export interface WaterResult {
   job: WaterJob;
   years: number;
   rate: number;
+  /** The same of those that began while the water was about as steady as ever, where the truth is known. */
+  steadyRate: number;
   /** Part of the days in control at which a false alert stood open. */
   open: number;
   rivals: { name: string; limit: number; rate: number }[];
@@ -112,7 +114,7 @@ const sumOf = <T>(all: readonly T[], of: (one: T) => number): number =>
 
 /** Runs one job; the same job gives the same result on every machine. */
 export function runWater(job: WaterJob): WaterResult {
-  const { years, rate, open, followed, rivals } = runCalm(job);
+  const { years, rate, steadyRate, open, followed, rivals } = runCalm(job);
   const troubles = job.troubles.map((trouble, n) => findTrouble(job, trouble, n + 1, rivals));
   const all = [...followed, ...troubles.flatMap((one) => one.followed)];
   return {
@@ -120,6 +122,7 @@ export function runWater(job: WaterJob): WaterResult {
     job,
     years,
     rate,
+    steadyRate,
     open,
     rivals: rivals.map(({ rival, limit, rate: own }) => ({ name: rival.name, limit, rate: own })),
     troubles: troubles.map(({ followed: _, ...told }) => told),
@@ -133,7 +136,7 @@ export function runWater(job: WaterJob): WaterResult {
 function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
   const from = baseline[water.quantity];
   const years = (systems * controlDays) / yearDays;
-  const rivals = rivalsOf(rule);
+  const rivals = rivalsOf(rule, water.quantity === 'rough demand');
   const seriesOf = (world: Logged) =>
     rivals.map((rival) => rival.values(world).filter(({ day }) => day >= from));
   const calm = (of: number) => grow(water, null, from + controlDays, never, of);
@@ -148,6 +151,7 @@ function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
   return {
     years,
     rate,
+    steadyRate: sumOf(followed, ({ looks }) => countAlerts(looks, from, ({ open }) => open === true)) / years,
     open: sumOf(followed, ({ looks }) => openShare(looks, from)) / systems,
     followed: followed.map(({ looks: _, ...counts }) => counts),
     rivals: rivals.map((rival, r) => {
@@ -173,7 +177,9 @@ function findTrouble(
   const runs = timesOf(onsets, (i) => {
     const world = grow(water, trouble, days, onset, seed + n * apart + i);
     const { looks, ...counts } = follow(world, rule, tried, { from: onset - lookBack, untilAfter: onset });
-    const theirs = rivals.map(({ rival, limit }) => delayOf(rivalLooks(rival, world, limit), onset));
+    const theirs = rivals.map(({ rival, limit }) =>
+      inTime(delayOf(rivalLooks(rival, world, limit), onset), world, trouble, onset),
+    );
     const told = trouble.wrong ? looks.map((look) => ({ ...look, above: look.own === true })) : looks;
     return { counts, delay: inTime(delayOf(told, onset), world, trouble, onset), theirs };
   });

@@ -7,6 +7,8 @@ import type {
   ReadingFact,
 } from '../../../src/watch/facts/types.ts';
 
+import type { RoughInputs } from './rough-demand-world.ts';
+
 /** What a farm has written down of one simulated water: facts of the watch, oldest first. Onset on day `onset`. */
 export interface Logged {
   code: 'nitrate' | 'alkalinity';
@@ -18,6 +20,8 @@ export interface Logged {
   looked?: LookedFact[];
   /** The level as it truly was at the hour of the tests, by day; in the unit of the world's own reckoning. */
   truth?: number[];
+  /** What truly befell it, where one who knows the model is asked beside the rule. */
+  inputs?: readonly RoughInputs[];
 }
 
 /** How often a water is tested. */
