@@ -333,6 +333,7 @@ export function webhooks(given: () => { bench: Bench; hall: Hall; owner: Visitor
       const hook = await add('/later');
       await testOf(hook.page);
       let one = await tried(hook.id, 1);
+      expect((await manager.get(hook.page)).body).toContain('1 message waits: the service tries again');
       const waits: number[] = [];
       while (one.givenUpAt === null) {
         waits.push(one.nextAt.getTime() - bench.service.now().getTime());
@@ -351,6 +352,8 @@ export function webhooks(given: () => { bench: Bench; hall: Hall; owner: Visitor
 
       const { body } = await manager.get(hook.page);
       expect(body).toContain('come back later');
+      expect(body).toContain('Nothing waits to be tried again.');
+      expect((await manager.get('/farm/webhooks')).body).toContain('; 1 not delivered');
       expect(body).toContain(`/farm/webhook-deliveries/${one.id}/again`);
       const { body: missing } = await manager.get('/');
       expect(missing).toContain('takes nothing at the moment');

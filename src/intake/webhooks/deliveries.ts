@@ -171,6 +171,27 @@ export async function deliveriesOf(
   return (await pool.query<DeliveryRow>(listed, [webhookId, givenUp, mostShown])).rows;
 }
 
+/** Deliveries that have not arrived: those tried again by the service, and those that were given up. */
+export interface Undelivered {
+  waiting: number;
+  lost: number;
+}
+
+const undelivered = `
+  SELECT webhook_id AS id, count(*) FILTER (WHERE given_up_at IS NULL)::int AS waiting,
+         count(*) FILTER (WHERE given_up_at IS NOT NULL)::int AS lost
+    FROM webhook_delivery WHERE webhook_id = ANY($1::uuid[]) AND delivered_at IS NULL GROUP BY webhook_id`;
+
+/** What has not arrived at each of these webhooks, by id. One query. */
+export async function undeliveredOf(
+  pool: pg.Pool,
+  webhookIds: readonly string[],
+): Promise<(id: string) => Undelivered> {
+  const { rows } = await pool.query<Undelivered & { id: string }>(undelivered, [webhookIds]);
+  const byId = new Map(rows.map(({ id, ...counts }) => [id, counts]));
+  return (id) => byId.get(id) ?? { waiting: 0, lost: 0 };
+}
+
 /** An address that is off is not written to. */
 function refuseWhereOff(offSince: Date | null): void {
   if (offSince !== null)

@@ -11,7 +11,14 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { networksOf } from './addresses.rules.ts';
-import { type DeliveryRow, deliveriesOf, sendAgain, sendAllAgain, wakeWebhooks } from './deliveries.ts';
+import {
+  type DeliveryRow,
+  deliveriesOf,
+  sendAgain,
+  sendAllAgain,
+  undeliveredOf,
+  wakeWebhooks,
+} from './deliveries.ts';
 import { eventWords, hookEvents, usualEvents } from './events.rules.ts';
 import { eventsSchema, webhookSchema } from './webhooks.schema.ts';
 import {
@@ -73,8 +80,12 @@ async function showWebhooks(
   form: FormState = formOf({ address: '', events: usualEvents }),
 ) {
   const hooks = await listWebhooks(service.db, request.site.id);
+  const countsOf = await undeliveredOf(
+    service.pool,
+    hooks.map(({ id }) => id),
+  );
   const data = {
-    hooks: hooks.map((hook) => ({ ...hook, told: hook.events.map(eventWords) })),
+    hooks: hooks.map((hook) => ({ ...hook, ...countsOf(hook.id), told: hook.events.map(eventWords) })),
     events: choicesOf(form.typed),
   };
   return showPage(service, request, reply, 'intake/webhooks', data, {
@@ -107,14 +118,15 @@ async function showWebhook(
   const { db, pool } = service;
   const id = webhookId(request);
   const hook = await findWebhook(db, id);
-  const [lost, others, seen] = await Promise.all([
+  const [countsOf, lost, others, seen] = await Promise.all([
+    undeliveredOf(pool, [id]),
     deliveriesOf(pool, id, true),
     deliveriesOf(pool, id, false),
     seenNow(db, eventsStanding(id)),
   ]);
   const drawn = form ?? formOf({ events: hook.events });
   const data = {
-    ...{ hook, secret, seen },
+    ...{ hook, secret, seen, waiting: countsOf(id).waiting },
     bothSign: hook.olderUntil !== null && hook.olderUntil > service.now(),
     events: choicesOf(drawn.typed),
     lost: lost.map(shownRow),

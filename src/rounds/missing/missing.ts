@@ -110,7 +110,7 @@ async function aroundService(
       what: 'webhooks',
       text:
         offReason === ''
-          ? `${receiver} takes nothing at the moment: it is tried again by itself.`
+          ? `${receiver} takes nothing at the moment. Its page says what is tried again and what was given up.`
           : `${receiver} is told nothing any more. ${offReason}`,
       href: `/farm/webhooks/${id}`,
     });
