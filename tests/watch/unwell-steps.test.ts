@@ -57,7 +57,7 @@ describe('the steps for an unwell lot', () => {
     const still = [look(10, 'receding', { compared: 'as_before' }), look(3, 'receding'), look(0, 'well')];
     const [found] = find(conditionNoted, blankSystem({ lots: [blankLot({ conditions: still })] }), 11);
     expect(found?.severity).toBe('today');
-    expect(found?.firstStep).toMatch(/^Leave it where it stands/);
+    expect(found?.firstStep).toMatch(/^Photograph the edge and compare it/);
     expect(apart(stepsOf({ conditions: still }, 11))).toBe(false);
     // It is looked at again within the week, not after three days.
     expect(stepsOf({ conditions: still }, 16).text).not.toContain('Look at it again today');

@@ -4,7 +4,7 @@ import { type Finding, keyText } from '../../alerts/finding.ts';
 import { dateAtDay, dayOf, daysBetween } from '../../science/numeric/time.ts';
 import type { Action } from '../answers/actions.ts';
 import { quantityOfAlert } from '../answers/answers.rules.ts';
-import type { SystemFacts } from '../facts/types.ts';
+import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { agreesWithTheBottleBefore, doubtfulKit } from '../rules/levels/kit-bias.ts';
 import { dateOfDay } from '../rules/shared/words.ts';
 import { groundOf, kitsBehind } from './ground.ts';
@@ -74,7 +74,9 @@ export function withoutSeenTo(findings: readonly Finding[], known: Known): Findi
     );
     const left = finding.advice.filter(({ asks }: Advice) => asks === undefined || !seen.has(asks));
     if (seen.size === 0 || left.length === 0) return finding;
-    const said = [...seen].map(([asks, at]) => `${words[asks]} on ${dateOfDay(dayOf(at), known.facts)}`);
+    const said = [...seen].map(
+      ([asks, at]) => `${wordsOf(asks, finding, known)} on ${dateOfDay(dayOf(at), known.facts)}`,
+    );
     return {
       ...finding,
       ...advised(...left),
@@ -145,7 +147,7 @@ function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
       return tests.length === 0 ? null : new Date(Math.max(...tests));
     }
     case 'standard':
-      return standardReadAt(finding, known);
+      return standardReadAt(finding, known) ?? readsAlikeSince(finding, known);
     case 'salinity':
       return salinityReadAt(known.facts);
     case 'place':
@@ -203,19 +205,34 @@ function surveyedAt(finding: Finding, { open, facts }: Known): Date | null {
   return alert === undefined || !(last > dayOf(alert.openedAt)) ? null : dateAtDay(last);
 }
 
-/**
- * When the kit in use read a standard right, in duplicate at least; else since when it is known to read as the bottle before did. A bottle
- * that was opened untold lately is not seen by the latter, so the days of a standard count for it from its opening on.
- */
-function standardReadAt(finding: Finding, { facts, now }: Known): Date | null {
+/** The kit in use that a finding rests on, where nobody doubts it. */
+function reliedKit(finding: Finding, { facts, now }: Known): KitFact | undefined {
   const [kitId] = kitsBehind(finding, groundOf(facts));
-  if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return null;
-  const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
-  const opened = kit !== undefined && agreesWithTheBottleBefore(kit) ? dateAtDay(kit.openedDay) : null;
-  const last = (kit?.checks ?? []).slice(-fewestChecks);
+  if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return undefined;
+  return [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
+}
+
+/** When the kit in use read a standard right, in duplicate at least. */
+function standardReadAt(finding: Finding, known: Known): Date | null {
+  const last = (reliedKit(finding, known)?.checks ?? []).slice(-fewestChecks);
   const off = last.reduce((sum, { value, standard }) => sum + value / standard - 1, 0) / fewestChecks;
   const newest = last.at(-1);
   return last.length < fewestChecks || newest === undefined || Math.abs(off) > readsRight
-    ? opened
+    ? null
     : dateAtDay(newest.day);
 }
+
+/**
+ * When the kit in use was opened, where it reads as the bottle before did. One that was opened untold since is not seen by that, so the
+ * days of a standard count from its opening on.
+ */
+function readsAlikeSince(finding: Finding, known: Known): Date | null {
+  const kit = reliedKit(finding, known);
+  return kit !== undefined && agreesWithTheBottleBefore(kit) ? dateAtDay(kit.openedDay) : null;
+}
+
+/** What was seen to, in words that a date goes on from. */
+const wordsOf = (asks: Asked, finding: Finding, known: Known): string =>
+  asks === 'standard' && standardReadAt(finding, known) === null
+    ? 'a bottle that reads as the one before, opened'
+    : words[asks];

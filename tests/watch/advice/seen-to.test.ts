@@ -193,12 +193,16 @@ describe('a bottle that reads as the one before', () => {
     return { ...facts, readings: new Map([['alkalinity', readings]]), kits: [blankKit({ ...kit, systems })] };
   };
   const asked = (facts: SystemFacts) =>
-    withoutSeenTo([found(facts)], { open: [], facts, actions: [], now: onDay(today) })[0]?.firstStep;
+    withoutSeenTo([found(facts)], { open: [], facts, actions: [], now: onDay(today) })[0];
 
-  test('answers for a standard as long as one would; one that differs, or was opened before, does not', () => {
-    expect(asked(opened(20, 0))).not.toContain('Test a standard');
-    expect(asked(opened(20, 0.08))).toContain('Test a standard');
-    expect(asked(opened(10, 0))).toContain('Test a standard');
+  test('answers for a standard as long as one would, and is said for what it is; one that differs, or was opened before, does not', () => {
+    const told = asked(opened(20, 0));
+    expect(told?.firstStep).not.toContain('Test a standard');
+    expect(told?.figures.find(({ label }) => label === 'Seen to')?.text).toMatch(
+      /a bottle that reads as the one before, opened on /,
+    );
+    expect(asked(opened(20, 0.08))?.firstStep).toContain('Test a standard');
+    expect(asked(opened(10, 0))?.firstStep).toContain('Test a standard');
   });
 });
 

@@ -172,6 +172,23 @@ const cutTogether = (seed: number, lots: LotFact[]): LotFact[] =>
             },
       );
 
+/** In every ninth world a lot lost flesh that goes no further. */
+const standingStill = (seed: number, lots: LotFact[]): LotFact[] =>
+  seed % 9 !== 4
+    ? lots
+    : lots.map((lot, i) =>
+        i > 0
+          ? lot
+          : {
+              ...lot,
+              conditions: [
+                { ...look(today - 1, 'receding', 2), compared: 'as_before' as const },
+                look(today - 9, 'receding', 2),
+                look(today - 20, 'well'),
+              ],
+            },
+      );
+
 /** Sometimes lots of one kind, or of several, lost pieces of late after a year with few losses. */
 function lossesOf(random: Random): SystemFacts['losses'] {
   const now = dayZero + today;
@@ -503,7 +520,7 @@ export function troubledWorld(seed: number): SystemFacts {
       mean: hot && i > 60 ? 30 : 25.5,
     })),
     kits,
-    lots: cutTogether(seed, lotsOf(random)),
+    lots: standingStill(seed, cutTogether(seed, lotsOf(random))),
     lamps: [0, 1].map((i) => ({
       id: `lamp ${i}`,
       name: `Bars ${i}`,

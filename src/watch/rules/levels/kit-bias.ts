@@ -21,11 +21,17 @@ export const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boole
 
 /**
  * Whether the tests around its opening show a bottle to read as the one before: more than 10 % between them is ruled out, and what
- * they differ by is not told. Two bottles that agree are two witnesses; both may be off alike, so it is no standard.
+ * they differ by is not told. Two bottles that agree are two witnesses; both may be off alike, so it is no standard, and where one was
+ * tested that speaks.
  */
 export function agreesWithTheBottleBefore(kit: KitFact): boolean {
   const { verdict, by, bias } = judgedKit(kit);
-  return verdict === 'no sign' && by === 'two bottles' && Math.abs(bias ?? 1) * 100 < smallestPercent;
+  return (
+    kit.checks.length === 0 &&
+    verdict === 'no sign' &&
+    by === 'two bottles' &&
+    Math.abs(bias ?? 1) * 100 < smallestPercent
+  );
 }
 
 /**

@@ -278,10 +278,10 @@ const recedingSteps = ({ left }: WaterKnown): readonly Advice[] => [
   again('Photograph the edge and compare tomorrow.'),
 ];
 
-/** Of an edge that stands still: nothing is done to it, and that it goes on does not stay unseen. */
+/** Of an edge that stands still: nothing is done to it, and should it go on that does not stay unseen. */
 const stillSteps: readonly Advice[] = [
   noted(
-    again('Leave it where it stands. Photograph the edge, and compare at the next look.'),
+    again('Photograph the edge and compare it at the next look.'),
     'Its edge went no further since. Flesh comes back over months (common practice).',
   ),
 ];

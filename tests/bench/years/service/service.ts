@@ -259,7 +259,7 @@ class Service implements Policy {
     const code = codeOf(alert);
     if (missing.startsWith('a light survey')) this.#hands.check(one.system, 'lamps');
     else if (missing.includes('a standard'))
-      this.#hands.checkKit(one.system, false, missing.startsWith('three') ? 3 : 2);
+      this.#hands.checkKit(one.system, false, missing.startsWith('3 ') ? 3 : 2);
     else if (missing.startsWith('a look') || alert.subject.type === 'lot' || code === null)
       this.#lookAt(one, alert);
     else this.#test(one, code, false);
