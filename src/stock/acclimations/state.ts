@@ -44,14 +44,32 @@ export interface Acclimation extends StepwisePlan {
   steps: AcclimationStep[];
 }
 
-/** Which acclimations: of a site, one, those of systems; running ones only, or all. */
+/** Which acclimations: of a site, one, those of systems; running ones only, those that run or ended since, or all. */
 export interface AcclimationFilter {
   siteId?: string;
   id?: string;
   lotId?: string;
   systemIds?: readonly string[];
   running?: boolean;
+  endedSince?: Date;
 }
+
+// Asked first, each way to a system by itself: a water mostly has no acclimation, and one join of all ways takes long to plan.
+const idsQuery = `
+  SELECT acclimation.id FROM acclimation
+   WHERE ($1::uuid IS NULL OR acclimation.site_id = $1::uuid)
+     AND ($2::uuid IS NULL OR acclimation.id = $2::uuid)
+     AND ($3::uuid IS NULL OR EXISTS (SELECT 1 FROM acclimation_lot WHERE acclimation_id = acclimation.id AND lot_id = $3::uuid))
+     AND ($4::uuid[] IS NULL OR EXISTS (
+       SELECT 1 FROM acclimation_step AS step
+        WHERE step.acclimation_id = acclimation.id
+          AND (EXISTS (SELECT 1 FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
+                        WHERE slot.id = ANY(step.slot_ids) AND tank.system_id = ANY($4::uuid[]))
+            OR EXISTS (SELECT 1 FROM lamp JOIN tank ON tank.id = lamp.tank_id
+                        WHERE lamp.id = step.lamp_id AND tank.system_id = ANY($4::uuid[]))
+            OR EXISTS (SELECT 1 FROM lot_place WHERE lot_id = step.lot_id AND system_id = ANY($4::uuid[])))))
+     AND (NOT $5::boolean OR acclimation.ended_at IS NULL)
+     AND ($6::timestamptz IS NULL OR acclimation.ended_at IS NULL OR acclimation.ended_at > $6::timestamptz)`;
 
 const headQuery = `
   SELECT acclimation.id, acclimation.site_id AS "siteId", site.time_zone AS "timeZone", acclimation.name, purpose, received,
@@ -65,17 +83,7 @@ const headQuery = `
     FROM acclimation
     JOIN site ON site.id = acclimation.site_id
     LEFT JOIN account ON account.id = acclimation.account_id
-   WHERE ($1::uuid IS NULL OR acclimation.site_id = $1::uuid)
-     AND ($2::uuid IS NULL OR acclimation.id = $2::uuid)
-     AND ($3::uuid IS NULL OR EXISTS (SELECT 1 FROM acclimation_lot WHERE acclimation_id = acclimation.id AND lot_id = $3::uuid))
-     AND ($4::uuid[] IS NULL OR EXISTS (
-       SELECT 1 FROM acclimation_step AS step
-         LEFT JOIN slot ON slot.id = ANY(step.slot_ids) LEFT JOIN rack ON rack.id = slot.rack_id
-         LEFT JOIN lamp ON lamp.id = step.lamp_id
-         LEFT JOIN lot_place ON lot_place.lot_id = step.lot_id
-         JOIN tank ON tank.id IN (rack.tank_id, lamp.tank_id, lot_place.tank_id)
-        WHERE step.acclimation_id = acclimation.id AND tank.system_id = ANY($4::uuid[])))
-     AND (NOT $5::boolean OR acclimation.ended_at IS NULL)
+   WHERE acclimation.id = ANY($1::uuid[])
    ORDER BY (acclimation.ended_at IS NULL) DESC, acclimation.created_at DESC, acclimation.id`;
 
 const stepQuery = `
@@ -105,13 +113,14 @@ interface StepRow extends Omit<AcclimationStep, 'slotIds' | 'place'> {
   rackName: string | null;
 }
 
-/** Acclimations, running ones first, the newest before. Two queries. */
+/** Acclimations, running ones first, the newest before. Three queries at most. */
 export async function readAcclimations(reader: SqlReader, filter: AcclimationFilter): Promise<Acclimation[]> {
-  const { siteId = null, id = null, lotId = null, systemIds = null, running = false } = filter;
-  const values = [siteId, id, lotId, systemIds, running];
-  const heads = (await reader.query<Omit<Acclimation, 'steps'>>(headQuery, values)).rows;
-  if (heads.length === 0) return [];
-  const ids = heads.map((head) => head.id);
+  const { siteId = null, id = null, lotId = null, systemIds = null } = filter;
+  const { running = false, endedSince = null } = filter;
+  const values = [siteId, id, lotId, systemIds, running, endedSince];
+  const ids = (await reader.query<{ id: string }>(idsQuery, values)).rows.map((one) => one.id);
+  if (ids.length === 0) return [];
+  const heads = (await reader.query<Omit<Acclimation, 'steps'>>(headQuery, [ids])).rows;
   const steps = Map.groupBy(
     (await reader.query<StepRow>(stepQuery, [ids])).rows,
     (step) => step.acclimationId,

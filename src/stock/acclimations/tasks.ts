@@ -1,6 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
-import { dayMs } from '../../science/numeric/time.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { readStepContext, type StepContext, stepHold } from './next-step.ts';
 import { type Acclimation, type AcclimationStep, nextSteps, readAcclimations } from './state.ts';
 
@@ -14,17 +14,16 @@ export interface DueAcclimationStep {
   overdueDays: number;
 }
 
-/** Steps of acclimations due in these systems today, and those done today. Fourteen queries, however many. */
+/** Steps of acclimations due in these systems today, and those done today. Fifteen queries at most, however many. */
 export async function dueAcclimationSteps(
   reader: SqlReader,
   systemIds: readonly string[],
   now: Date,
 ): Promise<DueAcclimationStep[]> {
-  const all = await readAcclimations(reader, { systemIds });
-  const recent = all.filter(({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < dayMs);
-  if (recent.length === 0) return [];
-  const context = await readStepContext(reader, recent, now);
-  return recent.flatMap((one) => dueOf(one, context)).filter(({ systemId }) => systemIds.includes(systemId));
+  const all = await readAcclimations(reader, { systemIds, endedSince: daysBefore(now, 1) });
+  if (all.length === 0) return [];
+  const context = await readStepContext(reader, all, now);
+  return all.flatMap((one) => dueOf(one, context)).filter(({ systemId }) => systemIds.includes(systemId));
 }
 
 function dueOf(acclimation: Acclimation, context: StepContext): DueAcclimationStep[] {

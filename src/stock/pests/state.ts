@@ -82,14 +82,18 @@ const stays = `
     JOIN LATERAL (SELECT slot_id FROM placement_slot WHERE placement_id = p.id LIMIT 1) AS first ON true
     JOIN slot ON slot.id = first.slot_id JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id`;
 
+// Asked first: most waters have no pest, and planning the query below takes longer than this one.
+const idsQuery = `
+  SELECT id FROM pest_watch
+   WHERE ($1::uuid[] IS NULL OR system_id = ANY($1::uuid[])) AND ($2::uuid IS NULL OR id = $2::uuid)
+     AND opened_at <= $3::timestamptz AND ($2::uuid IS NOT NULL OR ended_at IS NULL OR ended_at > $4::timestamptz)`;
+
 const query = `
   WITH asked AS (
-    SELECT * FROM pest_watch
-     WHERE ($1::uuid[] IS NULL OR system_id = ANY($1::uuid[])) AND ($2::uuid IS NULL OR id = $2::uuid)
-       AND opened_at <= $3::timestamptz AND ($2::uuid IS NOT NULL OR ended_at IS NULL OR ended_at > $4::timestamptz)),
+    SELECT * FROM pest_watch WHERE id = ANY($1::uuid[])),
   came AS (
     SELECT asked.id AS watch_id, stay.lot_id, lot.code, min(stay.from_at) AS at
-      FROM asked JOIN placement AS recent ON recent.from_at > asked.opened_at AND recent.from_at <= least($3::timestamptz, asked.ended_at)
+      FROM asked JOIN placement AS recent ON recent.from_at > asked.opened_at AND recent.from_at <= least($2::timestamptz, asked.ended_at)
       JOIN (${stays}) AS stay ON stay.id = recent.id AND stay.system_id = asked.system_id AND stay.tank_id IS NOT DISTINCT FROM asked.tank_id
       JOIN lot ON lot.id = stay.lot_id
      WHERE NOT EXISTS (
@@ -111,11 +115,11 @@ const query = `
         FROM pest_sighting AS seen JOIN condition ON condition.id = seen.condition_id JOIN lot ON lot.id = seen.lot_id
         LEFT JOIN account ON account.id = condition.account_id
         LEFT JOIN delivery_line AS line ON line.lot_id = lot.id LEFT JOIN delivery ON delivery.id = line.delivery_id
-       WHERE seen.watch_id = asked.id AND condition.voided_at IS NULL AND condition.at <= $3::timestamptz) AS seen ON true
+       WHERE seen.watch_id = asked.id AND condition.voided_at IS NULL AND condition.at <= $2::timestamptz) AS seen ON true
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('id', pest_look.id, 'at', at, 'found', found, 'note', note, 'by', coalesce(account.name, '')) ORDER BY at, pest_look.id) AS list
         FROM pest_look LEFT JOIN account ON account.id = pest_look.account_id
-       WHERE watch_id = asked.id AND voided_at IS NULL AND at <= $3::timestamptz) AS look ON true
+       WHERE watch_id = asked.id AND voided_at IS NULL AND at <= $2::timestamptz) AS look ON true
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('id', bath.id, 'at', bath.at, 'product', bath.product, 'substance', bath.substance, 'doseALitre', bath.dose_a_litre,
                'doseUnit', bath.dose_unit, 'litres', bath.litres, 'minutes', bath.minutes, 'countedBefore', bath.counted_before, 'notFor', bath.not_for,
@@ -125,9 +129,9 @@ const query = `
         LEFT JOIN LATERAL (
           SELECT json_agg(json_build_object('code', lot.code) ORDER BY lot.code) AS list,
                  sum((SELECT -sum(change) FROM ledger_entry WHERE lot_id = lot.id AND reason = 'lost' AND ledger_entry.voided_at IS NULL AND at >= bath.at
-                         AND at < bath.at + interval '${LOSS_DAYS} days' AND at <= $3::timestamptz))::int AS lost
+                         AND at < bath.at + interval '${LOSS_DAYS} days' AND at <= $2::timestamptz))::int AS lost
             FROM pest_treatment_lot AS treated JOIN lot ON lot.id = treated.lot_id WHERE treated.treatment_id = bath.id) AS lots ON true
-       WHERE bath.watch_id = asked.id AND bath.voided_at IS NULL AND bath.at <= $3::timestamptz) AS bath ON true
+       WHERE bath.watch_id = asked.id AND bath.voided_at IS NULL AND bath.at <= $2::timestamptz) AS bath ON true
     LEFT JOIN LATERAL (
       SELECT json_agg(json_build_object('lotId', lot_id, 'code', code, 'at', at) ORDER BY at, code) AS list
         FROM came WHERE came.watch_id = asked.id) AS arrival ON true
@@ -144,7 +148,9 @@ async function states(
   { now, since }: { now: Date; since: Date },
 ): Promise<WatchState[]> {
   const asked = systemIds === null ? null : [...systemIds];
-  const { rows } = await reader.query<WatchState>(query, [asked, id, now, since]);
+  const there = (await reader.query<{ id: string }>(idsQuery, [asked, id, now, since])).rows;
+  if (there.length === 0) return [];
+  const { rows } = await reader.query<WatchState>(query, [there.map((one) => one.id), now]);
   return rows.map((row) => ({
     ...row,
     sightings: dated(row.sightings),
@@ -154,7 +160,7 @@ async function states(
   }));
 }
 
-/** The watches for pests in these systems that run now, or ended after `since`, oldest first. One query. */
+/** The watches for pests in these systems that run now, or ended after `since`, oldest first. Two queries at most. */
 export const watchesOf = (
   reader: SqlReader,
   systemIds: readonly string[],
@@ -162,7 +168,7 @@ export const watchesOf = (
   since: Date = now,
 ): Promise<WatchState[]> => states(reader, systemIds, null, { now, since });
 
-/** One watch, also where it has ended; null where there is none. One query. */
+/** One watch, also where it has ended; null where there is none. Two queries at most. */
 export const watchById = async (reader: SqlReader, id: string, now: Date): Promise<WatchState | null> =>
   (await states(reader, null, id, { now, since: now }))[0] ?? null;
 
