@@ -70,7 +70,7 @@ class Tablet implements EntryLog {
       },
       wanted: () => this.#wanted(),
       coming: (round: TabletRound) => this.#keepComing(round),
-      fetched: (round: TabletRound) => this.#useRound(round),
+      fetched: (round: TabletRound, settled: ReadonlySet<string>) => this.#useRound(round, settled),
     };
     this.#sender = new Sender(store, roundId, hooks, network);
     this.#others = new OtherTablets(
@@ -252,9 +252,9 @@ class Tablet implements EntryLog {
   }
 
   /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
-  async #useRound(round: TabletRound): Promise<void> {
+  async #useRound(round: TabletRound, settled: ReadonlySet<string>): Promise<void> {
     this.#round = round;
-    await letGoOfSettled(this.#store, round);
+    await letGoOfSettled(this.#store, round, settled);
     void keepPhotosOffline(round);
     await this.#store.keepRound(round).catch(() => undefined);
     if (!this.#sheet.busy) await this.#redraw();

@@ -19,8 +19,8 @@ interface Hooks {
   coming?(round: TabletRound): Promise<void>;
   /** Something changed: entries were taken or refused, trouble came or went. */
   changed(sending: Sending): void;
-  /** A round as it stands now, after entries were taken. */
-  fetched(round: TabletRound): Promise<void>;
+  /** A round as it stands now; `settled` were taken or refused before it was asked for, so that it shows them. */
+  fetched(round: TabletRound, settled: ReadonlySet<string>): Promise<void>;
 }
 
 /** How long to wait before the next try, ms: at first, and at most. */
@@ -43,6 +43,8 @@ export class Sender {
   #stale = false;
   #timer: ReturnType<typeof setTimeout> | undefined;
   #running = false;
+  #drawing = false;
+  #drawAgain = false;
   #again = false;
   /** Asks again after photographs that are being read. */
   #reading: ReturnType<typeof setTimeout> | undefined;
@@ -85,6 +87,10 @@ export class Sender {
 
   async #fetch(): Promise<boolean> {
     const wanted = (await this.#hooks.wanted?.()) ?? nothingKept;
+    const all = await this.#store.all();
+    const settled = new Set(
+      all.filter(({ standing }) => standing === 'taken' || standing === 'refused').map(({ id }) => id),
+    );
     const round = await this.#network.round(this.#roundId, wanted, async (copy) => {
       this.#csrf = copy.csrf;
       await this.#hooks.coming?.(copy);
@@ -95,7 +101,7 @@ export class Sender {
     }
     this.#csrf = round.value.csrf;
     this.#report(null);
-    await this.#hooks.fetched(round.value);
+    await this.#hooks.fetched(round.value, settled);
     return true;
   }
 
@@ -132,9 +138,12 @@ export class Sender {
     if (photos.trouble !== null) return this.#report(photos.trouble);
     const failed = sent.failed.length + photos.failed.length;
     const goneThrough = sent.settled + photos.settled;
-    if (goneThrough > 0 || failed > 0 || this.#stale || this.#sending.trouble !== null) {
-      this.#stale = false;
-      if (!(await this.refresh()) || failed === 0) return;
+    const isNews = goneThrough > 0 || this.#stale || this.#sending.trouble !== null;
+    this.#stale = false;
+    // What is tapped next does not wait until the round is drawn.
+    if (failed === 0) {
+      if (isNews) void this.#redraw();
+    } else if (await this.refresh()) {
       // The service is well otherwise, so these are at fault themselves.
       await countFailures(this.#store, sent.failed);
       await this.#countPhotoFailures(photos.failed);
@@ -142,6 +151,27 @@ export class Sender {
       const tries = 1 + Math.max(...[...sent.failed, ...photos.failed].map((one) => one.failures ?? 0));
       this.#wait = Math.min(this.#waits.first * 4 ** tries, this.#waits.longest);
     }
+  }
+
+  /** Fetches the round anew; once more where that was asked for meanwhile. */
+  async #redraw(): Promise<void> {
+    this.#drawAgain = true;
+    if (this.#drawing) return;
+    this.#drawing = true;
+    let isWell = true;
+    try {
+      while (this.#drawAgain && isWell && !this.#stopped) {
+        this.#drawAgain = false;
+        isWell = await this.refresh();
+      }
+    } catch {
+      // The tablet's store failed.
+      this.#report('away');
+      isWell = false;
+    } finally {
+      this.#drawing = false;
+    }
+    if (!isWell && !this.#stopped) this.#later();
   }
 
   /** Photos whose entries are with the service, one at a time. */

@@ -4,9 +4,15 @@ import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 /**
  * Lets go of what a round fetched anew shows as settled: what was taken is drawn in it; what was refused and put right
  * since is no longer named in it. What the service holds nothing of stays until a person settles it here.
+ * @param settled taken or refused before the round was asked for: it knows nothing of others
  */
-export function letGoOfSettled(store: Store, round: TabletRound): Promise<void> {
+export function letGoOfSettled(
+  store: Store,
+  round: Pick<TabletRound, 'id' | 'refused'>,
+  settled: ReadonlySet<string>,
+): Promise<void> {
   return store.remove(({ roundId, standing, id, onlyHere = false }) => {
+    if (!settled.has(id)) return false;
     if (standing === 'taken') return true;
     if (standing !== 'refused' || onlyHere) return false;
     // Those of another round stand on that round's own page.

@@ -5,6 +5,7 @@ import { id, moment } from '../../platform/door/answer-parts.ts';
 import { answers, asks } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { takeTurns } from '../../platform/turns.ts';
 import type { PageData } from '../../platform/views/page.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pageData } from '../../platform/web/pages.ts';
@@ -16,10 +17,17 @@ import { oneAnswer, type ScreenPlace, screenPlaces, screensAt } from './screen-l
 import { roundHere, screenData } from './screens.pages.ts';
 import { headOf, rackPath, waterAfter } from './screens.ts';
 
+/**
+ * So many rounds are drawn at the same time (own choice), so that what many tablets note does not wait behind what they look
+ * at; and how long a tablet waits for its turn, ms, before it asks again later.
+ */
+const [atOnce, patienceMs] = [2, 15_000];
+
 /** A round for a tablet that may lose the network: how far it is, and its screens as they stand, some at a time. */
 export function screenApi(app: FastifyInstance, service: Service): void {
+  const drawing = takeTurns(atOnce, patienceMs);
   app.get('/api/rounds/:id', asks(roundQuery, roundAnswer), (request, reply) =>
-    getRound(service, request, reply),
+    drawing(() => getRound(service, request, reply)),
   );
   app.get('/api/rounds/:id/latest', answers(latestAnswer), (request, reply) =>
     getLatest(service, request, reply),

@@ -49,7 +49,8 @@ export class BenchTablet {
       changed: ({ trouble }: Sending) => {
         if (page === this.#page) this.#trouble = trouble;
       },
-      fetched: () => this.#store.remove(({ standing }) => standing === 'taken'),
+      fetched: (_: unknown, settled: ReadonlySet<string>) =>
+        this.#store.remove(({ standing, id }) => standing === 'taken' && settled.has(id)),
     };
     const network = overFailingLine(this.#session, weather);
     return new Sender(this.#store, this.#roundId, hooks, network, { first: 2, longest: 20 });

@@ -100,10 +100,10 @@ export class SimulatedTablet {
       changed: ({ trouble }: Sending) => {
         if (!isGone()) this.#trouble = trouble;
       },
-      fetched: async (round: Parameters<typeof letGoOfSettled>[1]) => {
+      fetched: async (round: Parameters<typeof letGoOfSettled>[1], settled: ReadonlySet<string>) => {
         await this.#noteAside();
         if (mistakes.dropsRefused) await this.#store.remove(({ standing }) => standing === 'refused');
-        await letGoOfSettled(this.#store, round);
+        await letGoOfSettled(this.#store, round, settled);
       },
     };
     this.#sender = new Sender(this.#store, ask, hooks, this.#networkOf(asker));
