@@ -273,8 +273,6 @@ class Service implements Policy {
     const urgent = alert.severity === 'now';
     switch (deed.do) {
       case 'check': {
-        // A doser that is held gives nothing, whatever ails it.
-        if (deed.thing === 'doser' && system.doseHeld) return false;
         if (this.#wasChecked(system, deed.thing, urgent)) return false;
         return hands.check(system, deed.thing, urgent) !== null;
       }
