@@ -1,24 +1,32 @@
 import type pg from 'pg';
 
-interface ForeignKey {
+/** The keys of one table to others. */
+interface Keys {
   table: string;
-  name: string;
-  definition: string;
+  keys: { name: string; definition: string }[];
 }
 
+// A table is altered once for all of its keys: each time the server reads it anew, and there are some 300 keys.
+
 /** Keys between tables are set aside while the rows come in, and made again after: some point in circles. */
-async function setKeysAside(client: pg.ClientBase): Promise<ForeignKey[]> {
-  const { rows } = await client.query<ForeignKey>(
-    `SELECT conrelid::regclass::text AS table, quote_ident(conname) AS name, pg_get_constraintdef(oid) AS definition
-       FROM pg_constraint WHERE contype = 'f' AND connamespace = 'public'::regnamespace`,
+async function setKeysAside(client: pg.ClientBase): Promise<Keys[]> {
+  const { rows } = await client.query<Keys>(
+    `SELECT conrelid::regclass::text AS table,
+            json_agg(json_build_object('name', quote_ident(conname), 'definition', pg_get_constraintdef(oid)) ORDER BY conname) AS keys
+       FROM pg_constraint WHERE contype = 'f' AND connamespace = 'public'::regnamespace GROUP BY conrelid`,
   );
-  for (const { table, name } of rows) await client.query(`ALTER TABLE ${table} DROP CONSTRAINT ${name}`);
+  for (const { table, keys } of rows)
+    await client.query(
+      `ALTER TABLE ${table} ${keys.map(({ name }) => `DROP CONSTRAINT ${name}`).join(', ')}`,
+    );
   return rows;
 }
 
-async function makeKeysAgain(client: pg.ClientBase, keys: readonly ForeignKey[]): Promise<void> {
-  for (const { table, name, definition } of keys)
-    await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${name} ${definition}`);
+async function makeKeysAgain(client: pg.ClientBase, tables: readonly Keys[]): Promise<void> {
+  for (const { table, keys } of tables)
+    await client.query(
+      `ALTER TABLE ${table} ${keys.map(({ name, definition }) => `ADD CONSTRAINT ${name} ${definition}`).join(', ')}`,
+    );
   // Of readings some keys are held by what `reading_origin` names; databases of earlier versions hold them as all others.
   const { rows } = await client.query<{ holds: boolean }>(
     "SELECT to_regprocedure('hold_all_readings()') IS NOT NULL AS holds",
