@@ -3,4 +3,5 @@
 export { ewmaChart } from './control/ewma.ts';
 
 export * from './control/kit.ts';
+export * from './control/kit-evidence.ts';
 export { type WestgardRule, westgard } from './control/westgard.ts';

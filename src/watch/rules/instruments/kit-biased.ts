@@ -1,7 +1,8 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords, withSign } from '../../../platform/words/numbers.ts';
-import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
+import type { KitJudgement } from '../../../science/control/kit.ts';
+import type { KitEvidence } from '../../../science/control/kit-evidence.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
