@@ -87,9 +87,10 @@ async function lostOf(form: Found, wrong: Control | null): Promise<string | null
   );
   if (names.length > 0 && back.length === 0) return `${at}: no form came back (${status})`;
   const wanted = Object.fromEntries(names.map((name) => [name, filled[name]?.map(lines)]));
-  const differing = back.map((one) =>
-    names.filter((name) => JSON.stringify(heldBy(one, names)[name]) !== JSON.stringify(wanted[name])),
-  );
+  const differing = back.map((one) => {
+    const held = heldBy(one, names);
+    return names.filter((name) => JSON.stringify(held[name]) !== JSON.stringify(wanted[name]));
+  });
   const least = differing.sort((a, b) => a.length - b.length)[0] ?? [];
   return least.length === 0
     ? null
