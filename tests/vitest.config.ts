@@ -54,7 +54,8 @@ export default defineConfig({
     maxWorkers: 3,
     // They bound a hang, not a speed: on a busy machine all takes its time, and what is there is seen at once.
     testTimeout: 600_000,
-    hookTimeout: 600_000,
+    // The first file that asks for the demo farm grows it, and others wait for that.
+    hookTimeout: 1_200_000,
     teardownTimeout: 600_000,
     // Each look at a page costs some milliseconds of a core that others wait for.
     expect: { poll: { timeout: 300_000, interval: 100 } },
