@@ -12,7 +12,7 @@ import {
 } from './list.ts';
 
 /** Rows read at a time for a file: enough to be quick, few enough that a list of any length fits (own choice). */
-const rowsAtOnce = 2_000;
+const rowsAtOnce = 500;
 
 /** A row, and the place of it in the list's own order. */
 export interface PlacedRow<Place> {

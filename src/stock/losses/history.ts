@@ -3,17 +3,21 @@ import { NOT_THE_FARMS } from './causes.rules.ts';
 import type { LossHistory } from './usual.rules.ts';
 
 // A lot that died stood where its last placement was. What was taken back (its look is void) is no loss.
+// Its system is told before its lot is joined: rows to sort are narrow then.
 const stayQuery = `
-  SELECT min(tank.system_id::text)::uuid AS "systemId", placement.lot_id AS "lotId", lot.code, lot.kind_id AS "kindId", kind.name AS "kindName",
+  WITH stood AS MATERIALIZED (
+    SELECT held.placement_id, min(tank.system_id::text)::uuid AS system_id
+      FROM tank
+      JOIN rack ON rack.tank_id = tank.id
+      JOIN slot ON slot.rack_id = rack.id
+      JOIN placement_slot AS held ON held.slot_id = slot.id AND (held.to_at IS NULL OR held.to_at > $2)
+     WHERE tank.system_id = ANY($1)
+     GROUP BY held.placement_id)
+  SELECT stood.system_id AS "systemId", placement.lot_id AS "lotId", lot.code, lot.kind_id AS "kindId", kind.name AS "kindName",
          date_part('epoch', placement.from_at) / 86400 AS "fromDay", date_part('epoch', placement.to_at) / 86400 AS "toDay"
-    FROM tank
-    JOIN rack ON rack.tank_id = tank.id
-    JOIN slot ON slot.rack_id = rack.id
-    JOIN placement_slot AS held ON held.slot_id = slot.id AND (held.to_at IS NULL OR held.to_at > $2)
-    JOIN placement ON placement.id = held.placement_id AND placement.from_at <= $3
+    FROM stood
+    JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
     JOIN lot ON lot.id = placement.lot_id JOIN kind ON kind.id = lot.kind_id
-   WHERE tank.system_id = ANY($1)
-   GROUP BY placement.id, lot.id, kind.id
    ORDER BY placement.from_at, placement.id`;
 
 const deathQuery = `

@@ -24,7 +24,7 @@ export const readingHeads =
   );
 
 /** Readings read at a time for a file: own choice. */
-const readingsAtOnce = 2_000;
+const readingsAtOnce = 500;
 
 /** Readings as a file that comes back in as it went out, in pieces. */
 export async function* readingsCsv(

@@ -130,7 +130,7 @@ const series = `
    ORDER BY reading.at, reading.id LIMIT $6`;
 
 /** Readings of one piece: enough to be quick, few enough to hold nobody up (own choice). */
-const readingsAtOnce = 2_000;
+const readingsAtOnce = 1_000;
 
 /**
  * The readings of a quantity (or several) in one system, oldest first, in pieces: each is looked for behind the last one by
