@@ -262,8 +262,7 @@ class Tablet implements EntryLog {
 
   async #redraw(): Promise<void> {
     const page = this.#round?.pages[location.pathname];
-    if (page !== undefined && !isTyping())
-      showScreen(page, document.querySelector('main > .notice:first-child'));
+    if (page !== undefined && !isTyping()) showScreen(page, true);
     showNews(this.#round?.news);
     await this.markScreen();
   }

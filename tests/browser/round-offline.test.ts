@@ -113,6 +113,15 @@ describe('a round on a tablet', () => {
 
   /** Waits until the tablet has the whole round and can load its pages again without a network. */
   const kept = () => page.locator('html[data-reloads]').waitFor({ state: 'attached' });
+  /** Has the screen drawn anew, as it is where somebody else noted something. */
+  const redrawn = async () => {
+    await page.route('**/latest', (route) => route.fulfill({ json: { latest: 'another' } }), { times: 1 });
+    await page.evaluate(() => {
+      document.querySelector('main h1')?.setAttribute('data-old', '');
+      document.dispatchEvent(new Event('visibilitychange'));
+    });
+    await page.locator('main h1[data-old]').waitFor({ state: 'detached' });
+  };
   /** Waits until something noted of this lot is written down on the tablet: only then does its row say so. */
   const written = (code: string) => page.locator('.plate.noted', { hasText: code }).waitFor();
 
@@ -397,6 +406,8 @@ describe('a round on a tablet', () => {
     await expectNoAxeViolations(page);
     const other = aside(hall.lots.A2.code);
     await other.getByText('Leave it out').tap();
+    // Drawn anew behind somebody's hands, what they opened stays open.
+    await redrawn();
     await other.getByLabel('Why it is left out').fill('seen wrongly');
     await aside(hall.lots.A1.code).getByText('Change it').tap();
     await aside(hall.lots.A1.code).getByLabel('Note').fill('worms on it');

@@ -66,7 +66,7 @@ async function grow(bench: Bench, seed: number, now: Date): Promise<Truth> {
 }
 
 /** Waits until nothing that was queued for the watch is left to do. */
-async function evaluationsDone({ service }: Bench): Promise<void> {
+export async function evaluationsDone({ service }: Bench): Promise<void> {
   const left = `SELECT FROM pgboss.job WHERE name = $1 AND state < 'completed' AND start_after <= now()`;
   while (((await service.pool.query(left, [evaluationQueue])).rowCount ?? 0) > 0)
     await new Promise((resolve) => setTimeout(resolve, 100));

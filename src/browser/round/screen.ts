@@ -17,17 +17,38 @@ export function isTyping(): boolean {
 
 export const documentTitle = ({ title }: Drawn) => `${title} · Evenwater`;
 
-/** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
-export function showScreen({ title, html }: Drawn, notice: Element | null = null): void {
+/** Places that the tablet fills by itself: what stands there stays, with what somebody opened or typed in it. */
+const filledHere = ['[data-sent]', '[data-refused-here]'];
+
+/**
+ * Draws a screen; the focus stays on what has it, if that is still there.
+ * @param again the same screen as it is now, drawn while somebody looks at it: the notice on top and what was opened stay too
+ */
+export function showScreen({ title, html }: Drawn, again = false): void {
   const main = document.querySelector('main');
   if (main === null) return;
   const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
-  const said = [...(main.querySelector('[data-sent]')?.childNodes ?? [])];
+  const filled = filledHere.map((place) => [...(main.querySelector(place)?.childNodes ?? [])]);
+  const notice = again ? main.querySelector(':scope > .notice:first-child') : null;
+  const opened = new Set(again ? foldsOf(main).flatMap(([name, fold]) => (fold.open ? name : [])) : []);
   main.innerHTML = html;
   if (notice !== null) main.prepend(notice);
-  main.querySelector('[data-sent]')?.replaceChildren(...said);
+  for (const [i, place] of filledHere.entries())
+    main.querySelector(place)?.replaceChildren(...(filled[i] ?? []));
+  for (const [name, fold] of foldsOf(main)) if (opened.has(name)) fold.open = true;
   document.title = documentTitle({ title, html });
   if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
+}
+
+/** What is folded on a screen, by its words and which of that name it is. */
+function foldsOf(main: HTMLElement): [string, HTMLDetailsElement][] {
+  const seen = new Map<string, number>();
+  return [...main.querySelectorAll('details')].map((fold) => {
+    const words = fold.querySelector('summary')?.textContent ?? '';
+    const nth = (seen.get(words) ?? 0) + 1;
+    seen.set(words, nth);
+    return [`${words} ${nth}`, fold];
+  });
 }
 
 /** Says on top of a screen what is off and what wants testing again as it is now, though the screen was drawn before. */
