@@ -53,7 +53,7 @@ export async function effectOfMove(service: Service, lot: MovableLot, slotIds: s
 function otherWater(lot: MovableLot, { system }: Rack): string[] {
   if (lot.slots.length === 0 || lot.slots.some(({ systemId }) => systemId === system.id)) return [];
   return [
-    `It is other water, that of ${system.name}: compare temperature and salinity first, and let the lot get used to it over an hour.`,
+    `It is other water, that of ${system.name}: compare temperature and salinity first, and let the lot get used to it over an hour or so (common practice).`,
   ];
 }
 
