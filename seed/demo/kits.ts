@@ -1,3 +1,4 @@
+import { capitalized } from '../../src/platform/words/capitals.ts';
 import { dayMs, daysAfter } from '../../src/science/numeric/time.ts';
 import type { Random } from '../../src/science/statistics/random.ts';
 import { convert } from '../../src/science/units/convert.ts';
@@ -182,7 +183,7 @@ export function toStep(method: MethodSeed, value: number): number {
 }
 
 function label({ quantityCode, system }: Cupboard): string {
-  const name = quantityCode[0]?.toUpperCase() + quantityCode.slice(1);
+  const name = capitalized(quantityCode);
   return system ? `${name}, ${system.name}` : name;
 }
 

@@ -1,5 +1,6 @@
 import type { EmergencyLine } from '../emergencies/running/list.ts';
 import type { DueTask } from '../farm/tasks/due-task.ts';
+import { lowered } from '../platform/words/capitals.ts';
 import type { Figure } from '../platform/words/figures.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import { dayWords, whenWords } from '../platform/words/times.ts';
@@ -24,9 +25,7 @@ export function headline(
   const things = thingsToDo(alerts);
   const none = isUnwatched ? 'The watch did not look at everything' : 'Nothing to decide today';
   if (!isWrong) return things ?? none;
-  return things === null
-    ? 'Something is wrong now'
-    : `Something is wrong now, and ${things.charAt(0).toLowerCase()}${things.slice(1)}`;
+  return things === null ? 'Something is wrong now' : `Something is wrong now, and ${lowered(things)}`;
 }
 
 function thingsToDo(alerts: readonly DigestAlert[]): string | null {

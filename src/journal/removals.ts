@@ -4,6 +4,7 @@ import type { SqlReader } from '../platform/database/sql-reader.ts';
 import { readerOf } from '../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Standing } from '../platform/seen.ts';
+import { capitalized } from '../platform/words/capitals.ts';
 import { type NamedSubject, namesOf, subjects } from './subjects.ts';
 
 /** What was entered by mistake can be removed while nothing else uses it. */
@@ -173,7 +174,7 @@ const otherWords: Readonly<Record<string, string>> = {
 const wordsOf = (noun: string): string =>
   Object.hasOwn(subjects, noun)
     ? subjects[noun as keyof typeof subjects].many
-    : (otherWords[noun] ?? `${noun.charAt(0).toUpperCase()}${noun.slice(1).replaceAll('_', ' ')}`);
+    : (otherWords[noun] ?? capitalized(noun).replaceAll('_', ' '));
 
 /** One of each name: five links of one name lead a reader nowhere. */
 const distinct = (some: readonly NamedSubject[]): NamedSubject[] =>

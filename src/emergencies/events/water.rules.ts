@@ -1,4 +1,5 @@
 import { fixed } from '../../platform/units/everyday.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
@@ -18,8 +19,6 @@ const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')
 const dkhOf = (meqL: number) => Number(convert('alkalinity', meqL, 'meq/L', 'dKH').toFixed(1));
 
 /** A sentence that goes on after a colon. */
-const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
-
 export const tooWarm: EmergencyEvent = {
   code: 'warm',
   group: 'water',
@@ -197,9 +196,9 @@ export const overdose: EmergencyEvent = {
       phase: 'correct',
       title: `Bring pH to ${highPh.rate.to}, not lower`,
       points: [
-        `pH above ${highPh.edge}: ${lower(highPh.rate.words)} ${highPh.slow}`,
+        `pH above ${highPh.edge}: ${lowered(highPh.rate.words)} ${highPh.slow}`,
         'Carbon dioxide, if you have it and are trained: stop at 8.4 to 8.5.',
-        `Alkalinity above ${fixed.dKH(dkhOf(highAlkalinity.edge))}: ${lower(highAlkalinity.rate.words)} ${highAlkalinity.slow}`,
+        `Alkalinity above ${fixed.dKH(dkhOf(highAlkalinity.edge))}: ${lowered(highAlkalinity.rate.words)} ${highAlkalinity.slow}`,
       ],
       numbers: waterChange(20, 30),
       practice: true,
@@ -311,8 +310,8 @@ export const salinity: EmergencyEvent = {
       phase: 'correct',
       title: 'Change water, a step at a time',
       points: [
-        `Below ${thin.edge}: ${lower(thin.rate.words)} ${thin.slow}`,
-        `Above ${strong.edge}: ${lower(strong.rate.words)} ${strong.slow}`,
+        `Below ${thin.edge}: ${lowered(thin.rate.words)} ${thin.slow}`,
+        `Above ${strong.edge}: ${lowered(strong.rate.words)} ${strong.slow}`,
       ],
       numbers: salinityStep,
       practice: true,

@@ -7,6 +7,7 @@ import { readerOf } from '../../platform/database/sql-reader.ts';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { findEvent } from '../events/events.rules.ts';
 import { againIn } from '../numbers/again.rules.ts';
@@ -269,5 +270,4 @@ async function askAfterwards(work: Work, { id, siteId, title }: EmergencyRow): P
     });
 }
 
-const lowerFirst = (words: string) =>
-  /^pH/.test(words) ? words : words.charAt(0).toLowerCase() + words.slice(1);
+const lowerFirst = (words: string) => (/^pH/.test(words) ? words : lowered(words));

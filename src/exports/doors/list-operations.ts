@@ -1,6 +1,7 @@
 import { doorPath } from '../../platform/door/addresses.ts';
 import { sampleSite, sampleTime } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import type { ColumnType, ExportedList } from '../lists/list.ts';
 import { allLists } from '../lists/lists.ts';
 import type { JsonSchema } from './body-schemas.ts';
@@ -40,7 +41,7 @@ function operationOf(list: ExportedList, columns: readonly ColumnType[], scope: 
       next: { type: ['string', 'null'], description: 'The cursor of the next page; null at the end.' },
     },
   };
-  const words = list.slug.split('-').map((word) => word.charAt(0).toUpperCase() + word.slice(1));
+  const words = list.slug.split('-').map((word) => capitalized(word));
   const operation = {
     operationId: `getLists${words.join('')}`,
     summary,

@@ -1,4 +1,5 @@
 import { localDay } from '../../platform/days.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type DateOrder, dateOrderDetector, parseDateAndTime } from './dates.rules.ts';
 import type { Answers, QuestionList } from './questions.rules.ts';
@@ -92,7 +93,7 @@ export async function dateOrderOf(
   const first = texts.find((text) => text !== '') ?? '';
   questions.ask('order', firstRow, () => ({
     text: `Is “${first}” written day first or month first?`,
-    hint: `${evidence.why.charAt(0).toUpperCase()}${evidence.why.slice(1)}. Dates that do not fit the answer are refused.`,
+    hint: `${capitalized(evidence.why)}. Dates that do not fit the answer are refused.`,
     choices: [
       { value: 'day-first', text: 'Day first' },
       { value: 'month-first', text: 'Month first' },

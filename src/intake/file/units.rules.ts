@@ -1,3 +1,4 @@
+import { capitalized } from '../../platform/words/capitals.ts';
 import { readUnit, unitsOf } from '../../science/units.ts';
 import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { type Quantity, unitName } from '../../water/quantities/quantities.ts';
@@ -42,7 +43,7 @@ export function unitOptions(quantityCode: string): { value: string; text: string
 }
 
 function sentence(text: string): string {
-  return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? '' : '.'}`;
+  return `${capitalized(text)}${/[.?]$/.test(text) ? '' : '.'}`;
 }
 
 type UnitAndCondition = { unit: string; condition: string };

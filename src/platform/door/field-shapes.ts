@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { capitalized } from '../words/capitals.ts';
 
 /** How a field is told to programs. */
 export interface FieldShape {
@@ -13,4 +14,4 @@ export const fieldShapes = z.registry<FieldShape>();
 
 /** The words of a field as a sentence begins. */
 export const described = (what: string, unit = ''): string =>
-  `${what.charAt(0).toUpperCase()}${what.slice(1)}${unit === '' ? '' : `, in ${unit}`}`;
+  `${capitalized(what)}${unit === '' ? '' : `, in ${unit}`}`;

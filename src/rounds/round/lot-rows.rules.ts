@@ -1,5 +1,6 @@
 import { slotName } from '../../farm/racks/slots.rules.ts';
 import type { Comparison, ConditionState, GrowthForm, Severity } from '../../generated/prisma/enums.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { shortConditionWords } from '../../racks/drawing/lot-words.rules.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { COMPARISON_WORDS, conditionWords } from '../../stock/base/condition-states.rules.ts';
@@ -72,7 +73,7 @@ export function stateWords(
 ): string {
   if (state === 'well') return 'well again';
   const words = conditionWords(state, grade, compared);
-  return words.charAt(0).toLowerCase() + words.slice(1);
+  return lowered(words);
 }
 
 export const inkOf = (state: ConditionState): Severity => INK[state] ?? 'today';

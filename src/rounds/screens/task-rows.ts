@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { type FormState, freshForm } from '../../platform/web/forms.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { inputNumber, plural } from '../../platform/words/numbers.ts';
 import { dayWords } from '../../platform/words/times.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
@@ -56,5 +57,3 @@ export function dueWords(tasks: readonly DueTask[]): {
     open: tests.length + ticks.length,
   };
 }
-
-const lowered = (text: string) => text.charAt(0).toLowerCase() + text.slice(1);

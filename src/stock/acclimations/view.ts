@@ -1,6 +1,7 @@
 import { localDay } from '../../platform/days.ts';
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { freshForm } from '../../platform/web/forms.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
@@ -49,7 +50,7 @@ export function acclimationView(
   const byLamps = steps.some((step) => step.lampId !== null);
   return {
     plan: acclimation,
-    status: acclimationStatus(acclimation).replace(/^./, (letter) => letter.toUpperCase()),
+    status: capitalized(acclimationStatus(acclimation)),
     paused: acclimation.pauseReason,
     next: isRunning(acclimation)
       ? nextSteps(acclimation).map((step) => nextView(acclimation, step, context, places.get(step.id) ?? []))

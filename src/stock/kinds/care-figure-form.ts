@@ -1,6 +1,7 @@
 import { notFound } from '../../platform/refusal.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import type { Care, CareValue } from './care.ts';
-import { BASIS_WORDS, capitalized, type FarmUnits, figureFormat, figureWords } from './care-figure-words.ts';
+import { BASIS_WORDS, type FarmUnits, figureFormat, figureWords } from './care-figure-words.ts';
 import {
   FIGURE_NAMES,
   FIGURES,

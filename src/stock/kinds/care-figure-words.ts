@@ -3,6 +3,7 @@ import type { FigureBasis } from '../../generated/prisma/enums.ts';
 import type { DisplayQuantity } from '../../platform/units/quantity-words.ts';
 import { displayNow } from '../../platform/units/reader-quantities.ts';
 import { unitsNow } from '../../platform/units/units.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { canonicalUnit, convert, convertMeasure, unitName } from '../../science/units.ts';
 import type { Care, CareValue } from './care.ts';
@@ -93,9 +94,6 @@ export interface CareLine {
   source: string;
   from: CareValue['from'];
 }
-
-/** A source as a capitalized begins. */
-export const capitalized = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** A care as lines of a table, in the order of the figures. */
 export function careLines(care: Care, units: FarmUnits): CareLine[] {

@@ -1,8 +1,8 @@
 import { z } from 'zod';
 import { choice, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../base/condition-states.rules.ts';
-import { capitalized } from '../kinds/care-figure-words.ts';
 import { pestCode, pestCount } from '../pests/pests.schema.ts';
 
 /** The states of a lot, to choose from. */

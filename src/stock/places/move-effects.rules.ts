@@ -1,6 +1,7 @@
 import { flowLevel } from '../../farm/racks/flow.rules.ts';
 import { flowText, flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { dayCount, numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
 import type { LotPlaceCare, PlaceCare } from '../light/place-care.ts';
@@ -129,7 +130,7 @@ function flowRange(low: number, high: number): string {
 }
 
 const baseEffect = ({ base }: PlaceCare): MoveEffect => ({
-  statements: base === null ? [] : [`Its kind is kept on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
+  statements: base === null ? [] : [`Its kind is kept on: ${lowered(base)}`],
   risks: [],
   inSteps: false,
 });

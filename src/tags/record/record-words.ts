@@ -1,4 +1,5 @@
 import { mmWords } from '../../platform/units/measures.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayMs } from '../../science/numeric/time.ts';
@@ -62,7 +63,7 @@ export function titleWords(record: TagRecord): string {
   const { identification, kind, tradeName, commonName } = record;
   const isKind = identification === null || identification.scientificName === kind;
   const title = tradeName ?? (isKind ? commonName : undefined) ?? nameWords(record).name;
-  return title.charAt(0).toUpperCase() + title.slice(1);
+  return capitalized(title);
 }
 
 function lightFacts({ light, issuedAt }: TagRecord): Fact[] {

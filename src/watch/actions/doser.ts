@@ -2,6 +2,7 @@ import { type Alert, actOnAlert } from '../../alerts/alerts.ts';
 import { askForLook } from '../../farm/looks/looks.ts';
 import type { Work } from '../../platform/change.ts';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';
+import { lowered } from '../../platform/words/capitals.ts';
 import { timeWords } from '../../platform/words/times.ts';
 
 /** What was found at the doser, and what it gave in a minute where that was measured, mL. */
@@ -26,7 +27,7 @@ export async function noteDoserLook(
   { quantityCode, timeZone }: { quantityCode: string; timeZone: string },
 ): Promise<void> {
   const parts = [
-    `looked at the doser: ${found.charAt(0).toLowerCase()}${found.slice(1)}`,
+    `looked at the doser: ${lowered(found)}`,
     givenMl === null ? '' : `it gave ${givenMl} mL in a minute`,
     note,
   ];

@@ -1,6 +1,7 @@
 import type { Alert, AlertEvent } from '../../alerts/alerts.ts';
 import type { Amount, Answer, Evidence, LargeFigure } from '../../alerts/finding.ts';
 import { stepsOf } from '../../alerts/steps.ts';
+import { capitalized, lowered } from '../../platform/words/capitals.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
@@ -13,7 +14,7 @@ export const valueWithUnit = ({ text, unit }: Amount): string => (unit === '' ? 
 export function sentence(text: string): string {
   const trimmed = text.trim();
   const ended = trimmed === '' || /[.!?]$/.test(trimmed) ? trimmed : `${trimmed}.`;
-  return `${ended.charAt(0).toUpperCase()}${ended.slice(1)}`;
+  return capitalized(ended);
 }
 
 /** Of several alerts on one subject the first: a lot beneath bright lamps is alertRow once, not again for how it looks. */
@@ -122,7 +123,7 @@ export function repeatsLarge(finding: Alert['finding']): boolean {
 export function largeFigure({ large, number }: Alert['finding']): LargeFigure | null {
   if (large) return large;
   if (number.text === '' || number.label === '') return null;
-  const more = lowerFirst(number.label);
+  const more = lowered(number.label);
   // "0.6 dKH a day, used a day": the words beside it say the day.
   const [, amount, unit] = / a day$/.test(more) ? (/^([\d.,]+) (.+) a day$/.exec(number.text) ?? []) : [];
   if (amount !== undefined && unit !== undefined) return { text: amount, unit, more };
@@ -130,8 +131,6 @@ export function largeFigure({ large, number }: Alert['finding']): LargeFigure | 
   if (!more.startsWith('days ')) return { text: number.text, unit: number.unit, more };
   return { text: number.text, unit: '', more: number.text === '1' ? more.replace('days', 'day') : more };
 }
-
-const lowerFirst = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
 
 /** "for 16 days", "for 3 hours"; "cleared" once it is over. */
 export function forWords({ openedAt, clearedAt }: Alert, { now }: { now: Date }): string {
@@ -170,7 +169,7 @@ export function worseWords({ number, limit, score }: Alert['finding']): string {
   const ratio = limit.value > 0 ? number.value / limit.value : 0;
   const goesWith = number.unit !== '' && number.unit === limit.unit && Math.abs(ratio - score) < 0.02 * score;
   const at = goesWith
-    ? ` (${lowerFirst(number.label)} ${numberWords(number.value * worseBy, number.value >= 100 ? 0 : 1)} ${number.unit})`
+    ? ` (${lowered(number.label)} ${numberWords(number.value * worseBy, number.value >= 100 ? 0 : 1)} ${number.unit})`
     : '';
   return `Comes back earlier if it gets a quarter worse${at} or more urgent.`;
 }

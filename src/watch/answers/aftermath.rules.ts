@@ -1,5 +1,6 @@
 import type { Aftermath, AftermathState, FoundWords, OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Answer } from '../../alerts/finding.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import { ruleNamed } from '../rules/registry.ts';
@@ -40,5 +41,4 @@ const stepOf = ({ confirm, dueAt, overdue }: Answer, when: When): string =>
     ? `Do today what was due ${when(dueAt)} and is missing: ${confirm}. Nobody knows before whether it helped.`
     : `Wait for what shows whether it helped: ${confirm}, by ${when(dueAt)}. Do not do the same again before.`;
 
-const upper = (text: string) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
-const sentence = (text: string) => `${upper(text)}.`;
+const sentence = (text: string) => `${capitalized(text)}.`;

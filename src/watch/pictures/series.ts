@@ -4,6 +4,7 @@ import type { BarLane, Wash } from '../../platform/charts/lanes.ts';
 import { type TimeChart, timeChart } from '../../platform/charts/time-chart.ts';
 import { localDay, momentOf } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
@@ -142,7 +143,7 @@ function doseLane(doses: readonly Dose[], routines: readonly Routine[], timeZone
   );
   const daily = set?.plan.work === 'dose' ? set.plan.amount / set.everyDays : null;
   return {
-    name: `${name.charAt(0).toUpperCase()}${name.slice(1)}`,
+    name: capitalized(name),
     bars: byDay(all, ({ amount }) => amount, timeZone),
     usual:
       daily === null

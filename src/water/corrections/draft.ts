@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { momentOf } from '../../platform/days.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { andWords } from '../../platform/words/lists.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf } from '../../science/numeric/time.ts';
@@ -170,7 +171,7 @@ function tryMeans(
     return meansOf(means, code, stated, volumeL);
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
-    const refused = `${error.message.charAt(0).toUpperCase()}${error.message.slice(1)}.`;
+    const refused = `${capitalized(error.message)}.`;
     return { refused, field: 'means' };
   }
 }

@@ -2,6 +2,7 @@ import type pg from 'pg';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { lastDoneAt } from '../../platform/plans/plans.rules.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import { say } from '../quantities/quantities.ts';
@@ -53,7 +54,7 @@ function taskOf(
     title: correctionStepTitle(state, step),
     detail: [
       `Step ${step.position} of ${steps.length}: ${nameInSentence(quantity.name)} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
-      ...(hours === null ? [] : [`${hours.charAt(0).toUpperCase()}${hours.slice(1)}.`]),
+      ...(hours === null ? [] : [`${capitalized(hours)}.`]),
       `Expected before the next step: ${expected}.`,
     ],
     cautions: done ? [] : cautionsOf(state.means),

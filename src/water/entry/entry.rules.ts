@@ -1,3 +1,4 @@
+import { capitalized } from '../../platform/words/capitals.ts';
 import { orWords } from '../../platform/words/lists.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
@@ -147,7 +148,7 @@ function parseFailure(
 const failure = (message: string): ParseResult => ({ ok: false, message });
 
 function sentence(text: string): string {
-  return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? '' : '.'}`;
+  return `${capitalized(text)}${/[.?]$/.test(text) ? '' : '.'}`;
 }
 
 /** A value as it was typed, beside what it means. */

@@ -1,3 +1,4 @@
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { convert, GRAVITY_BASES, unitName } from '../../science/units.ts';
 import { farmValue, type Quantity, say, sayBand } from '../quantities/quantities.ts';
@@ -44,8 +45,6 @@ export function figureQuestion(
   );
 }
 
-const begun = (name: string) => `${name.charAt(0).toUpperCase()}${name.slice(1)}`;
-
 function gravityQuestion(name: string, value: number): string {
   const meant = Object.keys(GRAVITY_BASES).flatMap((base) => {
     const salinity = salinityAt(value, base);
@@ -53,7 +52,7 @@ function gravityQuestion(name: string, value: number): string {
       ? []
       : [`${numberWords(salinity, 1)} PSU at ${base.slice(3).replace('60F/60F', '60/60 °F')}`];
   });
-  const asked = `${begun(name)} ${numberWords(value)} looks like a specific gravity, not a salinity. Which base has it?`;
+  const asked = `${capitalized(name)} ${numberWords(value)} looks like a specific gravity, not a salinity. Which base has it?`;
   return meant.length === 0
     ? `${asked} By none of them is it seawater: check the digits, then type the salinity in PSU.`
     : `${asked} It is ${meant.join(', ')}. Type the salinity.`;
@@ -74,7 +73,7 @@ function rangeQuestion(quantity: Quantity, { name, value }: TypedFigure, level: 
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
   const ask = meant === null ? 'Check the decimal point and the unit.' : `Did you mean ${meant}?`;
   const unit = unitName(quantity.code, quantity.displayUnit);
-  const read = `${begun(name)} ${numberWords(value)} ${unit}`.trimEnd();
+  const read = `${capitalized(name)} ${numberWords(value)} ${unit}`.trimEnd();
   return `${read} is not usual; ${usual} is. ${ask}`;
 }
 
@@ -87,7 +86,7 @@ function ratioQuestion(
   if (known === null || known <= 0 || canonical <= 0) return null;
   const ratio = Math.max(canonical / known, known / canonical);
   if (!tenfold(ratio)) return null;
-  return `${begun(name)} ${say(quantity, canonical)} is about ${numberWords(ratio, 0)} times off ${say(quantity, known)}, which was here before. Is the decimal point right?`;
+  return `${capitalized(name)} ${say(quantity, canonical)} is about ${numberWords(ratio, 0)} times off ${say(quantity, known)}, which was here before. Is the decimal point right?`;
 }
 
 function formQuestion(
@@ -100,7 +99,7 @@ function formQuestion(
   const form = formWithRatio(quantity, Math.max(canonical / before, before / canonical));
   if (form === null) return null;
   const [other, own] = [unitName(quantity.code, form), unitName(quantity.code, quantity.canonicalUnit)];
-  return `${begun(name)} ${say(quantity, canonical)} was ${say(quantity, before)} before: it looks like ${other} versus ${own}. Which of the two is meant?`;
+  return `${capitalized(name)} ${say(quantity, canonical)} was ${say(quantity, before)} before: it looks like ${other} versus ${own}. Which of the two is meant?`;
 }
 
 /** Narrower than this part of its middle no test tells inside from outside; wider than this part of the usual range it warns of nothing. Own choices. */

@@ -6,6 +6,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords, withSign } from '../../platform/words/numbers.ts';
 import type { KitEvidence } from '../../science/control.ts';
 import { uncertaintyOf } from '../entry/entry.rules.ts';
@@ -130,7 +131,7 @@ function biasFacts(kit: KitBias | undefined) {
     ? `It ${biasWords(kit)}. Its readings are shown corrected, with what was read beside them.`
     : kit.by === 'two bottles'
       ? `${kit.verdict === 'suspect' ? 'It and the bottle before differ' : 'No clear difference from the bottle before'}: beside it, it ${biasWords(kit)}. Which of the two is wrong, a standard tells.`
-      : `${kit.verdict.charAt(0).toUpperCase()}${kit.verdict.slice(1)}. By all evidence it ${biasWords(kit)}.`;
+      : `${capitalized(kit.verdict)}. By all evidence it ${biasWords(kit)}.`;
   return { verdict, parts: parts.join('; ') };
 }
 

@@ -1,7 +1,8 @@
+import { lowered } from '../../platform/words/capitals.ts';
 /** A quantity's name as it stands within a sentence: "alkalinity", but "pH"; "total ammonia" for "Ammonia, total". */
 export const nameInSentence = (name: string): string =>
   name
     .split(', ')
     .reverse()
-    .map((part) => (/^[A-Z][a-z]/.test(part) ? `${part.charAt(0).toLowerCase()}${part.slice(1)}` : part))
+    .map((part) => (/^[A-Z][a-z]/.test(part) ? lowered(part) : part))
     .join(' ');

@@ -5,6 +5,7 @@ import { litres } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from '../log/words.rules.ts';
@@ -12,7 +13,7 @@ import { sayReading, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
 import { sourceName } from '../readings/sources.ts';
 import { bucketRow, tableRow } from '../readings/table.ts';
-import { stateWords } from '../systems/state.rules.ts';
+import { type SystemState, stateWords } from '../systems/state.rules.ts';
 import { systemStates } from '../systems/state.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { repeatAdvice } from '../trust/trust.rules.ts';
@@ -76,7 +77,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     alerts: view.alerts,
     first,
-    state: state === undefined ? '' : stateWords({ ...state, alerts: 0 }, { timeZone, now }).words,
+    state: state === undefined ? null : stateSaid(state, { timeZone, now }),
     tanks: view.tanks,
     unconfirmed: unconfirmedOf(view),
     facts: factsOf(view, now, timeZone),
@@ -90,6 +91,12 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     logs: recentLogs(view, system),
   };
   return showPage(service, request, reply, 'water/system', data, { title: system.name, area: 'water' });
+}
+
+/** What is said of the system above its alerts, which are counted by themselves. */
+function stateSaid(state: SystemState, clock: { timeZone: string; now: Date }) {
+  const { calm, words } = stateWords({ ...state, alerts: 0 }, clock);
+  return { calm, words: capitalized(words) };
 }
 
 /** Every reading that is a point of its own in the chart, newest first. */

@@ -1,5 +1,6 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { capitalized } from '../../../platform/words/capitals.ts';
 import { numberWords, withSign } from '../../../platform/words/numbers.ts';
 import type { KitJudgement } from '../../../science/control/kit.ts';
 import type { KitEvidence } from '../../../science/control/kit-evidence.ts';
@@ -154,7 +155,7 @@ function otherFinding(
     ...about(facts, other, kit.id, bias, sd, values),
     status: 'fires',
     severity: 'watch',
-    title: `${label.charAt(0).toUpperCase()}${label.slice(1)}: it reads ${direction}, by ${judged.by === 'standard' ? 'the standard' : 'a third bottle'}`,
+    title: `${capitalized(label)}: it reads ${direction}, by ${judged.by === 'standard' ? 'the standard' : 'a third bottle'}`,
     figures: figuresOf(facts, kit, judged),
     why: `${kit.label} and ${label} differ, and ${judged.by === 'standard' ? 'a standard clears' : 'a third bottle agrees with'} ${kit.label}. So what ${label} read was too ${direction}; its readings are judged without that. The water did not change with the bottle.`,
     ...advised(measure(`Go on with ${kit.label}. Put ${label} away where it is still in use.`)),

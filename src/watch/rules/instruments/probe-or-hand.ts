@@ -1,5 +1,6 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { lowered } from '../../../platform/words/capitals.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { combine } from '../../../science/statistics/uncertainty.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
@@ -139,7 +140,7 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
   const severity = severityOf(code, worse);
   const side = worse.value < (worse === one ? other : one).value ? 'below' : 'above';
   const precaution = severity === 'watch' ? null : precautionOf(code, side);
-  const asked = severity === 'now' ? `Act now, within the hour: ${lower(ask)}` : ask;
+  const asked = severity === 'now' ? `Act now, within the hour: ${lowered(ask)}` : ask;
   const said = (source: Source) => `${say(quantity, source.value)} ${source.words}`;
   return {
     ...plainFinding,
@@ -174,8 +175,6 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
     evidence: sources.map((source) => evidenceOf(quantity, source)),
   };
 }
-
-const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
 
 const evidenceOf = (quantity: QuantityFact, { value, day, words, evidence }: Source): Evidence => ({
   ...evidence,

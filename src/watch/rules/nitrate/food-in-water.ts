@@ -1,3 +1,4 @@
+import { capitalized } from '../../../platform/words/capitals.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
@@ -36,13 +37,13 @@ export function foodInWater(facts: SystemFacts, now: Date): FoodInWater {
     return {
       state: 'doubtful',
       words: `Check the kit first: “${doubted}” cannot be relied on. Test with another kit or in a laboratory before anything is fed for it.`,
-      note: `${upper(said)}.`,
+      note: `${capitalized(said)}.`,
     };
   if (low.every(({ last }) => last.trust === 'unconfirmed'))
     return {
       state: 'doubtful',
       words: 'Test again first.',
-      note: `${upper(said)}, once and not repeated.`,
+      note: `${capitalized(said)}, once and not repeated.`,
     };
   return {
     state: 'starved',
@@ -50,8 +51,6 @@ export function foodInWater(facts: SystemFacts, now: Date): FoodInWater {
     note: `The water is poor in food: ${said}.`,
   };
 }
-
-const upper = (text: string) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
 
 const lowOf = (facts: SystemFacts, code: 'nitrate' | 'phosphate'): number =>
   Math.min(facts.kept.get(code)?.bandLow ?? scarce[code], scarce[code]);

@@ -4,6 +4,7 @@ import { backOn } from '../../../farm/switched-off/back-on.rules.ts';
 import { spanWords } from '../../../farm/switched-off/span.words.ts';
 import { things } from '../../../farm/switched-off/things.rules.ts';
 import type { OffThing } from '../../../generated/prisma/enums.ts';
+import { lowered } from '../../../platform/words/capitals.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
@@ -144,7 +145,7 @@ function stepsOf(off: SwitchedOffFact, over: number): Advice[] {
         : []),
     ];
   const lever = levers[thing];
-  const seen = `${onReturn.charAt(0).toLowerCase()}${onReturn.slice(1)}`;
+  const seen = lowered(onReturn);
   const text = [
     goThere(what, things[thing].state),
     caution,
