@@ -137,10 +137,12 @@ test('a name that is placed on a new instrument while a pack of it waits has the
 });
 
 test('saving a few values goes through few of those that are there, however many came since they were counted', async () => {
-  const report = (i: number, ms: number) => ({
-    ...{ name: 'hall:a', systemId, quantityCode: 'temperature', kitId: kits[0] ?? '', at: new Date(ms) },
-    ...{ methodId: ids[0] ?? '', value: 25 + i / 1000, uncertainty: 0.05, note: '' },
-    ...{ enteredText: '25', enteredUnit: 'degC' },
+  const instrument = {
+    ...{ name: 'hall:a', systemId, quantityCode: 'temperature', enteredUnit: 'degC' },
+    ...{ kitId: kits[0] ?? '', methodId: ids[0] ?? '' },
+  };
+  const report = (i: number, at: number) => ({
+    ...{ instrument, at, value: 25 + i / 1000, uncertainty: 0.05, enteredText: '25', note: '' },
   });
   const begun = Date.UTC(2026, 8, 1);
   const many = Array.from({ length: 3000 }, (_, i) => report(i, begun + i * 60_000));

@@ -7,6 +7,7 @@ import { displayNow } from '../../platform/units/reader-quantities.ts';
 import type { MethodFigures } from '../../water/entry/entry.rules.ts';
 import type { DisplayQuantity, Quantity } from '../../water/quantities/quantities.ts';
 import { findOpenWaterSystem } from '../../water/systems/systems.ts';
+import type { DayCount } from './day-counts.ts';
 
 /** A name with the system and the instrument it stands for. */
 const withPlacement = {
@@ -20,7 +21,12 @@ export interface PlacedName {
   name: string;
   /** `keptDays`: for how many days the site keeps each value; null: for ever. */
   system: { id: string; name: string; isRetired: boolean; keptDays: number | null } | null;
-  kit: { id: string; method: PlacedMethod } | null;
+  kit: PlacedKit | null;
+}
+
+export interface PlacedKit {
+  id: string;
+  method: PlacedMethod;
 }
 
 interface PlacedMethod extends MethodFigures {
@@ -108,30 +114,13 @@ export async function rememberNames(work: Work, names: readonly string[]): Promi
         ON CONFLICT (name) DO NOTHING`;
 }
 
-/** One value that came under a name: taken, or impossible and so not kept. */
-export interface CountedValue {
-  name: string;
-  /** ISO 8601. */
-  at: string;
-  /** The impossible value as it came; null for one that was taken. */
-  impossible: number | null;
-}
-
 /** Adds to the day's count of each name (UTC days): how many values were taken, how many were impossible. */
-export async function countByDay(work: Work, values: readonly CountedValue[]): Promise<void> {
-  const rows = values.map(({ name, at, impossible }) => ({
-    name,
-    day: at.slice(0, 10),
-    taken: impossible === null ? 1 : 0,
-    rejected: impossible === null ? 0 : 1,
-    refused: impossible === null ? '' : String(impossible),
-  }));
+export async function countByDay(work: Work, rows: readonly DayCount[]): Promise<void> {
   if (rows.length === 0) return;
   await work.tx.$executeRaw`
     INSERT INTO probe_day (name, day, taken, rejected, refused)
-    SELECT name, day, sum(taken), sum(rejected), coalesce(max(refused), '')
-      FROM json_to_recordset(${JSON.stringify(rows)}::json) AS value(name text, day date, taken int, rejected int, refused text)
-     GROUP BY name, day
+    SELECT name, day, taken, rejected, refused
+      FROM json_to_recordset(${JSON.stringify(rows)}::json) AS count(name text, day date, taken int, rejected int, refused text)
         ON CONFLICT (name, day) DO UPDATE
        SET taken = probe_day.taken + excluded.taken, rejected = probe_day.rejected + excluded.rejected,
            refused = CASE WHEN excluded.refused = '' THEN probe_day.refused ELSE excluded.refused END`;

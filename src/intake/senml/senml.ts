@@ -3,8 +3,13 @@ import { dayMs, minuteMs } from '../../science/numeric/time.ts';
 import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
-import { type ProbeReport, saveProbeReports } from '../../water/readings/probe-reports.ts';
-import { countByDay, type PlacedName, probesNamed } from '../probes/probes.ts';
+import {
+  type ProbeReport,
+  type ReportingInstrument,
+  saveProbeReports,
+} from '../../water/readings/probe-reports.ts';
+import { DayCounts } from '../probes/day-counts.ts';
+import { countByDay, type PlacedKit, type PlacedName, probesNamed } from '../probes/probes.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
 import { senmlUnits } from './units.rules.ts';
 
@@ -22,6 +27,8 @@ export interface PackResult {
 const mostRejectedListed = 100;
 /** How far ahead of the service's clock an instrument's may be; own choice. */
 const clockToleranceMs = 5 * minuteMs;
+/** The furthest time that a Date can be, ms (ECMA-262, 21.4.1.1). */
+const furthestTime = 8.64e15;
 
 /**
  * Saves the values of a pack, each under the system and instrument its name stands for. Impossible values are rejected
@@ -48,19 +55,18 @@ export async function savePacks(
 ): Promise<PackResult[]> {
   const names = [...new Set(packs.flatMap((pack) => pack.map((one) => one.n)))];
   const byName = await probesNamed(work, names);
-  const unitOf = senmlUnits();
-  const read = packs.map((pack) => readPack({ byName, unitOf, now: work.now }, pack));
+  const known = { byName, instruments: instrumentsKnown(), now: work.now.getTime() };
+  const read = packs.map((pack) => readPack(known, pack));
   const saved = await saveProbeReports(
     work,
     read.flatMap(({ reports }) => reports),
   );
-  await countByDay(work, [
-    ...saved.map(({ name, at }) => ({ name, at: at.toISOString(), impossible: null })),
-    ...read
-      .flatMap(({ rejected }) => rejected)
-      .filter(({ isImpossible }) => isImpossible)
-      .map(({ name, at, value }) => ({ name, at, impossible: value })),
-  ]);
+  const counts = new DayCounts();
+  for (const { instrument, at } of saved) counts.take(instrument.name, at);
+  for (const { rejected } of read)
+    for (const { name, at, value, isImpossible } of rejected)
+      if (isImpossible) counts.reject(name, Date.parse(at), value);
+  await countByDay(work, counts.rows());
   const isSaved = new Set(saved);
   const results = read.map(({ reports, rejected, unknown }) => {
     const taken = reports.filter((report) => isSaved.has(report)).length;
@@ -87,20 +93,46 @@ export async function savePacks(
 /** What packs are read by. */
 interface Known {
   byName: ReadonlyMap<string, PlacedName>;
-  unitOf: ReturnType<typeof senmlUnits>;
-  now: Date;
+  instruments: ReturnType<typeof instrumentsKnown>;
+  /** Unix time in ms. */
+  now: number;
 }
 
 function readPack(known: Known, pack: readonly ResolvedRecord[]) {
-  const { byName } = known;
-  const read = pack.flatMap((record) => {
-    const probe = byName.get(record.n);
-    return probe === undefined ? [] : readRecord(probe, record, known);
-  });
-  return {
-    reports: read.filter((one): one is ProbeReport => !('reason' in one)),
-    rejected: read.filter((one) => 'reason' in one),
-    unknown: [...new Set(pack.map(({ n }) => n))].filter((name) => !byName.get(name)?.kit),
+  const reports: ProbeReport[] = [];
+  const rejected: Rejected[] = [];
+  const names = new Set<string>();
+  for (const record of pack) {
+    names.add(record.n);
+    const probe = known.byName.get(record.n);
+    const read = probe && readRecord(probe, record, known);
+    if (read === undefined) continue;
+    if ('reason' in read) rejected.push(read);
+    else reports.push(read);
+  }
+  return { reports, rejected, unknown: [...names].filter((name) => !known.byName.get(name)?.kit) };
+}
+
+/** How values of a name come in a unit. */
+type InUnit = { instrument: ReportingInstrument; of: (value: number) => number } | { fault: string };
+
+/** What a name is in a unit, told once for all values of it. */
+function instrumentsKnown() {
+  const known = new Map<string, Map<string | null, InUnit>>();
+  const unitOf = senmlUnits();
+  const inUnit = (name: string, systemId: string, kit: PlacedKit, unit: string | null): InUnit => {
+    const { id: methodId, quantity } = kit.method;
+    const told = unitOf(quantity, unit);
+    if ('fault' in told) return told;
+    const instrument = { name, systemId, quantityCode: quantity.code, methodId, kitId: kit.id };
+    return { of: told.of, instrument: { ...instrument, enteredUnit: told.unit } };
+  };
+  return (name: string, systemId: string, kit: PlacedKit, unit: string | null): InUnit => {
+    const units = known.get(name) ?? new Map<string | null, InUnit>();
+    if (units.size === 0) known.set(name, units);
+    const told = units.get(unit) ?? inUnit(name, systemId, kit, unit);
+    units.set(unit, told);
+    return told;
   };
 }
 
@@ -113,47 +145,47 @@ interface Rejected {
   isImpossible: boolean;
 }
 
+/** @returns undefined where its name stands for nothing yet */
 function readRecord(
   { name, system, kit }: PlacedName,
   { t, v, u, note = '' }: ResolvedRecord,
-  { unitOf, now }: Known,
-): (ProbeReport | Rejected)[] {
-  if (system === null || kit === null) return [];
+  { instruments, now }: Known,
+): ProbeReport | Rejected | undefined {
+  if (system === null || kit === null) return undefined;
   const { method } = kit;
   const { quantity } = method;
-  const at = new Date(Math.round(t * 1000));
-  const reject = (reason: string, isImpossible: boolean): Rejected[] => [
-    { name, at: Number.isNaN(at.getTime()) ? '' : at.toISOString(), value: v, reason, isImpossible },
-  ];
+  const at = Math.round(t * 1000);
+  const isTime = Math.abs(at) <= furthestTime;
+  const reject = (reason: string, isImpossible: boolean): Rejected => ({
+    ...{ name, value: v, reason, isImpossible },
+    at: isTime ? new Date(at).toISOString() : '',
+  });
   if (system.isRetired) return reject(`${system.name} is retired`, false);
-  if (Number.isNaN(at.getTime()) || at.getTime() > now.getTime() + clockToleranceMs)
-    return reject('lies in the future', false);
-  if (system.keptDays !== null && at.getTime() < now.getTime() - system.keptDays * dayMs)
+  if (!isTime || at > now + clockToleranceMs) return reject('lies in the future', false);
+  if (at < 0) return reject('lies before 1970', false);
+  if (system.keptDays !== null && at < now - system.keptDays * dayMs)
     return reject(
       `is older than the ${system.keptDays} days for which this site keeps values of probes`,
       false,
     );
-  const told = unitOf(quantity, u);
+  const told = instruments(name, system.id, kit, u);
   if ('fault' in told) return reject(told.fault, false);
-  const read = { value: told.of(v), unit: told.unit };
-  const value = inCanonical(quantity.code, read.value, read.unit, quantity.canonicalUnit);
+  const { instrument } = told;
+  const entered = told.of(v);
+  const value = inCanonical(quantity.code, entered, instrument.enteredUnit, quantity.canonicalUnit);
   if (value === null || value < quantity.possibleLow || value > quantity.possibleHigh)
     return reject(
-      `${quantity.name} of ${value === null ? `${read.value} ${read.unit}` : say(quantity, value)} cannot be`,
+      `${quantity.name} of ${value === null ? `${entered} ${instrument.enteredUnit}` : say(quantity, value)} cannot be`,
       true,
     );
-  const report = {
-    name,
-    systemId: system.id,
-    quantityCode: quantity.code,
-    methodId: method.id,
-    kitId: kit.id,
+  return {
+    instrument,
     at,
     value,
+    uncertainty: uncertaintyOf(value, method),
+    enteredText: String(entered),
     note,
   };
-  const entered = { enteredText: String(read.value), enteredUnit: read.unit };
-  return [{ ...report, ...entered, uncertainty: uncertaintyOf(value, method) }];
 }
 
 function inCanonical(code: string, value: number, unit: string, to: string): number | null {

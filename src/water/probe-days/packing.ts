@@ -15,7 +15,7 @@ const leastValues = 8;
 /** Packs that are made rows again by one statement (own choice). */
 const packsAtOnce = 10;
 
-// Who packs holds the system alone: see `bring_back_touched` in the database.
+// Who packs holds the system alone: see `follow_readings` in the database.
 const hold = `SELECT pg_advisory_xact_lock(hashtextextended('readings of ' || $1::uuid, 0))::text`;
 
 // Ended days that are rolled up as they are, and of which nobody has asked yet. The middle value stays a row, so that rules
