@@ -48,6 +48,8 @@ class Tablet implements EntryLog {
   readonly #others: OtherTablets;
   readonly #stage = new TestStage((path) => void this.#go(path));
   #round: TabletRound | undefined;
+  /** The mark of the program that runs here, as the service first said it. */
+  #script: string | undefined;
   #sending: Sending = { trouble: null, since: null };
   /** What the tablet holds of this round, as the screen was last marked by it. */
   #kept: QueuedEntry[] = [];
@@ -254,6 +256,7 @@ class Tablet implements EntryLog {
   /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
   async #useRound(round: TabletRound, settled: ReadonlySet<string>): Promise<void> {
     this.#round = round;
+    this.#script ??= round.script;
     await letGoOfSettled(this.#store, round, settled);
     void keepPhotosOffline(round);
     await this.#store.keepRound(round).catch(() => undefined);
@@ -278,7 +281,7 @@ class Tablet implements EntryLog {
   }
 
   async #go(path: string): Promise<void> {
-    if (this.#round?.pages[path] === undefined) return location.assign(path);
+    if (this.#round?.pages[path] === undefined || this.#isOutdated()) return location.assign(path);
     history.pushState(null, '', path);
     await this.#draw(path);
     // Where something is sent, the round is fetched anyway.
@@ -286,6 +289,12 @@ class Tablet implements EntryLog {
     scrollTo(0, 0);
     document.querySelector<HTMLElement>('main')?.focus({ preventScroll: true });
     this.#stage.set();
+  }
+
+  /** Whether the service was updated since this page was loaded, and is there to load it anew from. */
+  #isOutdated(): boolean {
+    const first = this.#script;
+    return this.#sending.trouble === null && first !== undefined && first !== this.#round?.script;
   }
 
   async #followLink(event: MouseEvent): Promise<void> {

@@ -1,5 +1,5 @@
 import { type AddressInfo, connect, createServer, type Socket } from 'node:net';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import type { Browser, BrowserContext, Page, Route } from 'playwright-core';
 import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
@@ -168,6 +168,24 @@ describe('a round on a tablet', () => {
       { state: 'bleached', grade: 2 },
       { state: 'receding', grade: null },
     ]);
+  });
+
+  test('loads its page anew on the way to the next rack once the service was updated, and keeps what was tapped', async () => {
+    const updated = async (route: Route) => {
+      const answer = await route.fetch();
+      await route.fulfill({ response: answer, json: { ...(await answer.json()), script: 'another' } });
+    };
+    await page.route(/\/api\/rounds\/[^/]+(\?|$)/, updated);
+    await page.evaluate(() => document.documentElement.setAttribute('data-before', ''));
+    await redrawn();
+    await note(hall.lots.A1.code, 'Bleached', () => sheet().getByText('about a third').tap());
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    await page.locator('html:not([data-before])').waitFor({ state: 'attached' });
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    await page.unrouteAll({ behavior: 'ignoreErrors' });
+    expect(page.url()).toContain(hall.wall);
+    await expect.poll(() => foot().textContent()).toBe('');
+    expect((await entries()).map(({ kind }) => kind)).toEqual(['condition', 'rack_well']);
   });
 
   test('cut off on one of two tablets, reloaded and signed out in between, each entry of both is there once and in order', async () => {

@@ -49,6 +49,8 @@ export interface TabletRound {
   /** Changes with every entry of anybody. */
   latest?: string;
   drawnAt: string;
+  /** A mark of the program that shows it, as the service has it now. */
+  script?: string;
   person: { id: string; name: string };
   csrf: string;
   /** In walking order, which of them were looked at, the page of the water that comes after one, and the entry that passed it. */

@@ -86,6 +86,9 @@ function madeOnce<T>(make: () => Promise<T>): () => Promise<T> {
 const scripts = madeOnce(bundles);
 const icons = madeOnce(async () => homeScreenIcons(await readFile(`${root}views/assets/favicon.svg`)));
 
+/** A mark of what a built script holds; empty where there is no such script. */
+export const scriptMark = async (name: string): Promise<string> => (await scripts()).get(name)?.etag ?? '';
+
 /** Serves stylesheet, fonts and the browser's modules; all of them public, none with a session. */
 export async function addAssets(app: FastifyInstance): Promise<void> {
   const bare = { config: { bare: true } };

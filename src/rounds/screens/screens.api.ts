@@ -7,6 +7,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { takeTurns } from '../../platform/turns.ts';
 import type { PageData } from '../../platform/views/page.ts';
+import { scriptMark } from '../../platform/web/assets.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pageData } from '../../platform/web/pages.ts';
 import { rackStateOf } from '../round/progress.rules.ts';
@@ -39,6 +40,9 @@ const latestAnswer = z.object({ latest: z.string() });
 const roundAnswer = latestAnswer.extend({
   id,
   drawnAt: moment,
+  script: z
+    .string()
+    .describe('A mark of the program that shows a round on a tablet; where it changes, load the page anew.'),
   person: z.object({ id, name: z.string() }),
   csrf: z.string(),
   racks: z.array(
@@ -100,6 +104,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     id: round.id,
     latest,
     drawnAt: sheet.now.toISOString(),
+    script: await scriptMark('round.js'),
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
     racks: racksOf(sheet),
