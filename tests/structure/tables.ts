@@ -1,6 +1,7 @@
 /** Which area owns each table and view: the area alone writes it; areas on the floors above may read it. */
 export const owners: Record<string, readonly string[]> = {
   platform: [
+    'fact_mark',
     'journal_line',
     'kept_form',
     'request_key',
@@ -112,7 +113,7 @@ export const owners: Record<string, readonly string[]> = {
     'water_change',
   ],
   alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert', 'system_watch'],
-  watch: ['affected_scan', 'fact_mark', 'limit_trial', 'rule_setting'],
+  watch: ['affected_scan', 'limit_trial', 'rule_setting'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: [
     'import',

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-
+import { MarkReader } from '../../platform/database/marks.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { loadDoubted } from '../../water/record/doubted.ts';
 import type { Span } from '../../water/record/span.ts';
@@ -7,7 +7,6 @@ import { tracesOf } from '../../water/trust/probe-traces.ts';
 import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';
-import { MarkReader } from './marks.ts';
 import { doubtedSources, probeVotes, readingsWithVote, temperaturesWithVote } from './probe-votes.ts';
 import { loadProbes } from './probes.ts';
 import { loadSiteMoves } from './site-moves.ts';

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { Mark } from '../../platform/database/marks.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import { loadKitOpenings } from '../../water/kits/openings.ts';
 import type { Span } from '../../water/record/span.ts';
@@ -13,7 +14,6 @@ import {
   loadKitUse,
   loadProbeHomes,
 } from './kits.ts';
-import type { Mark } from './marks.ts';
 import { loadNames } from './systems.ts';
 import type { KeptFact, KitFact, ReadingFact } from './types.ts';
 

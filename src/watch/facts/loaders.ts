@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { Mark } from '../../platform/database/marks.ts';
 import { loadKept } from '../../water/record/kept.ts';
 import { loadLeft } from '../../water/record/left.ts';
 import { loadLooked } from '../../water/record/looked.ts';
@@ -11,7 +12,6 @@ import { loadFeedings } from './feedings.ts';
 import { loadKitsPutAway } from './kits.ts';
 import { loadGoneLots, loadLosses } from './losses.ts';
 import { loadLamps, loadLots } from './lots.ts';
-import type { Mark } from './marks.ts';
 import { loadPests } from './pests.ts';
 import { loadSilentDevices } from './probes.ts';
 import { loadPhotographs, loadRacks } from './racks.ts';

@@ -1,10 +1,10 @@
 import type pg from 'pg';
+import type { Mark } from '../../platform/database/marks.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { loadReadings, loadReadingsFrom, type ReadingsFrom } from '../../water/record/record.ts';
 import type { Span } from '../../water/record/span.ts';
 import { type ProbeSamples, probeSamples, renewedSamples } from '../../water/trust/probe-traces.ts';
 import { type PartName, partNames, parts, staleParts } from './loaders.ts';
-import type { Mark } from './marks.ts';
 import { nextChangeTimes } from './next-change-times.ts';
 import type { SystemFacts } from './types.ts';
 import { waitForAll } from './wait-for-all.ts';

@@ -1,4 +1,9 @@
+import pg from 'pg';
+import { KeptByMarks } from '../../platform/database/kept-by-marks.ts';
+import type { Mark } from '../../platform/database/marks.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { memoize } from '../../platform/memoize.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import type { KitRecord, KitWaterReading } from './bias.rules.ts';
 
 /** Days of readings before and after a kit's first use that show whether the level stepped with it; own choice. */
@@ -16,7 +21,7 @@ const waterQuery = `
       FROM unnest($1::text[]::uuid[]) AS asked(id) CROSS JOIN (SELECT id FROM system OFFSET 0) AS system
       JOIN LATERAL (SELECT at FROM reading WHERE kit_id = asked.id AND system_id = system.id AND voided_at IS NULL AND trust <> 'refuted'
                      ORDER BY at LIMIT 1) AS first ON true)
-  SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
+  SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", method.quantity_code AS code, extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
          lists.days, lists.values, lists.us, lists.belows, lists.trusts, lists."kitIds"
     FROM used
     JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
@@ -35,6 +40,7 @@ const waterQuery = `
 interface WaterRow {
   ofKit: string;
   systemId: string;
+  code: string;
   firstDay: number;
   days: string;
   values: string;
@@ -73,20 +79,63 @@ function taken(row: Omit<WaterRow, 'ofKit' | 'systemId'>): readonly KitWaterRead
   }));
 }
 
+/** The readings about the first use of a kit, and what says whether they still are those. */
+interface Opening {
+  /** Of which quantity; null where it was used in no system. */
+  code: string | null;
+  systemIds: readonly string[];
+  systems: KitRecord['systems'];
+}
+
+const unused: Opening = { code: null, systemIds: [], systems: [] };
+
+async function readOpenings(reader: SqlReader, kitIds: readonly string[]): Promise<Map<string, Opening>> {
+  const { rows } = await reader.query<WaterRow>(waterQuery, [[...kitIds]]);
+  const byKit = Map.groupBy(rows, (row) => row.ofKit);
+  return new Map(
+    kitIds.map((kitId) => {
+      const own = byKit.get(kitId);
+      if (own === undefined) return [kitId, unused];
+      return [
+        kitId,
+        {
+          code: own[0]?.code ?? null,
+          systemIds: own.map((row) => row.systemId),
+          systems: own.map((row) => ({ firstDay: row.firstDay, readings: readingsOf(row) })),
+        },
+      ];
+    }),
+  );
+}
+
+/** A reading changes it about a first use, or where it may be a first use itself. */
+function isStale(_kitId: string, opening: Opening, { part, systemId, code, fromMs }: Mark): boolean {
+  if (part === 'all' || part === 'kit') return true;
+  if (part !== 'reading') return false;
+  if (opening.code !== null && code !== null && code !== opening.code) return false;
+  if (systemId === null || fromMs === null || opening.code === null) return true;
+  const at = opening.systemIds.indexOf(systemId);
+  const used = at < 0 ? opening.systems.at(-1) : opening.systems[at];
+  const reach = at < 0 ? (opening.systems.length < mostSystems ? Number.POSITIVE_INFINITY : 1) : daysAfter;
+  return fromMs / dayMs <= (used?.firstDay ?? Number.POSITIVE_INFINITY) + reach;
+}
+
+/** Kits of which the readings are kept, each with four waters at most (own choice: as many as the waters above). */
+const keptOf = memoize(
+  (pool: pg.Pool) => new KeptByMarks<Opening>(pool, { isStale, most: mostKept / mostSystems }),
+);
+
 /**
  * The readings about the first use of each kit, in the systems in which it was used first: the one record by which pages and
- * the watch judge whether the level stepped with it. One query, however many kits.
+ * the watch judge whether the level stepped with it. One query, however many kits, and one for what changed since.
  */
 export async function loadKitOpenings(
   reader: SqlReader,
   kitIds: readonly string[],
 ): Promise<Map<string, KitRecord['systems']>> {
   if (kitIds.length === 0) return new Map();
-  const { rows } = await reader.query<WaterRow>(waterQuery, [[...kitIds]]);
-  return new Map(
-    [...Map.groupBy(rows, (row) => row.ofKit)].map(([kitId, own]) => [
-      kitId,
-      own.map((row) => ({ firstDay: row.firstDay, readings: readingsOf(row) })),
-    ]),
-  );
+  const read = (ids: readonly string[]) => readOpenings(reader, ids);
+  // A transaction sees what it changed itself, of which no mark tells others yet.
+  const openings = reader instanceof pg.Pool ? await keptOf(reader).of(kitIds, read) : await read(kitIds);
+  return new Map([...openings].map(([kitId, { systems }]) => [kitId, systems]));
 }
