@@ -4,7 +4,7 @@ import type { Config } from './platform/config.ts';
 import { clockDoubts, holdToClock } from './platform/database/machine-clock.ts';
 import { type Database, openDatabase } from './platform/database.ts';
 import { standingClock } from './platform/door/moments.ts';
-import { startJobs } from './platform/jobs.ts';
+import { type JobsOptions, startJobs } from './platform/jobs.ts';
 import { openLog } from './platform/log.ts';
 import type { Service } from './platform/service.ts';
 import { loadViews } from './platform/views.ts';
@@ -54,16 +54,16 @@ async function listen(app: FastifyInstance, config: Config): Promise<string> {
   }
 }
 
-/** What every area is handed, on an open database. @param holdsWork as {@link startJobs} has it */
+/** What every area is handed, on an open database. */
 export async function assemble(
   config: Config,
   database: Database,
   now: () => Date = () => new Date(),
-  holdsWork = false,
+  jobsOptions: JobsOptions = {},
 ): Promise<Service> {
   const { db, pool, url } = database;
   const log = openLog(config);
-  const jobs = await startJobs(url, pool, log, holdsWork);
+  const jobs = await startJobs(url, pool, log, jobsOptions);
   const views = loadViews({ dir: viewsDir, checkedIn: checkedViews });
   return { config, db, pool, jobs, views, log, now: standingClock(now) };
 }
@@ -92,7 +92,7 @@ export async function start(
     for (let end = started.pop(); end !== undefined; end = started.pop()) await end();
   };
   try {
-    const service = await assemble(config, database, undefined, true);
+    const service = await assemble(config, database, undefined, { holdsWork: true });
     started.push(() => service.jobs.stop());
     const [app] = await Promise.all([program.then(({ buildApp }) => buildApp(service)), prepare(service)]);
     started.push(() => app.close());

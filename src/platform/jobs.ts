@@ -70,20 +70,30 @@ async function readDeclared(boss: PgBoss) {
   };
 }
 
-/**
- * Starts the job runner in the schema `pgboss` of the given database.
- * @param holdsWork true where nothing is worked on before `begin` is called: what a killed instance left would hold up a start
- */
+/** What a job runner does beside the work that it is sent. */
+export interface JobsOptions {
+  /** True where nothing is worked on before `begin` is called: what a killed instance left would hold up a start. */
+  holdsWork?: boolean;
+  /**
+   * False where nothing is looked for but the work itself: neither what a killed instance left nor what is due by the
+   * clock. A runner that lives for a moment needs neither.
+   */
+  looksAfter?: boolean;
+}
+
+/** Starts the job runner in the schema `pgboss` of the given database. */
 export async function startJobs(
   connectionString: string,
   pool: pg.Pool,
   log: Logger,
-  holdsWork = false,
+  { holdsWork = false, looksAfter = true }: JobsOptions = {},
 ): Promise<Jobs> {
   const boss = new PgBoss({
     connectionString,
     max: 4,
     useListenNotify: true,
+    supervise: looksAfter,
+    schedule: looksAfter,
     superviseIntervalSeconds: lookEverySeconds,
     monitorIntervalSeconds: lookEverySeconds,
   });

@@ -79,7 +79,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
   };
   beforeEach(async () => {
     taps = 0;
-    device = await openDevice(browser, address, { size, touch: true });
+    device = await openDevice(browser, address, { size, touch: true, isNew: true });
     page = await device.newPage();
     await goOnSignedIn(page, address, person);
     await page.goto('/water');

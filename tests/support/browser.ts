@@ -40,9 +40,17 @@ interface Look {
   dark?: boolean;
   /** A finger instead of a mouse. */
   touch?: boolean;
+  /** New: it has nothing yet of the pages of "Report trouble", and loads them all when its first page is opened. */
+  isNew?: boolean;
 }
 
-/** A device of its own: cookies, storage, size and theme. */
+/** What the copy of the pages of "Report trouble" is dated by on a device (src/browser/emergency-copy.ts). */
+const keptTrouble = 'evenwater-emergency-copy';
+
+/**
+ * A device of its own: cookies, storage, size and theme. Unless it is new, it takes its copy of the pages of "Report
+ * trouble" for as old as itself: some fifty pages that nobody opens would else be drawn for each device.
+ */
 export async function openDevice(
   browser: Browser,
   address: string,
@@ -56,6 +64,12 @@ export async function openDevice(
     reducedMotion: 'reduce',
   });
   device.setDefaultTimeout(longestWaitMs);
+  if (look.isNew !== true)
+    await device.addInitScript((place) => {
+      // A page that is empty yet keeps nothing.
+      if (location.protocol === 'about:') return;
+      if (localStorage.getItem(place) === null) localStorage.setItem(place, String(Date.now()));
+    }, keptTrouble);
   return device;
 }
 
