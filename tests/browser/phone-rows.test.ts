@@ -11,7 +11,7 @@ let bench: DemoBench;
 let browser: Browser;
 let page: Page;
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   const address = await listen(bench);
   browser = await startBrowser();
   page = await (await openDevice(browser, address, { size: 'phone' })).newPage();

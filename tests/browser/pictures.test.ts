@@ -15,7 +15,7 @@ let bench: DemoBench;
 let browser: Browser;
 let page: Page;
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   browser = await startBrowser();
   const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
   page = await device.newPage();

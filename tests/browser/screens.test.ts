@@ -158,7 +158,7 @@ async function emergencyOf(systemId: string): Promise<string> {
 }
 
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   address = await listen(bench);
   browser = await startBrowser();
   paths = await screens();

@@ -11,7 +11,7 @@ import {
   signIn,
   startBrowser,
 } from '../support/browser.ts';
-import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
+import { type DemoBench, demoNow, evaluationsDone, startDemoBench } from '../support/demo-bench.ts';
 
 // What a manager does about what the watch says: a limit tried on the past before it is kept, an alert put off.
 
@@ -103,6 +103,8 @@ describe('a limit', () => {
 
 describe('an alert', () => {
   test('that is put off is back early when it gets worse, and its page says who did what when', async () => {
+    // The limit that was kept has all judged anew, by the time that it was.
+    await evaluationsDone(bench);
     const [paling] = (await openAlerts(bench.service.pool)).filter(
       ({ rule, severity }) => rule === 'condition-noted' && severity !== 'now',
     );

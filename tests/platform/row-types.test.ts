@@ -17,7 +17,7 @@ import { closest, interfaceIn, partings, recording } from '../support/row-type.t
 let bench: DemoBench;
 let ids: { systems: string[]; racks: string[]; round: string };
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   const { db } = bench.service;
   const idsOf = (rows: { id: string }[]) => rows.map(({ id }) => id);
   ids = {

@@ -23,7 +23,8 @@ const kindOf = ({ action, controls }: PostedForm) =>
     .replace(/\?.*/, '')
     .replace(ids, ':id')
     .replace(/\b[245678FKNRTWY]{3}-[245678FKNRTWY]{3}\b/g, ':code')
-    .replace(/(?<=\/(?:kinds|care|limits)\/)[^/?]+/g, ':name')
+    .replace(/(?<=\/limits\/)[^/?]+\/[^/?]+/, ':rule/:name')
+    .replace(/(?<=\/(?:kinds|care)\/)[^/?]+/g, ':name')
     .replace(/\d{4}-\d{2}-\d{2}/g, ':day')} ${controls
     .filter(isTyped)
     .map(({ name }) => name.replace(ids, ':id'))
@@ -31,7 +32,7 @@ const kindOf = ({ action, controls }: PostedForm) =>
     .slice(0, 4)}`;
 
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   const { email, password } = bench.person('owner');
   owner = browse(bench.app);
   await owner.post('/sign-in', { email, password });

@@ -4,7 +4,7 @@ import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
 
 let bench: DemoBench;
 beforeAll(async () => {
-  bench = await startDemoBench();
+  bench = await startDemoBench({ watching: false });
   await photographRacks(bench.service, 20_261, { N3: [30, 1] });
 }, 900_000);
 afterAll(async () => bench?.close());

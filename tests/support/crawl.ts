@@ -6,11 +6,12 @@ export const patternOf = (path: string) =>
     .replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id')
     .replace(/\b[245678FKNRTWY]{3}-[245678FKNRTWY]{3}\b/g, ':code')
     .replace(/\d{4}-\d{2}-\d{2}/g, ':day')
-    .replace(/(?<=\/(?:kinds|care|limits)\/)[^/?]+/g, ':name')
+    .replace(/(?<=\/limits\/)[^/?]+\/[^/?]+/, ':rule/:name')
+    .replace(/(?<=\/(?:kinds|care)\/)[^/?]+/g, ':name')
     .replace(/=[^&]*/g, '=');
 
 /** The addresses that a page links to, as a browser reads them, but for its own marks. */
-const linksOf = (body: string) =>
+export const linksOf = (body: string) =>
   [...body.matchAll(/href="(\/[^"]*)"/g)]
     .map(([, href = '']) => href.replaceAll('&amp;', '&').replaceAll('&#x3D;', '=').replace(/#.*/, ''))
     .filter((href) => !href.startsWith('/assets/'));

@@ -21,15 +21,22 @@ export interface DemoBench extends Bench {
 /** The morning the demo farm of the tests ends on. */
 export const demoNow = new Date('2026-11-24T09:00:00Z');
 
-/** A bench on a demo farm of the test file's own: it is grown once a run, and copied from then on. */
-export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Promise<DemoBench> {
+/**
+ * A bench on a demo farm of the test file's own: it is grown once a run, and copied from then on. Without `watching`, as
+ * {@link benchOn} has it, its alerts stay as they were grown, whatever the test enters.
+ */
+export async function startDemoBench({
+  seed = 20261,
+  now = demoNow,
+  watching = true,
+} = {}): Promise<DemoBench> {
   const { template, truth } = await grownOnce(`demo_${seed}_${now.getTime()}`, async (database) => {
     const grown = await benchOn({ ...database, close: database.disconnect });
     const truth = await grow(grown, seed, now);
     await grown.close();
     return truth;
   });
-  const bench = await benchOn(await freshDatabase(template), { care: false });
+  const bench = await benchOn(await freshDatabase(template), { care: false, watching });
   bench.at(now);
   const site = await bench.service.db.site.findFirstOrThrow();
   const person = (role: string) => {

@@ -5,7 +5,7 @@ import { listGroups } from '../../src/exports/lists/lists.ts';
 import { localDay } from '../../src/platform/days.ts';
 import { routeAccess } from '../../src/route-access.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { patternOf, walk } from '../support/crawl.ts';
+import { linksOf, patternOf, walk } from '../support/crawl.ts';
 import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
 import { type Said, saidInHtml, saidInJson, twice, unmarked, wordsOfFigures } from '../support/figures.ts';
 import type { Visitor } from '../support/service.ts';
@@ -155,19 +155,25 @@ describe('on the demo farm', () => {
   const files = new Map<string, string>();
   /** One page of each kind. */
   const kinds = new Map<string, string>();
+  /** Each limit's page has sentences and a unit of its own. */
+  let limits: string[];
   let today: string;
 
   beforeAll(async () => {
-    bench = await startDemoBench();
+    bench = await startDemoBench({ watching: false });
     await evaluateSystems(bench.service, 'all', demoNow);
     owner = await bench.as('owner');
     const { db } = bench.service;
     const systems = await db.system.findMany({ where: { retiredAt: null } });
     const alerts = await db.alert.findMany({ where: { clearedAt: null }, select: { id: true } });
+    limits = linksOf((await owner.get('/watch/limits')).body).filter((path) =>
+      /^\/watch\/limits\/[^/]+\/[^/?]+$/.test(path),
+    );
     const codes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'];
     const first = [
       '/',
       ...alerts.map(({ id }) => `/watch/${id}`),
+      ...limits,
       ...systems.flatMap(({ id }) => [
         ...codes.map((code) => `/water/systems/${id}?quantity=${code}&days=90`),
         ...codes.map((code) => `/water/systems/${id}/demand?quantity=${code}`),
@@ -230,7 +236,9 @@ describe('on the demo farm', () => {
     const found: string[] = [];
     const asked = [...kinds].filter(([kind]) => !named.some(({ kind: pattern }) => pattern.test(kind)));
     expect(asked.length).toBeGreaterThan(60);
-    for (const path of [...asked.map(([, one]) => one), ...alerts.map(({ id }) => `/watch/${id}`)]) {
+    const others = [...limits, ...alerts.map(({ id }) => `/watch/${id}`)];
+    expect(limits.length).toBeGreaterThan(60);
+    for (const path of new Set([...asked.map(([, one]) => one), ...others])) {
       for (const words of metricIn((await west.get(path)).body)) found.push(`${path}: ${words}`);
     }
     expect(found).toEqual([]);
