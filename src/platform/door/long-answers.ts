@@ -1,6 +1,10 @@
 import { Readable } from 'node:stream';
 import type { FastifyReply } from 'fastify';
 import { farmWords } from '../units/reader-words.ts';
+import { yieldLoop } from '../yield-loop.ts';
+
+/** Objects of a piece that are made text at a time: a few milliseconds (own choice). */
+const textAtOnce = 100;
 
 /**
  * Answers with an object whose last field is a list that comes in pieces. A list of one piece is answered as any other
@@ -29,13 +33,20 @@ async function* textOf(
   pieces: AsyncGenerator<readonly object[]>,
 ): AsyncGenerator<string> {
   const opened = JSON.stringify({ ...head, [name]: [] }).slice(0, -2);
-  const inText = (piece: readonly object[]) => farmWords(JSON.stringify(piece).slice(1, -1));
   yield farmWords(opened);
   let between = '';
-  for (const piece of before) {
-    yield `${between}${inText(piece)}`;
-    between = ',';
-  }
-  for await (const piece of pieces) yield `,${inText(piece)}`;
+  const breathe = yieldLoop();
+  for await (const piece of allOf(before, pieces))
+    for (let at = 0; at < piece.length; at += textAtOnce) {
+      const text = JSON.stringify(piece.slice(at, at + textAtOnce)).slice(1, -1);
+      yield `${between}${farmWords(text)}`;
+      between = ',';
+      await breathe();
+    }
   yield ']}';
+}
+
+async function* allOf<T>(before: readonly T[], more: AsyncGenerator<T>): AsyncGenerator<T> {
+  yield* before;
+  yield* more;
 }

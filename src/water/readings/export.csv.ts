@@ -2,6 +2,7 @@ import type pg from 'pg';
 import { type CsvCell, csvText } from '../../platform/csv.ts';
 import type { Reader } from '../../platform/service.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import { convertDifference } from '../../science/units.ts';
 import { type BiasCorrection, biasCorrector } from '../kits/bias.ts';
 import { farmValue, listQuantities, type Quantity } from '../quantities/quantities.ts';
@@ -77,13 +78,17 @@ export async function readingRows(
   const rows = await readingSlice(pool, { series, from, to, after, limit });
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
   const names = new Map(systems.map(({ id, name }) => [id, name]));
-  return (await correct(rows)).flatMap((reading) => {
+  const placed: PlacedCells[] = [];
+  const breathe = yieldLoop();
+  for (const reading of await correct(rows)) {
     const { systemId, quantityCode, at, id } = reading;
     const quantity = byCode.get(quantityCode);
-    if (quantity === undefined) return [];
+    if (quantity === undefined) continue;
     const place = { systemId, quantityCode, at: at.toISOString(), id };
-    return [{ place, cells: csvCells(reading, names.get(systemId) ?? '', quantity, timeZone) }];
-  });
+    placed.push({ place, cells: csvCells(reading, names.get(systemId) ?? '', quantity, timeZone) });
+    await breathe();
+  }
+  return placed;
 }
 
 function csvCells(
