@@ -1,24 +1,27 @@
 import { randomUUID } from 'node:crypto';
+import { createWriteStream } from 'node:fs';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { text } from 'node:stream/consumers';
 import { isDeepStrictEqual } from 'node:util';
 import { to as copyTo } from 'pg-copy-streams';
-import { afterAll, beforeAll, expect, test } from 'vitest';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { writeArchive } from '../../src/backups/archive-writer.ts';
+import { restoreInto } from '../../src/backups/restore.ts';
+import { bringInFarm } from '../../src/exports/farm/bring-in.ts';
 import { farmTables, sheetOut } from '../../src/exports/farm/tables.ts';
+import { writeFarm } from '../../src/exports/farm/writer.ts';
 import { savePack } from '../../src/intake/senml/senml.ts';
-import { loadProbes } from '../../src/watch/facts/probes.ts';
-import { listKits } from '../../src/water/kits/kits.ts';
-import { wallTraces } from '../../src/water/overview/wall.ts';
+import { onConnection } from '../../src/platform/database/connection.ts';
+import { ownTagKeys } from '../../src/tags/record/signing.ts';
 import { letGo } from '../../src/water/probe-days/letting-go.ts';
 import { packDays } from '../../src/water/probe-days/packing.ts';
-import { readingsCsv } from '../../src/water/readings/export.csv.ts';
 import { rollUp } from '../../src/water/readings/rollups.ts';
-import { readingSeries, readingSlice } from '../../src/water/readings/series.ts';
-import { sourceParts } from '../../src/water/readings/sources.ts';
-import { loadReadings } from '../../src/water/record/record.ts';
-import { loadTemperatures } from '../../src/water/record/temperatures.ts';
-import { readForecastHistories } from '../../src/water/system-page/forecast.ts';
-import { probeTraces } from '../../src/water/trust/probe-traces.ts';
-import { type Bench, startBench } from '../support/service.ts';
+import { readingSeries } from '../../src/water/readings/series.ts';
+import { freshDatabase } from '../support/database.ts';
+import { type Bench, benchOn, startBench } from '../support/service.ts';
+import { all, allThatIsRead, chartOf } from './all-readers.ts';
 
 // A probe's ended days are kept as lists; whoever reads them must not be able to tell. The clock of Lisbon goes back at
 // 01:00 UTC on the last Sunday of October (directive 2000/84/EC); in 2026 that is the 25th.
@@ -86,71 +89,8 @@ async function write(probe: 0 | 1, times: readonly number[]): Promise<void> {
 
 const rows = () => bench.service.db.reading.count({ where: { kitId: { in: probes } } });
 const packs = () => bench.service.db.readingPack.count();
-const question = { code: 'temperature', timeZone: 'Europe/Lisbon', wrong: new Map<string, number>() };
-
-async function chart(from: number, to: number) {
-  const time = { from: new Date(from), to: new Date(to) };
-  return sourceParts(bench.service.pool, { ...question, systemId, ...time });
-}
-
-async function all<T>(pieces: AsyncGenerator<T>): Promise<T[]> {
-  const list: T[] = [];
-  for await (const piece of pieces) list.push(piece);
-  return list;
-}
-
-/** The same readings page by page, as programs ask for them. */
-async function pages(limit: number) {
-  const ids: string[] = [];
-  for (let after: Parameters<typeof readingSlice>[1]['after'] = null; ; ) {
-    const page = await readingSlice(bench.service.pool, {
-      ...{ series: [{ systemId, quantityCode: 'temperature' }], from: new Date(first + 3.7 * dayMs) },
-      ...{ to: new Date(first + 12.2 * dayMs), after, limit },
-    });
-    ids.push(...page.map(({ id }) => id));
-    const last = page.at(-1);
-    if (last === undefined || page.length < limit) return ids;
-    after = { systemId, quantityCode: 'temperature', at: last.at.toISOString(), id: last.id };
-  }
-}
-
-/** All that anybody reads of them. */
-async function everything() {
-  const { pool, db } = bench.service;
-  const span = { from: now, now };
-  const time = { from: new Date(0), to: now };
-  const past = new Date(first + 14.4 * dayMs);
-  const systems = [{ id: systemId, name: 'Long run' }];
-  const temperatures = (await loadTemperatures(pool, [systemId], span)).get(systemId) ?? [];
-  const owner = await bench.as('owner', 'Rona');
-  return {
-    series: (await all(readingSeries(pool, { systemId, quantityCode: 'temperature', ...time }))).flat(),
-    pages: [await pages(61), await pages(500)],
-    csv: (await all(readingsCsv({ db, pool }, { systems, ...question, ...time }))).join(''),
-    charts: await Promise.all(
-      [
-        [first, now.getTime()],
-        [first + 2.3 * dayMs, first + 7.9 * dayMs],
-        [first + 5.1 * dayMs, first + 5.6 * dayMs],
-      ].map(([from = 0, to = 0]) => chart(from, to)),
-    ),
-    facts: await loadReadings(pool, [systemId], span),
-    temperatures: temperatures.map(({ mean, sources, ...day }) => ({
-      ...day,
-      mean: mean.toFixed(9),
-      n: sources?.length,
-    })),
-    forecast: await readForecastHistories(pool, { systemIds: [systemId], code: 'temperature', now }),
-    traces: await probeTraces(pool, [systemId], null, past),
-    probes: await loadProbes(pool, [systemId], { from: past, now }),
-    wall: await wallTraces(pool, [systemId], ['temperature'], { from: new Date(first), to: now }),
-    kits: (await listKits(pool)).map(({ label, readings }) => [label, readings]),
-    page: (
-      await owner.get(`/water/systems/${systemId}?quantity=temperature&from=2026-10-24&to=2026-10-25`)
-    ).body.match(/<tbody[\s\S]*<\/tbody>/)?.[0],
-    json: (await owner.get(`/api/readings?systemId=${systemId}&from=2026-10-20&to=2026-11-20`)).body,
-  };
-}
+const chart = (from: number, to: number) => chartOf(bench, systemId, [from, to]);
+const everything = (on = bench) => allThatIsRead(on, { systemId, first, now });
 
 test('ended days become lists, and nobody who reads them can tell', async () => {
   const before = await everything();
@@ -371,6 +311,59 @@ test('an archive holds packs as they are, and its sheet of readings each value',
     client.release();
   }
 });
+
+describe('packed days elsewhere', () => {
+  let folder: string;
+  let kept: { packs: number; rows: number; all: Awaited<ReturnType<typeof everything>> };
+  beforeAll(async () => {
+    folder = await mkdtemp(join(tmpdir(), 'evenwater-packs-'));
+    kept = { packs: await packs(), rows: await rows(), all: await everything() };
+  });
+  afterAll(() => rm(folder, { recursive: true, force: true }));
+
+  test.each([
+    ['restored from a backup', bringBack],
+    ['brought in as an archive', bringAway],
+  ])('%s are read as they were, and a late value finds its day', async (_, bring) => {
+    const database = await freshDatabase();
+    await bring(database.url, folder);
+    const there = await benchOn(database, { care: false, watching: false, working: false });
+    there.at(bench.service.now());
+    try {
+      const { db } = there.service;
+      expect(kept.packs).toBeGreaterThan(0);
+      expect(await db.readingPack.count()).toBe(kept.packs);
+      const read = await everything(there);
+      for (const name of Object.keys(read) as (keyof typeof read)[])
+        expect(isDeepStrictEqual(read[name], kept.all[name]), name).toBe(true);
+      const pack = await db.readingPack.findFirstOrThrow({ where: { kitId: probes[0] ?? '' } });
+      const late = new Date(pack.fromAt.getTime() + 12 * hourMs + 1234);
+      const taken = await there.change((work) => savePack(work, siteId, [sent(late, 20)]));
+      expect(taken).toMatchObject({ taken: 1 });
+      expect(await db.readingPack.count()).toBe(kept.packs - 1);
+      expect(await db.reading.count({ where: { kitId: { in: probes } } })).toBe(
+        kept.rows + pack.readings + 1,
+      );
+    } finally {
+      await there.close();
+    }
+  });
+});
+
+const url = () => String(bench.service.pool.options.connectionString);
+
+async function bringBack(to: string, folder: string): Promise<void> {
+  const path = join(folder, 'backup.tar.gz');
+  await onConnection(url(), (client) => writeArchive(client, path, { now, recipient: null }));
+  await restoreInto(to, { path });
+}
+
+async function bringAway(to: string, folder: string): Promise<void> {
+  const path = join(folder, 'farm.zip');
+  const tagKeys = await ownTagKeys(bench.service.db);
+  await onConnection(url(), (client) => writeFarm(client, createWriteStream(path), { now, tagKeys }));
+  await bringInFarm(to, path, folder, now);
+}
 
 test('a pack is changed by nobody', async () => {
   await expect(bench.service.pool.query('UPDATE reading_pack SET readings = 1')).rejects.toThrow(
