@@ -41,8 +41,11 @@ export interface Origin {
 /** The queue of systems whose rules want evaluating. */
 export const evaluationQueue = 'evaluate';
 
-/** A change by a whole file may take as long as that does. */
-const optionsOfAFile = { ...transactionOptions, timeout: 120_000 };
+/**
+ * A change by a whole file may take as long as that does: 100,000 readings are some 20 s of processor, and were three minutes
+ * where a dozen others wanted the same two processors.
+ */
+const optionsOfAFile = { ...transactionOptions, timeout: 600_000 };
 
 /** SHA-256 of anything that JSON can say. */
 export function fingerprintOf(what: unknown): string {
