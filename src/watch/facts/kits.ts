@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
+import { newestOfKit } from '../../water/readings/newest-of-kit.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import { before, longestDays, type Span } from '../../water/record/span.ts';
 import { sqlMs, timeOf, withTime } from '../../water/record/times.ts';
@@ -89,9 +90,7 @@ export async function loadKitUse(
 const probeQuery = `
   SELECT kit.id AS "kitId", last.system_id AS "systemId"
     FROM kit JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
-   CROSS JOIN LATERAL (
-     SELECT reading.system_id FROM reading WHERE kit_id = kit.id AND at > $1 AND at <= $2 AND slot_id IS NULL
-      ORDER BY at DESC LIMIT 1) AS last
+   CROSS JOIN LATERAL (${newestOfKit('kit.id', 'reading.system_id, at', 'at > $1 AND at <= $2 AND slot_id IS NULL')}) AS last
    WHERE (kit.retired_at IS NULL OR kit.retired_at > $3)
      AND ($4::uuid[] IS NULL OR EXISTS (SELECT FROM reading WHERE kit_id = kit.id AND system_id = ANY($4)))`;
 

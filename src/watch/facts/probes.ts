@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { silentDevices } from '../../intake/mqtt/devices.ts';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
+import { newestOfKit } from '../../water/readings/newest-of-kit.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import type { Span } from '../../water/record/span.ts';
 import type { ProbeFact, SilentDeviceFact } from './types.ts';
@@ -28,9 +29,7 @@ const query = `
     FROM heard
     JOIN kit ON kit.id = heard.id
     JOIN method ON method.id = kit.method_id
-    JOIN LATERAL (SELECT system_id, at, uncertainty FROM reading
-                   WHERE kit_id = kit.id AND at <= $3 AND voided_at IS NULL AND slot_id IS NULL
-                   ORDER BY at DESC LIMIT 1) AS last ON true
+    JOIN LATERAL (${newestOfKit('kit.id', 'reading.system_id, at, uncertainty', 'at <= $3 AND voided_at IS NULL AND slot_id IS NULL')}) AS last ON true
     CROSS JOIN LATERAL (
       SELECT coalesce(sum(probe_day.taken), 0)::int AS taken, coalesce(sum(probe_day.rejected), 0)::int AS rejected
         FROM probe_name JOIN probe_day ON probe_day.name = probe_name.name

@@ -50,6 +50,7 @@ export async function fillFarm(
     await fillLight(client, now);
     await fillLots(client, { lots, perSystem, perSite }, now);
     await fillWater(client, { years, shared: Math.min(bench, perSite) }, now);
+    await client.query('SELECT hold_all_readings()');
     await client.query('COMMIT');
     await client.query('VACUUM ANALYZE');
   } finally {
