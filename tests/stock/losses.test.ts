@@ -48,7 +48,26 @@ describe('losses against the own past', () => {
     // Fisher's exact test of 5 of 40 against 3 of 1000, one-sided: scipy 1.17.1, fisher_exact, 3.3680e-6.
     expect(all.p).toBeCloseTo(3.368007e-6, 11);
     expect(isAboveUsual(all, 0.001)).toBe(true);
-    expect(kinds[0]).toMatchObject({ kindId: 'even', losing: 5, lots: 20 });
+    expect(kinds).toMatchObject([{ kindId: 'even', losing: 5, lots: 20, pastLots: 500, pastLosing: 3 }]);
+  });
+
+  test('count a lot once in two weeks, however often it moved, and not where it was taken away before', () => {
+    const { stays, deaths } = water(365, 40, [
+      [0, 1],
+      [1, 40],
+    ]);
+    const moved = stays.flatMap((stay, i) => {
+      if (i === 0)
+        return [
+          { ...stay, toDay: 990 },
+          { ...stay, fromDay: 990 },
+        ];
+      return i === 1 ? [{ ...stay, toDay: 965 }] : [stay];
+    });
+    const { all, kinds } = judgeLosses({ stays: moved, deaths }, 1000);
+    // The other 39 lots stand here now and in each of 25 past stretches; the one that went, until the second of them.
+    expect(all).toMatchObject({ lots: 39, losing: 1, windows: 25, pastLots: 25 * 39 + 24, pastLosing: 1 });
+    expect(kinds.map(({ kindId, codes }) => [kindId, codes])).toEqual([['even', ['L0']]]);
   });
 
   test('are as usual where as many die in any two weeks, and where one lot loses pieces day after day', () => {

@@ -1,24 +1,46 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import { NOT_THE_FARMS } from './causes.rules.ts';
 import type { LossHistory } from './usual.rules.ts';
 
 // A lot that died stood where its last placement was. What was taken back (its look is void) is no loss.
-// Its system is told before its lot is joined: rows to sort are narrow then.
+// The stays of a kind in a system come as one list: a row for each stay took longer to take in than to find.
 const stayQuery = `
   WITH stood AS MATERIALIZED (
-    SELECT held.placement_id, min(tank.system_id::text)::uuid AS system_id
+    SELECT DISTINCT held.placement_id, tank.system_id
       FROM tank
       JOIN rack ON rack.tank_id = tank.id
       JOIN slot ON slot.rack_id = rack.id
       JOIN placement_slot AS held ON held.slot_id = slot.id AND (held.to_at IS NULL OR held.to_at > $2)
-     WHERE tank.system_id = ANY($1)
-     GROUP BY held.placement_id)
-  SELECT stood.system_id AS "systemId", placement.lot_id AS "lotId", lot.code, lot.kind_id AS "kindId", kind.name AS "kindName",
-         date_part('epoch', placement.from_at) / 86400 AS "fromDay", date_part('epoch', placement.to_at) / 86400 AS "toDay"
-    FROM stood
-    JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
-    JOIN lot ON lot.id = placement.lot_id JOIN kind ON kind.id = lot.kind_id
-   ORDER BY placement.from_at, placement.id`;
+     WHERE tank.system_id = ANY($1)),
+  listed AS (
+    SELECT stood.system_id, lot.kind_id,
+           string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', placement.from_at) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ',') AS stays
+      FROM stood
+      JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
+      JOIN lot ON lot.id = placement.lot_id
+     GROUP BY stood.system_id, lot.kind_id)
+  SELECT listed.system_id AS "systemId", kind.id AS "kindId", kind.name AS "kindName", listed.stays
+    FROM listed JOIN kind ON kind.id = listed.kind_id ORDER BY kind.name, kind.id`;
+
+interface StayRow {
+  systemId: string;
+  kindId: string;
+  kindName: string;
+  /** The id and code of a lot, and from when to when it stood there, seconds since 1970. */
+  stays: string;
+}
+
+const staysOf = ({ kindId, kindName, stays }: StayRow): LossHistory['stays'] =>
+  stays.split(',').map((stay) => {
+    const [lotId = '', code = '', from, to] = stay.split(' ');
+    return {
+      ...{ lotId, code, kindId, kindName },
+      ...{ fromDay: Number(from) / daySeconds, toDay: to === undefined ? null : Number(to) / daySeconds },
+    };
+  });
+
+const daySeconds = dayMs / 1000;
 
 const deathQuery = `
   SELECT place.system_id AS "systemId", entry.id, entry.lot_id AS "lotId", date_part('epoch', entry.at) / 86400 AS day, -entry.change AS pieces
@@ -41,7 +63,7 @@ export async function lossHistories(
   { since, now }: { since: Date; now: Date },
 ): Promise<Map<string, LossHistory>> {
   const asked = [systemIds, since, now];
-  const stays = await reader.query<LossHistory['stays'][number] & { systemId: string }>(stayQuery, asked);
+  const stays = await reader.query<StayRow>(stayQuery, asked);
   const deaths = await reader.query<LossHistory['deaths'][number] & { systemId: string }>(deathQuery, [
     ...asked,
     NOT_THE_FARMS,
@@ -50,7 +72,7 @@ export async function lossHistories(
   return new Map(
     [...Map.groupBy(stays.rows, ({ systemId }) => systemId)].map(([id, own]) => [
       id,
-      { stays: own, deaths: deathsOf.get(id) ?? [] },
+      { stays: own.flatMap(staysOf), deaths: deathsOf.get(id) ?? [] },
     ]),
   );
 }

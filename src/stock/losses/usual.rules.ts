@@ -49,14 +49,15 @@ export interface LossesJudged {
   clumping: number;
 }
 
+/** Two weeks: how many lots stood here within them, and which of those lost pieces. */
 interface Window {
-  lots: Set<string>;
+  lots: number;
   losing: Set<string>;
 }
 
 /**
  * Lots that lost pieces within the last two weeks against those of each two weeks of the past year, of a system and of
- * each kind in it. Two shares are compared by Fisher's exact test, one-sided; where past windows differ by more than chance,
+ * each kind in it that lost any. Two shares are compared by Fisher's exact test, one-sided; where past windows differ by more than chance,
  * all counts are divided by how much more (quasi-likelihood: Wedderburn 1974, from memory). Nothing is judged on fewer than
  * four past windows or twenty lots in them.
  */
@@ -64,13 +65,22 @@ export function judgeLosses(
   history: LossHistory,
   today: number,
 ): { all: LossesJudged; kinds: LossesJudged[] } {
-  const kinds = Map.groupBy(history.stays, ({ kindId }) => kindId);
+  const lost = new Set(
+    history.deaths.flatMap(({ lotId, day }) => (windowAt(day, today) === 0 ? [lotId] : [])),
+  );
+  const losing = new Set(history.stays.flatMap(({ lotId, kindId }) => (lost.has(lotId) ? [kindId] : [])));
+  const kinds = Map.groupBy(
+    history.stays.filter(({ kindId }) => losing.has(kindId)),
+    ({ kindId }) => kindId,
+  );
   const judgedKinds = [...kinds].map(([kindId, stays]) =>
     judged({ kindId, kindName: stays[0]?.kindName ?? '' }, stays, history.deaths, today),
   );
   return {
     all: judged({ kindId: null, kindName: '' }, history.stays, history.deaths, today),
-    kinds: judgedKinds.sort((a, b) => (a.p ?? 1) - (b.p ?? 1) || b.losing - a.losing),
+    kinds: judgedKinds
+      .filter(({ losing: own }) => own > 0)
+      .sort((a, b) => (a.p ?? 1) - (b.p ?? 1) || b.losing - a.losing),
   };
 }
 
@@ -95,12 +105,14 @@ function judged(
   today: number,
 ): LossesJudged {
   const [recent, ...past] = windowsOf(stays, deaths, today);
-  const lots = recent?.lots.size ?? 0;
+  const lots = recent?.lots ?? 0;
   const losing = recent?.losing.size ?? 0;
-  const pastLots = sum(past, ({ lots: at }) => at.size);
+  const pastLots = sum(past, ({ lots: at }) => at);
   const pastLosing = sum(past, ({ losing: lost }) => lost.size);
   const lotIds = [...(recent?.losing ?? [])];
-  const codeOf = new Map(stays.map(({ lotId, code }) => [lotId, code]));
+  const codeOf = new Map(
+    stays.flatMap(({ lotId, code }) => (recent?.losing.has(lotId) ? [[lotId, code] as const] : [])),
+  );
   const counted = {
     ...{ lots, losing, pastLots, pastLosing, windows: past.length, lotIds },
     codes: lotIds.map((id) => codeOf.get(id) ?? '').sort(),
@@ -130,24 +142,36 @@ function judged(
   };
 }
 
-/** The windows that end today, the latest first, as far back as lots stood here the whole window long. */
+/** The number of the window that a day lies in: 0 is the one that ends today. */
+const windowAt = (day: number, today: number) => Math.floor((today - day) / windowDays);
+
+/**
+ * The windows that end today, the latest first, as far back as lots stood here the whole window long. In which of them a lot
+ * stood is one number, a bit for each: there are 27 at most.
+ */
 function windowsOf(stays: LossHistory['stays'], deaths: LossHistory['deaths'], today: number): Window[] {
   const first = stays.reduce(
     (earliest, { fromDay }) => Math.min(earliest, fromDay),
     Number.POSITIVE_INFINITY,
   );
-  const count = Math.min(1 + pastDays / windowDays, Math.floor((today - first) / windowDays));
-  const windows = Array.from(
-    { length: Math.max(0, count) },
-    (): Window => ({ lots: new Set(), losing: new Set() }),
-  );
-  const at = (day: number) => Math.floor((today - day) / windowDays);
-  for (const { lotId, fromDay, toDay } of stays)
-    for (let i = Math.max(0, at(toDay ?? today)); i <= Math.min(at(fromDay), windows.length - 1); i++)
-      windows[i]?.lots.add(lotId);
+  const count = Math.max(0, Math.min(1 + pastDays / windowDays, windowAt(first, today)));
+  const stood = new Map<string, number>();
+  for (const { lotId, fromDay, toDay } of stays) {
+    const latest = Math.max(0, windowAt(toDay ?? today, today));
+    const earliest = Math.min(windowAt(fromDay, today), count - 1);
+    if (latest > earliest) continue;
+    const bits = 2 ** (earliest + 1) - 2 ** latest;
+    stood.set(lotId, (stood.get(lotId) ?? 0) | bits);
+  }
+  const windows = Array.from({ length: count }, (): Window => ({ lots: 0, losing: new Set() }));
+  for (const bits of stood.values())
+    for (let left = bits; left !== 0; left &= left - 1) {
+      const window = windows[31 - Math.clz32(left & -left)];
+      if (window !== undefined) window.lots += 1;
+    }
   for (const { lotId, day } of deaths) {
-    const window = windows[at(day)];
-    if (window?.lots.has(lotId)) window.losing.add(lotId);
+    const at = windowAt(day, today);
+    if (((stood.get(lotId) ?? 0) & (1 << at)) !== 0) windows[at]?.losing.add(lotId);
   }
   return windows;
 }
@@ -158,11 +182,11 @@ function windowsOf(stays: LossHistory['stays'], deaths: LossHistory['deaths'], t
  */
 function clumpingOf(past: readonly Window[]): number {
   const worst = past.reduce((a, b) => (b.losing.size > a.losing.size ? b : a), past[0] as Window);
-  const others = past.filter((window) => window !== worst && window.lots.size > 0);
-  const share = sum(others, ({ losing }) => losing.size) / sum(others, ({ lots }) => lots.size);
+  const others = past.filter((window) => window !== worst && window.lots > 0);
+  const share = sum(others, ({ losing }) => losing.size) / sum(others, ({ lots }) => lots);
   if (!(share > 0) || others.length < 2) return 1;
   const chi = sum(others, ({ lots, losing }) => {
-    const expected = lots.size * share;
+    const expected = lots * share;
     return (losing.size - expected) ** 2 / (expected * (1 - share));
   });
   return Math.max(1, chi / (others.length - 1));
