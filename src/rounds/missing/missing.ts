@@ -56,23 +56,25 @@ const words = {
 } as const;
 
 // A tank holds most of its inside, and rock and sand take a little of that: a net volume below half of it is a slip, or
-// tanks that share no water (own choice).
+// tanks that share no water (own choice). Of lots, which may be many, the first three are taken and how many there are.
 const query = `
   WITH own AS (SELECT id, name, volume_l FROM system WHERE site_id = $1 AND retired_at IS NULL),
   missing AS (
-    SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id, NULL AS code
+    SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id, NULL AS code, NULL::bigint AS of_all
       FROM rack JOIN tank ON tank.id = rack.tank_id JOIN own ON own.id = tank.system_id
      WHERE rack.slot_width_mm IS NULL OR rack.slot_depth_mm IS NULL
-    UNION ALL SELECT 'volume', 0, name, id, NULL FROM own
+    UNION ALL SELECT 'volume', 0, name, id, NULL, NULL FROM own
      WHERE volume_l < 0.5 * (SELECT sum(length_mm::float8 * width_mm * height_mm) / 1e6 FROM tank WHERE system_id = own.id AND own_water = '')
-    UNION ALL SELECT 'lotSize', 2, coalesce(nullif(own_code, ''), code), id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL
-    UNION ALL SELECT 'kits', 3, '', NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
-    UNION ALL SELECT 'routines', 4, name, id, NULL FROM own
+    UNION ALL (SELECT 'lotSize', 2, name, id, code, count(*) OVER () FROM (
+      SELECT coalesce(nullif(own_code, ''), code) AS name, id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL) AS unmeasured
+      ORDER BY ${numbersInOrder} LIMIT 3)
+    UNION ALL SELECT 'kits', 3, '', NULL, NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
+    UNION ALL SELECT 'routines', 4, name, id, NULL, NULL FROM own
      WHERE NOT EXISTS (SELECT FROM routine WHERE system_id = own.id AND ended_at IS NULL)
-    UNION ALL SELECT 'roundPlan', 5, '', NULL, NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
-    UNION ALL SELECT 'contacts', 6, '', NULL, NULL WHERE NOT EXISTS (SELECT FROM contact WHERE site_id = $1 AND on_call IS NOT NULL))
+    UNION ALL SELECT 'roundPlan', 5, '', NULL, NULL, NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
+    UNION ALL SELECT 'contacts', 6, '', NULL, NULL, NULL WHERE NOT EXISTS (SELECT FROM contact WHERE site_id = $1 AND on_call IS NOT NULL))
   SELECT what, (array_agg(id ORDER BY ${numbersInOrder}))[1] AS id, (array_agg(code ORDER BY ${numbersInOrder}))[1] AS code,
-         array_to_string((array_agg(name ORDER BY ${numbersInOrder}))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
+         array_to_string((array_agg(name ORDER BY ${numbersInOrder}))[1:3], ', ') || CASE WHEN coalesce(max(of_all), count(*)) > 3 THEN ' and ' || coalesce(max(of_all), count(*)) - 3 || ' more' ELSE '' END AS names
     FROM missing GROUP BY what, rank ORDER BY rank`;
 
 const asideQuery = `

@@ -99,13 +99,13 @@ export interface MeasuredLot {
 
 const lotsQuery = `
   SELECT lot.id, lot.code, lot.kind_id AS "kindId", kind.name AS kind, kind.code AS "kindCode", lot.pieces, lot.is_mother AS "isMother",
-         cut.at AS "cutAt", coalesce(json_agg(json_build_object('at', size.at, 'measure', size.measure, 'sizes', size.sizes) ORDER BY size.at, size.id)
-                              FILTER (WHERE size.id IS NOT NULL), '[]') AS sizes
+         cut.at AS "cutAt", coalesce(measured.sizes, '[]') AS sizes
     FROM lot JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN cut ON cut.into_lot_id = lot.id
-    LEFT JOIN size_measurement AS size ON size.lot_id = lot.id AND size.voided_at IS NULL AND size.measure = 'length_mm'
-   WHERE lot.site_id = $1::uuid AND (lot.pieces > 0 OR size.id IS NOT NULL)
-   GROUP BY lot.id, kind.id, cut.id ORDER BY kind.name, lot.code`;
+    LEFT JOIN (SELECT lot_id, json_agg(json_build_object('at', at, 'measure', measure, 'sizes', sizes) ORDER BY at, id) AS sizes
+                 FROM size_measurement WHERE voided_at IS NULL AND measure = 'length_mm' GROUP BY lot_id) AS measured ON measured.lot_id = lot.id
+   WHERE lot.site_id = $1::uuid AND (lot.pieces > 0 OR measured.lot_id IS NOT NULL)
+   ORDER BY kind.name, lot.code`;
 
 /** Lots of a site with their lengths: those with pieces, and those that were measured. One query. */
 export async function measuredLots(reader: SqlReader, siteId: string): Promise<MeasuredLot[]> {

@@ -13,15 +13,15 @@ const stayQuery = `
       JOIN slot ON slot.rack_id = rack.id
       JOIN placement_slot AS held ON held.slot_id = slot.id AND (held.to_at IS NULL OR held.to_at > $2)
      WHERE tank.system_id = ANY($1)),
-  listed AS (
+  by_kind AS (
     SELECT stood.system_id, lot.kind_id,
            string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', placement.from_at) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ',') AS stays
       FROM stood
       JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
       JOIN lot ON lot.id = placement.lot_id
      GROUP BY stood.system_id, lot.kind_id)
-  SELECT listed.system_id AS "systemId", kind.id AS "kindId", kind.name AS "kindName", listed.stays
-    FROM listed JOIN kind ON kind.id = listed.kind_id ORDER BY kind.name, kind.id`;
+  SELECT by_kind.system_id AS "systemId", kind.id AS "kindId", kind.name AS "kindName", by_kind.stays
+    FROM by_kind JOIN kind ON kind.id = by_kind.kind_id ORDER BY kind.name, kind.id`;
 
 interface StayRow {
   systemId: string;

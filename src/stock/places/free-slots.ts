@@ -3,14 +3,15 @@ import { slotLightAt } from '../../farm/light/slot-light.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 
 const racks = `
-  SELECT rack.id, system.name || ' · ' || tank.name || ' · ' || rack.name AS name,
-         (count(slot.id) FILTER (WHERE NOT EXISTS (SELECT 1 FROM lot_place WHERE slot_id = slot.id)))::int AS free
+  SELECT rack.id, system.name || ' · ' || tank.name || ' · ' || rack.name AS name, coalesce(open.free, 0)::int AS free
     FROM rack
     JOIN tank ON tank.id = rack.tank_id
     JOIN system ON system.id = tank.system_id
-    LEFT JOIN slot ON slot.rack_id = rack.id
+    LEFT JOIN (SELECT slot.rack_id, count(*) - count(held.slot_id) AS free
+                 FROM slot LEFT JOIN (SELECT DISTINCT taken.slot_id FROM placement_slot AS taken JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+                                       WHERE taken.to_at IS NULL) AS held ON held.slot_id = slot.id
+                GROUP BY slot.rack_id) AS open ON open.rack_id = rack.id
    WHERE system.site_id = $1 AND system.retired_at IS NULL
-   GROUP BY rack.id, tank.id, system.id
    ORDER BY system.position, system.name, tank.position, tank.name, rack.position, rack.name`;
 
 /** Every rack of the site with how many slots are free. */

@@ -15,7 +15,8 @@ const lately = (LOOK_DAYS + 1) * 24;
 // The same as notReadyReasons (readiness.rules.ts) finds for a lot, for all lots of a site at once and without the words: pages
 // count tens of thousands of lots and show a few. A test holds the two to each other.
 // $1: site, $2: now. A pass of the rack on which a lot stands says how it was looked at last; the passes of racks where it stood
-// before are looked up (lot_look) only where it was moved so lately that one of them can count.
+// before are looked up (lot_look) only where it was moved so lately that one of them can count, and looks only of lots that
+// nothing else speaks against.
 const judged = `
   here AS MATERIALIZED (
     SELECT rack.id AS rack_id, tank.quarantine, rack_passed.at AS passed_at,
@@ -52,7 +53,6 @@ const judged = `
            CASE WHEN cut.at IS NOT NULL THEN CASE WHEN cared.lot_id IS NULL THEN cared_kind.heal ELSE cared.heal END
                 ELSE CASE WHEN cared.lot_id IS NULL THEN cared_kind.apart ELSE cared.apart END END AS kept_back,
            CASE WHEN cared.lot_id IS NULL THEN cared_kind.size ELSE cared.size END AS least,
-           noted.state, noted.at > $2::timestamptz - interval '${lately} hours' AS noted_lately,
            placed.passed_at >= placed.from_at AND placed.passed_at > $2::timestamptz - interval '${lately} hours' AS passed_lately,
            lot.is_mother OR coalesce(lot.quarantine_until > $2::timestamptz, false) OR coalesce(placed.quarantine OR placed.watched, false)
              OR warned.lot_id IS NOT NULL OR acclimating.lot_id IS NOT NULL AS held_back
@@ -64,18 +64,19 @@ const judged = `
       LEFT JOIN acclimation_lot AS acclimating ON acclimating.lot_id = lot.id AND acclimating.ended_at IS NULL
       LEFT JOIN cared ON cared.lot_id = lot.id
       LEFT JOIN cared_kind ON cared_kind.kind_id = lot.kind_id
-      LEFT JOIN LATERAL (SELECT state, at FROM condition WHERE lot_id = lot.id AND voided_at IS NULL ORDER BY at DESC, id DESC LIMIT 1) AS noted ON true
      WHERE lot.site_id = $1 AND lot.pieces > 0),
+  offered AS (
+    SELECT stock.*, NOT held_back AND free > 0 AND (least <> 0 AND coalesce(size_mm < least, true)) IS NOT TRUE AND (days < kept_back) IS NOT TRUE AS may_be
+      FROM stock),
   judged AS MATERIALIZED (
     SELECT id, code, kind, free,
-           CASE WHEN held_back OR free <= 0 OR coalesce(state <> 'well', false) THEN false
-                WHEN least <> 0 AND coalesce(size_mm < least, true) THEN false
-                WHEN days < kept_back THEN false
-                WHEN noted_lately OR passed_lately THEN true
+           CASE WHEN NOT may_be OR coalesce(noted.state <> 'well', false) THEN false
+                WHEN noted.at > $2::timestamptz - interval '${lately} hours' OR passed_lately THEN true
                 WHEN from_at < $2::timestamptz - interval '${lately} hours' THEN false
-                ELSE coalesce((SELECT look.at > $2::timestamptz - interval '${lately} hours' FROM lot_look AS look WHERE look.lot_id = stock.id), false)
+                ELSE coalesce((SELECT look.at > $2::timestamptz - interval '${lately} hours' FROM lot_look AS look WHERE look.lot_id = offered.id), false)
            END AS ready
-      FROM stock)`;
+      FROM offered
+      LEFT JOIN LATERAL (SELECT state, at FROM condition WHERE may_be AND lot_id = offered.id AND voided_at IS NULL ORDER BY at DESC, id DESC LIMIT 1) AS noted ON true)`;
 
 const pageQuery = `
   WITH ${judged}

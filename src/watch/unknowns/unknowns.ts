@@ -84,7 +84,7 @@ const words = {
 export const firstSteps: readonly string[] = ['system', 'tank', 'rack', 'lot', 'reading'];
 
 /** Names that end in a number by that number: "R2" stands before "R10". */
-export const numbersInOrder = "regexp_replace(name, '\\d+$', ''), length(name), name";
+export const numbersInOrder = "rtrim(name, '0123456789'), length(name), name";
 
 // A list of names is cut after the third; the first one's id is where the link leads.
 const query = `
