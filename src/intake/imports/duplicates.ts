@@ -1,5 +1,5 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { yieldLoop } from '../../platform/yield-loop.ts';
+import { groupInTurns, yieldLoop } from '../../platform/yield-loop.ts';
 import { sayReading } from '../../water/quantities/quantities.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
@@ -112,7 +112,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
     else taken.push(line);
     seen.add(key);
   }
-  for (const own of Map.groupBy(taken, sampleOf).values()) {
+  for (const own of (await groupInTurns(taken, sampleOf)).values()) {
     await breathe();
     if (own.length > 1) refuseAll(own);
   }

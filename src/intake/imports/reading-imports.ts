@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { mapInTurns } from '../../platform/yield-loop.ts';
 import { type ImportedReading, saveImported, voidImported } from '../../water/readings/imported.ts';
 import type { ParsedLine } from '../file/lines.rules.ts';
 import type { ParsedFile } from '../file/parse-file.ts';
@@ -39,7 +40,7 @@ export async function acceptImport(
   await saveImported(
     work,
     id,
-    lines.map(({ parsed, text }) => importedReading(parsed, text, methods)),
+    await mapInTurns(lines, ({ parsed, text }) => importedReading(parsed, text, methods)),
   );
   return endAcceptance(work, { id, ...begun, taken: lines.length });
 }

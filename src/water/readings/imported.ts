@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import type { Tx } from '../../platform/service.ts';
-import { yieldLoop } from '../../platform/yield-loop.ts';
+import { groupInTurns, yieldLoop } from '../../platform/yield-loop.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { lockWaters } from '../systems/systems.ts';
@@ -74,7 +74,7 @@ async function judgeRows(work: Work, readings: readonly ImportedReading[]): Prom
     await probeMethods(work.tx),
   ];
   const isReadOff = ({ methodId }: Row) => methodId !== null && probes.get(methodId) === 'read off';
-  const lines = Map.groupBy(rows, (row) =>
+  const lines = await groupInTurns(rows, (row) =>
     seriesKey({ ...row, code: row.quantity.code, probe: isReadOff(row) }),
   );
   const byId = new Map(rows.map((row) => [row.id, row]));
@@ -116,18 +116,17 @@ const measurementOf = ({
 
 /** The trusted readings around the imported ones, by series. One query. */
 async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, StoredReading[]>> {
-  const spans = [...Map.groupBy(rows, (row) => `${row.systemId} ${row.quantity.code}`).values()].map(
-    (own) => {
-      const times = own.map((row) => row.at.getTime());
-      const [low, high] = times.reduce(
-        ([a, b], t) => [Math.min(a, t), Math.max(b, t)],
-        [times[0] ?? 0, times[0] ?? 0],
-      );
-      const around = judgedWithinDays * dayMs;
-      const [from, to] = [new Date(low - around), new Date(high + around)];
-      return { system: own[0]?.systemId, code: own[0]?.quantity.code, from, to };
-    },
-  );
+  const series = await groupInTurns(rows, (row) => `${row.systemId} ${row.quantity.code}`);
+  const spans = [...series.values()].map((own) => {
+    const times = own.map((row) => row.at.getTime());
+    const [low, high] = times.reduce(
+      ([a, b], t) => [Math.min(a, t), Math.max(b, t)],
+      [times[0] ?? 0, times[0] ?? 0],
+    );
+    const around = judgedWithinDays * dayMs;
+    const [from, to] = [new Date(low - around), new Date(high + around)];
+    return { system: own[0]?.systemId, code: own[0]?.quantity.code, from, to };
+  });
   const found = await tx.$queryRaw<
     (StoredReading & { systemId: string; code: string; laboratory: string; probe: boolean })[]
   >`
@@ -140,7 +139,7 @@ async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, S
        AND reading.at BETWEEN span."from" AND span."to" AND reading.trust IN ('plain', 'confirmed')
       LEFT JOIN method ON method.id = reading.method_id
      WHERE method.every_minutes IS NULL`;
-  return Map.groupBy(found, seriesKey);
+  return groupInTurns(found, seriesKey);
 }
 
 async function loadBands(tx: Tx, rows: readonly Row[]) {
