@@ -57,6 +57,31 @@ describe('the list of what is missing', () => {
     expect(await listFor(owner)).not.toContain(`/farm/systems/${hall.systemId}`);
   });
 
+  test('names the first three lots without a size in the order of their numbers, and says how many more there are', async () => {
+    const { db, pool } = bench.service;
+    const kind = await db.kind.findFirstOrThrow();
+    const codes = ['F10', 'F2', 'G1', 'F1', 'F20'];
+    await db.lot.createMany({
+      data: codes.map((code) => ({
+        code,
+        siteId: hall.siteId,
+        kindId: kind.id,
+        arrivedAt: bench.service.now(),
+      })),
+    });
+    await pool.query(
+      `INSERT INTO ledger_entry (id, lot_id, change, reason, at) SELECT gen_random_uuid(), id, 2, 'received', arrived_at FROM lot WHERE code = ANY($1)`,
+      [codes],
+    );
+    const { body } = await owner.get('/', html);
+    expect(body).toContain('How large the pieces of F1, F2, F10 and 2 more are is not noted');
+    expect(await listFor(owner)).toContain('/stock/F1/details');
+    await pool.query(`UPDATE lot SET size_mm = 20 WHERE code IN ('F2', 'G1')`);
+    expect((await owner.get('/', html)).body).toContain(
+      'How large the pieces of F1, F10, F20 are is not noted',
+    );
+  });
+
   test('shows nobody what they may not do', async () => {
     expect(await listFor(manager)).not.toContain('/backups');
     const hand = await bench.as('hand');
