@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Hall, makeHall } from '../rounds/hall.ts';
-import { walk } from '../support/crawl.ts';
+import { files, walk } from '../support/crawl.ts';
 import { type PostedForm, postedForms } from '../support/form-controls.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { filled, kindOf } from '../support/typing.ts';
@@ -28,15 +28,20 @@ const tokenIn = (page: string) => /name="_csrf" value="([^"]+)"/.exec(page)?.[1]
 describe('going back and sending a form again', () => {
   test('makes nothing a second time, whatever form it is', async () => {
     const forms = new Map<string, PostedForm & { page: string }>();
-    await walk(owner, ['/', '/farm', '/stock', '/water', `/stock/${hall.lots.A1.code}`], ({ path, body }) => {
-      for (const form of postedForms(body))
-        if (
-          form.action !== '' &&
-          !/sign-out|\/trials$|^\/(account|sites|people\/tablets)/.test(form.action) &&
-          !forms.has(kindOf(form))
-        )
-          forms.set(kindOf(form), { ...form, page: path });
-    });
+    await walk(
+      owner,
+      ['/', '/farm', '/stock', '/water', `/stock/${hall.lots.A1.code}`],
+      ({ path, body }) => {
+        for (const form of postedForms(body))
+          if (
+            form.action !== '' &&
+            !/sign-out|\/trials$|^\/(account|sites|people\/tablets)/.test(form.action) &&
+            !forms.has(kindOf(form))
+          )
+            forms.set(kindOf(form), { ...form, page: path });
+      },
+      files,
+    );
     const twice: string[] = [];
     const once = new Set<string>();
     for (const [kind, found] of forms) {

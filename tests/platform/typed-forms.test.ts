@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { drawAgainHeader } from '../../src/platform/web/kept-forms.ts';
-import { walk } from '../support/crawl.ts';
+import { files, walk } from '../support/crawl.ts';
 import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
 import { type Control, type PostedForm, postedForms } from '../support/form-controls.ts';
 import { browse, type Visitor } from '../support/service.ts';
@@ -36,15 +36,20 @@ beforeAll(async () => {
   const { email, password } = bench.person('owner');
   owner = browse(bench.app);
   await owner.post('/sign-in', { email, password });
-  await walk(owner, ['/', '/farm', '/people', '/backups', '/account', '/emergencies'], ({ path, body }) => {
-    for (const form of postedForms(body)) {
-      const kind = kindOf(form);
-      // Drawn for the tablet's script, and hidden without it.
-      if (form.action === '/emergencies' && !form.controls.some(({ name }) => name === 'systems')) continue;
-      if (form.controls.some(isTyped) && !forms.has(kind))
-        forms.set(kind, { ...form, page: path, token: tokenIn(body) });
-    }
-  });
+  await walk(
+    owner,
+    ['/', '/farm', '/people', '/backups', '/account', '/emergencies'],
+    ({ path, body }) => {
+      for (const form of postedForms(body)) {
+        const kind = kindOf(form);
+        // Drawn for the tablet's script, and hidden without it.
+        if (form.action === '/emergencies' && !form.controls.some(({ name }) => name === 'systems')) continue;
+        if (form.controls.some(isTyped) && !forms.has(kind))
+          forms.set(kind, { ...form, page: path, token: tokenIn(body) });
+      }
+    },
+    files,
+  );
 });
 afterAll(() => bench?.close());
 

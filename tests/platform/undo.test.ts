@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { routeAccess } from '../../src/route-access.ts';
 import { type Hall, makeHall } from '../rounds/hall.ts';
-import { walk } from '../support/crawl.ts';
+import { files, walk } from '../support/crawl.ts';
 import { type PostedForm, postedForms } from '../support/form-controls.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { filled, kindOf } from '../support/typing.ts';
@@ -50,15 +50,20 @@ async function findForms(): Promise<void> {
     `/stock/${hall.lots.A1.code}`,
     `/water/systems/${hall.systemId}/doses`,
   ];
-  await walk(owner, from, ({ path, body }) => {
-    for (const form of postedForms(body))
-      if (
-        form.action !== '' &&
-        !forms.has(kindOf(form)) &&
-        !/sign-out|^\/(account|people|undo|backups|tags|digest)|\/trials$/.test(form.action)
-      )
-        forms.set(kindOf(form), { ...form, page: path, token: tokenIn(body) });
-  });
+  await walk(
+    owner,
+    from,
+    ({ path, body }) => {
+      for (const form of postedForms(body))
+        if (
+          form.action !== '' &&
+          !forms.has(kindOf(form)) &&
+          !/sign-out|^\/(account|people|undo|backups|tags|digest)|\/trials$/.test(form.action)
+        )
+          forms.set(kindOf(form), { ...form, page: path, token: tokenIn(body) });
+    },
+    files,
+  );
 }
 
 afterAll(() => bench.close());

@@ -26,14 +26,19 @@ export interface Walked {
   body: string;
 }
 
+/** What is taken away to be kept or printed: it holds no forms, and is dear to make. */
+export const files = /\.(csv|json|pdf|png|zip)(\?|$)/;
+
 /**
  * Follows every link from these addresses on, some of each kind; the first addresses are all asked for.
+ * @param except links that are not followed
  * @returns the number of kinds of pages
  */
 export async function walk(
   visitor: Visitor,
   from: readonly string[],
   look: (answer: Walked) => void,
+  except: RegExp | null = null,
 ): Promise<number> {
   const seen = new Map<string, number>();
   const first = new Set(from);
@@ -47,7 +52,7 @@ export async function walk(
     seen.set(pattern, times + 1);
     const { status, body } = await visitor.get(path);
     look({ path, status, body });
-    waiting.push(...linksOf(body));
+    waiting.push(...linksOf(body).filter((href) => except?.test(href) !== true));
   }
   return seen.size;
 }
