@@ -236,6 +236,14 @@ const changes: [string, string][] = [
      INSERT INTO placement_slot (placement_id, slot_id) SELECT id, ${key(6, 500)} FROM one`,
   ],
   [
+    'pieces lost before it left, noted afterwards',
+    `INSERT INTO ledger_entry (id, lot_id, at, change, reason) VALUES (gen_random_uuid(), ${key(8, 4)}, ${ago(6)}, -1, 'lost')`,
+  ],
+  [
+    'a look at it before it left, noted afterwards',
+    `INSERT INTO condition (id, lot_id, at, state) VALUES (gen_random_uuid(), ${key(8, 4)}, ${ago(0.45)}, 'paling')`,
+  ],
+  [
     'pieces lost',
     `INSERT INTO ledger_entry (id, lot_id, at, change, reason) VALUES (gen_random_uuid(), ${key(8, 12)}, ${ago(1)}, -1, 'lost')`,
   ],

@@ -15,7 +15,8 @@ const stayQuery = `
      WHERE tank.system_id = ANY($1)),
   by_kind AS (
     SELECT stood.system_id, lot.kind_id,
-           string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', placement.from_at) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ',') AS stays
+           string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', placement.from_at) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ','
+             ORDER BY placement.from_at, placement.id) AS stays
       FROM stood
       JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
       JOIN lot ON lot.id = placement.lot_id
