@@ -7,6 +7,7 @@ import type { Standing } from '../platform/seen.ts';
 import { readersJson } from '../platform/units/reader-words.ts';
 import type { KeptFinding } from './apply.ts';
 import type { SubjectType } from './finding.ts';
+import { worstFirst } from './order.ts';
 
 /** An alert as people see it. Times are Dates; `finding` is what was last found. */
 export interface Alert {
@@ -64,7 +65,7 @@ export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promi
         AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR alert.system_id = $2)
         AND ($3::uuid IS NULL OR alert.subject_id = $3)
         AND ($4::timestamptz IS NULL OR (alert.put_off_until IS NOT NULL AND alert.put_off_until > $4) = $5)
-      ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.opened_at, alert.id`,
+      ORDER BY ${worstFirst('alert')}`,
     [siteId, systemId, subjectId, putOff?.at ?? null, putOff?.is ?? null],
   );
   return rows.map(readersJson);
@@ -98,7 +99,7 @@ export async function pageOfAlerts(
         AND ($3::uuid IS NULL OR alert.subject_id = $3)
         AND ($4::"Severity" IS NULL
              OR (alert.severity, -coalesce((alert.finding ->> 'score')::float, 0), alert.opened_at, alert.id) > ($4::"Severity", -($5::float), $6::timestamptz, $7::uuid))
-      ORDER BY alert.severity, -coalesce((alert.finding ->> 'score')::float, 0), alert.opened_at, alert.id LIMIT $8`,
+      ORDER BY ${worstFirst('alert')} LIMIT $8`,
     [siteId, systemId, subjectId, ...(after ?? [null, null, null, null]), limit + 1],
   );
   const alerts = rows.slice(0, limit).map(readersJson);
@@ -165,7 +166,7 @@ export async function findAlert(pool: pg.Pool, id: string): Promise<Alert> {
 export async function explainedBy(pool: pg.Pool, id: string): Promise<Alert[]> {
   const { rows } = await pool.query<Alert>(
     `SELECT ${columns} ${joined} WHERE alert.cause_id = $1 AND alert.cleared_at IS NULL
-      ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.id`,
+      ORDER BY ${worstFirst('alert')}`,
     [id],
   );
   return rows.map(readersJson);

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { KeptFinding } from '../alerts/apply.ts';
 import type { Answer, SubjectType } from '../alerts/finding.ts';
+import { worstFirst } from '../alerts/order.ts';
 import { stepsOf } from '../alerts/steps.ts';
 import type { LedgerReason, LossCause } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
@@ -59,7 +60,7 @@ const alertQuery = `
          (SELECT count(DISTINCT other.subject_id)::int FROM open_alert AS other WHERE other.cause_id = alert.id) AS explains
     FROM open_alert AS alert JOIN system ON system.id = alert.system_id
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)
-   ORDER BY alert.severity, alert.opened_at, alert.id`;
+   ORDER BY ${worstFirst('alert')}`;
 
 const putOffQuery = `
   SELECT alert.id, alert.title, alert.put_off_until AS until, coalesce(alert.put_off_reason, '') AS reason

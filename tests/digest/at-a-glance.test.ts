@@ -48,6 +48,15 @@ describe('the digest of the demo farm', () => {
     }
   });
 
+  test('tells the alerts in the order of the page of alerts: the worst first', async () => {
+    const { content } = await makeDigest(bench.service, bench.siteId, demoNow);
+    const { body } = await manager.get('/watch');
+    const listed = content.alerts.map(({ id }) => body.indexOf(`href="/watch/${id}#doing"`));
+    expect(listed.length).toBeGreaterThan(3);
+    expect(listed).not.toContain(-1);
+    expect(listed).toEqual(listed.toSorted((a, b) => a - b));
+  });
+
   test('draws in each small picture what the figure beside it says', async () => {
     const { content } = await makeDigest(bench.service, bench.siteId, demoNow);
     const told = (word: string) => {

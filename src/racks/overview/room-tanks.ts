@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { worstFirst } from '../../alerts/order.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 
 /** A tank in service with its place in a room; null where nobody placed it. */
@@ -49,7 +50,7 @@ const alertQuery = `
      AND NOT (alert.subject_type IN ('rack', 'lamp') AND EXISTS (
        SELECT FROM lot_alert AS told JOIN lot_place ON lot_place.lot_id = told.lot_id WHERE told.id = alert.id
        UNION ALL SELECT FROM open_alert AS other WHERE other.cause_id = alert.id AND other.subject_type = 'lot'))
-   ORDER BY alert.severity, alert.opened_at, alert.id`;
+   ORDER BY ${worstFirst('alert')}`;
 
 /** A site's alerts for now and today that are about no lot on a rack, the most urgent first. One query. */
 export async function roomAlerts(pool: pg.Pool, siteId: string, now: Date): Promise<RoomAlert[]> {

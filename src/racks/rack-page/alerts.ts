@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Advice } from '../../alerts/advice.ts';
+import { worstFirst } from '../../alerts/order.ts';
 import { type Step, stepsOf } from '../../alerts/steps.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 
@@ -31,7 +32,7 @@ const query = `
          finding->'advice' AS advice, coalesce(finding->>'firstStep', '') AS "firstStep",
          (SELECT count(*)::int FROM concerned AS other WHERE other.cause_id = concerned.id) AS explains
     FROM concerned WHERE cause_id IS NULL OR cause_id NOT IN (SELECT id FROM concerned)
-   ORDER BY severity, opened_at`;
+   ORDER BY ${worstFirst('concerned')}`;
 
 /** Open alerts about a rack, its lots or its lamps; one that another on the list explains is only counted with that. */
 export async function rackAlerts(pool: pg.Pool, rackId: string, now: Date): Promise<RackAlert[]> {

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { stillAfterMs } from '../../alerts/gaps/gaps.rules.ts';
+import { worstFirst } from '../../alerts/order.ts';
 
 /** An open alert about a system, as lists and pages show it. */
 export interface SystemAlert {
@@ -13,7 +14,7 @@ export interface SystemAlert {
 const query = `
   SELECT id, rule, system_id AS "systemId", severity::text, title FROM open_alert
    WHERE system_id = ANY($1::uuid[]) AND cause_id IS NULL AND (put_off_until IS NULL OR put_off_until <= $2)
-   ORDER BY severity, opened_at, id`;
+   ORDER BY ${worstFirst('open_alert')}`;
 
 /**
  * The open alerts of these systems, most urgent first. Left out are those put off until later than `now`, and those that

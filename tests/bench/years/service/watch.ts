@@ -86,7 +86,7 @@ export class SystemWatch {
     };
   }
 
-  /** What the digest tells, in its order: no alert that another one explains, the most urgent first, then the oldest. */
+  /** What the digest tells, in its order: no alert that another one explains, the worst first (`src/alerts/order.ts`). */
   told(): Alert[] {
     const causes = causesOf(
       this.open.map(({ id, rule, subject, facet, finding, quietSince }) => ({
@@ -96,7 +96,12 @@ export class SystemWatch {
     );
     return this.open
       .filter(({ id }) => causes.get(id) === null)
-      .sort((a, b) => rankOf(b.severity) - rankOf(a.severity) || a.openedAt.getTime() - b.openedAt.getTime());
+      .sort(
+        (a, b) =>
+          rankOf(b.severity) - rankOf(a.severity) ||
+          b.finding.score - a.finding.score ||
+          a.openedAt.getTime() - b.openedAt.getTime(),
+      );
   }
 }
 
