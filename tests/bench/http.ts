@@ -4,6 +4,7 @@
  * Prints figures, asserts nothing. EVENWATER_BENCH_URL: a database to use (filled where it holds no farm yet, and left there);
  * an embedded one otherwise.
  */
+import { once } from 'node:events';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -36,12 +37,12 @@ const size = sizeAsked();
 const only = process.argv.slice(2).filter((word) => !word.startsWith('--'));
 
 const asker = new Worker(new URL('./http/asker.ts', import.meta.url));
-const ask = (asked: Asked) =>
-  new Promise<Heard>((resolve, reject) => {
-    asker.once('message', resolve);
-    asker.once('error', reject);
-    asker.postMessage(asked);
-  });
+async function ask(asked: Asked): Promise<Heard> {
+  const answered = once(asker, 'message');
+  asker.postMessage(asked);
+  const [answer] = (await answered) as [Heard];
+  return answer;
+}
 
 /** The peer: a page of 50 rows, without sessions, database or layout. */
 async function startBare(): Promise<{ app: FastifyInstance; url: string }> {

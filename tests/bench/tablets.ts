@@ -4,6 +4,7 @@
  * round, and rules are evaluated meanwhile. Prints how long an entry takes beside one tablet alone, asserts nothing.
  * EVENWATER_BENCH_URL: a database to use (filled where it holds no farm yet, and left there).
  */
+import { once } from 'node:events';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -28,12 +29,12 @@ const [tablets, seconds, every] = [asked('tablets', 20), asked('seconds', 40), a
 const password = 'a long enough password';
 
 const walkers = new Worker(new URL('./tablets/walkers.ts', import.meta.url));
-const walkOn = (walk: Walk) =>
-  new Promise<Walked>((resolve, reject) => {
-    walkers.once('message', resolve);
-    walkers.once('error', reject);
-    walkers.postMessage(walk);
-  });
+async function walkOn(walk: Walk): Promise<Walked> {
+  const answered = once(walkers, 'message');
+  walkers.postMessage(walk);
+  const [answer] = (await answered) as [Walked];
+  return answer;
+}
 
 /** As many hands as there are tablets, signed in. */
 async function signedIn(bench: Bench, url: string, siteId: string): Promise<string[]> {
