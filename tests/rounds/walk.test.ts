@@ -243,7 +243,7 @@ describe('the round for a tablet', () => {
     const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
     const round = await findRound(bench.service.db, id);
     const sheet = await readSheet(bench.service.pool, round, zone, bench.service.now());
-    const full = { ...sheet, racks: sheet.racks.map((rack) => ({ ...rack, lots: 200 })) };
+    const full = { ...sheet, racks: sheet.racks.map((rack) => ({ ...rack, lots: 500 })) };
     const lengths: number[] = [];
     for (let left = screenPlaces(full); left.length > 0; left = left.slice(oneAnswer(left).length))
       lengths.push(oneAnswer(left).length);

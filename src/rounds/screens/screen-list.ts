@@ -81,8 +81,11 @@ function marksOf(sheet: RoundSheet): Record<ScreenPlace['of'], (id: string) => s
   };
 }
 
-/** Screens of one answer, in lots (own choice: some 150 kB, a full rack by itself or with the overview). */
-const mostAtOnce = 100;
+/**
+ * Screens of one answer, in lots (own choice: some 600 kB, five full racks): what all screens share, the sheet of the round, is
+ * read once an answer, so that a tablet that fetches a whole round waits for few.
+ */
+const mostAtOnce = 400;
 
 /** As many of these, from the first on, as one answer holds: at least one. */
 export function oneAnswer(places: readonly ScreenPlace[]): ScreenPlace[] {
