@@ -184,8 +184,10 @@ describe('a round on a tablet', () => {
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     await page.unrouteAll({ behavior: 'ignoreErrors' });
     expect(page.url()).toContain(hall.wall);
+    // Its foot is empty until the page has read what is still to be sent.
+    const kinds = async () => (await entries()).map(({ kind }) => kind);
+    await expect.poll(kinds).toEqual(['condition', 'rack_well']);
     await expect.poll(() => foot().textContent()).toBe('');
-    expect((await entries()).map(({ kind }) => kind)).toEqual(['condition', 'rack_well']);
   });
 
   test('cut off on one of two tablets, reloaded and signed out in between, each entry of both is there once and in order', async () => {
