@@ -98,7 +98,7 @@ export async function pageOfAlerts(
         AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR alert.system_id = $2)
         AND ($3::uuid IS NULL OR alert.subject_id = $3)
         AND ($4::"Severity" IS NULL
-             OR (alert.severity, -coalesce((alert.finding ->> 'score')::float, 0), alert.opened_at, alert.id) > ($4::"Severity", -($5::float), $6::timestamptz, $7::uuid))
+             OR (${worstFirst('alert')}) > ($4::"Severity", -($5::float), $6::timestamptz, $7::uuid))
       ORDER BY ${worstFirst('alert')} LIMIT $8`,
     [siteId, systemId, subjectId, ...(after ?? [null, null, null, null]), limit + 1],
   );

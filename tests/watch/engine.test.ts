@@ -293,6 +293,23 @@ describe('the page of an alert', () => {
   });
 });
 
+test('JSON has the open alerts page by page, each once, in the order of the list', async () => {
+  const all = (await openAlerts(bench.service.pool)).map(({ id }) => id);
+  expect(all.length).toBeGreaterThan(6);
+  const paged: string[] = [];
+  let next: string | null = '';
+  while (next !== null) {
+    const more = next === '' ? '' : `&cursor=${next}`;
+    const { alerts, next: after } = (await hand.get(`/api/v1/alerts?limit=3${more}`)).json() as {
+      alerts: { id: string }[];
+      next: string | null;
+    };
+    paged.push(...alerts.map(({ id }) => id));
+    next = after;
+  }
+  expect(paged).toEqual(all);
+});
+
 describe('limits', () => {
   const rule = ruleNamed('condition-noted');
   if (rule === undefined) throw new Error('no such rule');

@@ -15,9 +15,9 @@ export interface Keeping<T> {
 }
 
 /**
- * What pages ask for again and again and what is dear to read: kept in this process for as long as no transaction, of any
- * instance, marked a change that it rests on. Whoever asks sees every change that was committed before: it is asked for
- * marks first, and what was read while a change was marked is given and not kept.
+ * What pages ask for again and again and what is dear to read. It is kept in this process until a transaction, of any
+ * instance, marks a change that it rests on. Marks are read before each answer, so whoever asks sees every change that was
+ * committed before. What was read while a change was marked is given, but not kept.
  */
 export class KeptByMarks<T> {
   readonly #pool: pg.Pool;

@@ -205,7 +205,7 @@ function surveyedAt(finding: Finding, { open, facts }: Known): Date | null {
   return alert === undefined || !(last > dayOf(alert.openedAt)) ? null : dateAtDay(last);
 }
 
-/** The kit whose readings a finding rests on; undefined where the kit is suspected of reading wrong. */
+/** The kit that measured what a finding says; undefined where that kit may read wrong. */
 function reliedKit(finding: Finding, { facts, now }: Known): KitFact | undefined {
   const [kitId] = kitsBehind(finding, groundOf(facts));
   if (kitId === undefined || doubtfulKit(facts, kitId, now) !== null) return undefined;
