@@ -122,6 +122,38 @@ describe('finding lots', () => {
     expect((await hand.get(`/stock/${lots.mother.code}`)).body).toContain('Put off until 1 Dec 2026');
   });
 
+  test('a lot that an alert on its rack tells of is found, until that alert tells of others alone', async () => {
+    const { db } = bench.service;
+    const before = await codes({ only: 'alerts' });
+    const telling = (...told: { id: string }[]) => ({ finding: { lots: told.map(({ id }) => id) } });
+    const { id } = await db.alert.create({
+      data: {
+        ...{
+          rule: 'affected-share',
+          subjectType: 'rack',
+          subjectId: shelf.systemId,
+          systemId: shelf.systemId,
+        },
+        ...{
+          severity: 'today',
+          title: 'Two of them pale',
+          worst: 1,
+          openedAt: benchNow,
+          evaluatedAt: benchNow,
+        },
+        ...telling(lots.zoanthid, lots.dipsastraea),
+      },
+    });
+    const also = async () =>
+      (await codes({ only: 'alerts' })).filter((code) => !before.includes(code)).sort();
+    expect(await also()).toEqual([lots.zoanthid.code, lots.dipsastraea.code].sort());
+    await db.alert.update({ where: { id }, data: telling(lots.zoanthid) });
+    expect(await also()).toEqual([lots.zoanthid.code]);
+    await db.alert.update({ where: { id }, data: { finding: {} } });
+    expect(await also()).toEqual([]);
+    await db.alert.delete({ where: { id } });
+  });
+
   test('a rack passed as well is a look at the lots that were well, and does not say that others recovered', async () => {
     const { db } = bench.service;
     const look = async ({ code }: { code: string }) =>
