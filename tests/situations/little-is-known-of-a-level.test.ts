@@ -6,8 +6,8 @@ import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSite } from '../water/farm.ts';
 
 // A first reading, a bound, a repeat that never came, an ammonia without its pH, a probe that two tests contradict: what
-// is known is said, and no more. The order of first steps and "two systems, or one other kit" are the reference for fast
-// trouble; a pH of 7.2 and oxygen of 3.3 mg/L as edges of danger are common practice; all values invented.
+// is known is said, and no more. The order of first steps, "two systems, or one other kit", a pH of 7.2 and oxygen of
+// 3.3 mg/L as edges of danger are common practice, no source; all values invented.
 
 let bench: Bench;
 let hand: Visitor;

@@ -7,7 +7,7 @@ import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
 // A return pump that stands, with an oxygen probe in the water and without, and six hours without power on a circuit that
-// feeds three devices. 4 mg/L of oxygen as the edge: the reference for fast trouble; all other values invented.
+// feeds three devices. 4 mg/L of oxygen as the edge: common practice, no source; all other values invented.
 
 let bench: Bench;
 let manager: Visitor;

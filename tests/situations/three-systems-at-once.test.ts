@@ -5,7 +5,7 @@ import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
 // Three systems with no water in common whose pH sinks in one night share something: the air of the room, an instrument, a
-// circuit (reference for fast trouble: several systems at once are one matter). Values invented.
+// circuit (several systems at once are one matter: common practice, no source). Values invented.
 
 let bench: Bench;
 let hand: Visitor;

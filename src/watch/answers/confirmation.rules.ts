@@ -12,8 +12,8 @@ import type { Action, ActionKind } from './actions.ts';
 export type Confirming = 'survey' | 'look' | 'test' | 'kit' | 'probe';
 
 /**
- * Hours until the next test after an act; own choice by how fast each moves, no longer than the reference on fast trouble
- * waits after its first steps. Everything else: two days.
+ * Hours until the next test after an act; own choice by how fast each moves, no longer than one waits
+ * after the first steps of fast trouble (common practice, no source). Everything else: two days.
  */
 const testHours: Readonly<Record<string, number>> = {
   temperature: 2,

@@ -38,7 +38,7 @@ export interface ChangeOutlook {
   concerns: string[];
 }
 
-/** A part of the water up to which water that nobody tested is taken as it comes: the reference changes 20 to 30 % at once. */
+/** A part of the water up to which water that nobody tested is taken as it comes: 20 to 30 % at once is common practice, no source. */
 const largePart = 0.3;
 /** So many times the usual change is still the usual one; own choice. */
 const stillUsual = 1.5;

@@ -151,7 +151,7 @@ function powerFirst(probes: readonly ProbeFact[], probe: ProbeFact, today: numbe
   ];
 }
 
-/** So many reports that did not come are silence (reference for fast trouble: two missed intervals). */
+/** So many reports that did not come are silence (two missed intervals: common practice, no source). */
 const missedReports = 2;
 
 const shown = 12;

@@ -24,8 +24,7 @@ export const safeLevels = (code: string): { low: number; high: number } =>
 export const hasBearableLevels = (code: string): boolean => watched.includes(code);
 
 /**
- * A change between two readings that harms within hours wherever it ends: salinity by 3 (class H of this project's
- * reference for fast trouble; common practice, no source).
+ * A change between two readings that harms within hours wherever it ends: salinity by 3 (common practice, no source).
  */
 const jumps: Readonly<Record<string, number>> = { salinity: 3 };
 
