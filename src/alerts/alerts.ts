@@ -2,6 +2,7 @@ import type pg from 'pg';
 import { leftOvernight } from '../farm/contacts/night-watch.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
+import type { Page } from '../platform/door/pages.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Standing } from '../platform/seen.ts';
 import { readersJson } from '../platform/units/reader-words.ts';
@@ -89,7 +90,7 @@ export const placeOfAlert = ({ severity, finding, openedAt, id }: Alert): AlertP
 export async function pageOfAlerts(
   pool: pg.Pool,
   filter: AlertFilter,
-  { after, limit }: { after: AlertPlace | null; limit: number },
+  { after, limit }: Page<AlertPlace>,
 ): Promise<{ alerts: Alert[]; next: AlertPlace | null }> {
   const { siteId = null, systemId = null, subjectId = null } = filter;
   const { rows } = await pool.query<Alert>(

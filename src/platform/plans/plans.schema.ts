@@ -2,6 +2,9 @@ import { z } from 'zod';
 import { text, version } from '../web/fields.ts';
 import { calendarDay } from '../web/moments.ts';
 
+/** Plans of one answer: one with all its steps is mostly some kB (own choices). */
+export const planBounds = { things: 'plans', most: 200, usual: 50 };
+
 /** The step that a form of a plan is about. */
 export const stepField = z.uuid('Open the page again.');
 

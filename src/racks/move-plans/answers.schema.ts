@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { id, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 
 /** A plan of moves in their order; what a move waits for is said. */
 export const movePlanAnswer = z.object({
@@ -40,7 +41,7 @@ export const movePlanAnswer = z.object({
   version: z.number(),
 });
 
-export const movePlansAnswer = z.object({ plans: z.array(movePlanAnswer) });
+export const movePlansAnswer = z.object({ plans: z.array(movePlanAnswer), next: nextCursor });
 
 /** What would be planned, kept by nobody yet. */
 export const draftAnswer = z.object({

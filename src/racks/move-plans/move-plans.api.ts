@@ -1,8 +1,10 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { id, made } from '../../platform/door/answer-parts.ts';
-import { answers, takes } from '../../platform/door/takes.ts';
+import { pageAsked, pageFields, pageOf } from '../../platform/door/pages.ts';
+import { answers, asks, takes } from '../../platform/door/takes.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
+import { planBounds } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -18,11 +20,11 @@ import {
   planEndSchema,
 } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, keepMovePlan, leaveOutMove } from './move-plans.ts';
-import { type MovePlanState, readMovePlans, waitsFor } from './state.ts';
+import { type MovePlanPlace, type MovePlanState, placeOfMovePlan, readMovePlans, waitsFor } from './state.ts';
 
 /** Plans of moves as JSON: the same schemas and operations as the pages. */
 export function movePlanApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/move-plans', answers(movePlansAnswer), (request) => getPlans(service, request));
+  app.get('/api/move-plans', asks(pageQuery, movePlansAnswer), (request) => getPlans(service, request));
   app.get('/api/move-plans/:id', answers(movePlanAnswer), (request) => getPlan(service, request));
   app.post('/api/move-plans/drafts', takes(placementRequestSchema, { answers: draftAnswer }), (request) =>
     postDraft(service, request),
@@ -57,9 +59,19 @@ const planJson = (plan: MovePlanState) => ({
   })),
 });
 
+const pageQuery = z.object(pageFields(planBounds));
+
+const placeSchema = z.tuple([z.iso.datetime(), z.uuid()]);
+
 async function getPlans(service: Service, request: FastifyRequest) {
-  const plans = await readMovePlans(service.pool, { siteId: request.site.id });
-  return { plans: plans.map(planJson) };
+  const asked = checked(pageQuery, request.query);
+  const { after, limit } = pageAsked<MovePlanPlace>(asked, placeSchema, planBounds);
+  const found = await readMovePlans(service.pool, {
+    siteId: request.site.id,
+    page: { after, limit: limit + 1 },
+  });
+  const { some, next } = pageOf(found, limit, placeOfMovePlan);
+  return { plans: some.map(planJson), next };
 }
 
 async function getPlan(service: Service, request: FastifyRequest) {

@@ -1,5 +1,6 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import type { Page } from '../../platform/door/pages.ts';
 import { isOpen, type StepwisePlan, type StepwisePlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 
@@ -48,7 +49,8 @@ const idsQuery = `
   SELECT id FROM move_plan AS plan
    WHERE ($1::uuid IS NULL OR plan.site_id = $1) AND ($2::uuid IS NULL OR plan.id = $2)
      AND ($3::timestamptz IS NULL OR plan.ended_at IS NULL OR plan.ended_at > $3)
-   ORDER BY plan.created_at DESC LIMIT 200`;
+     AND ($4::timestamptz IS NULL OR (plan.created_at, plan.id) < ($4::timestamptz, $5::uuid))
+   ORDER BY plan.created_at DESC, plan.id DESC LIMIT $6::int`;
 
 const query = `
   SELECT plan.id, plan.name, plan.created_at AS "createdAt", maker.name AS by, plan.ended_at AS "endedAt",
@@ -82,17 +84,29 @@ const query = `
     JOIN site ON site.id = plan.site_id
     LEFT JOIN account AS maker ON maker.id = plan.account_id
    WHERE plan.id = ANY($1::uuid[])
-   ORDER BY plan.created_at DESC`;
+   ORDER BY plan.created_at DESC, plan.id DESC`;
+
+/** Where a plan stands among all: when it was made, its id. */
+export type MovePlanPlace = readonly [createdAt: string, id: string];
+
+export const placeOfMovePlan = ({ createdAt, id }: MovePlanState): MovePlanPlace => [
+  createdAt.toISOString(),
+  id,
+];
+
+/** More than anybody reads through on a page. */
+const mostListed = 200;
 
 /**
- * Plans of moves, the latest first and 200 at most (more than a list is read for), with who stands in the way of each move. Two queries at most.
+ * Plans of moves, the latest first and 200 at most where no page is asked for, with who stands in the way of each move. Two queries at most.
  * @param filter of a site, or one by its id; `endedSince`: those that run, and those that ended after that
  */
 export async function readMovePlans(
   reader: SqlReader,
-  filter: { siteId?: string; id?: string; endedSince?: Date },
+  filter: { siteId?: string; id?: string; endedSince?: Date; page?: Page<MovePlanPlace> },
 ): Promise<MovePlanState[]> {
-  const values = [filter.siteId ?? null, filter.id ?? null, filter.endedSince ?? null];
+  const { siteId = null, id = null, endedSince = null, page } = filter;
+  const values = [siteId, id, endedSince, ...(page?.after ?? [null, null]), page?.limit ?? mostListed];
   const there = (await reader.query<{ id: string }>(idsQuery, values)).rows;
   if (there.length === 0) return [];
   const { rows } = await reader.query<Row>(query, [there.map(({ id }) => id)]);

@@ -2,9 +2,10 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { made } from '../../platform/door/answer-parts.ts';
-import { answers, takes } from '../../platform/door/takes.ts';
+import { pageAsked, pageFields, pageOf } from '../../platform/door/pages.ts';
+import { answers, asks, takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
-import { editSchema } from '../../platform/plans/plans.schema.ts';
+import { editSchema, planBounds } from '../../platform/plans/plans.schema.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, version } from '../../platform/web/fields.ts';
@@ -30,20 +31,22 @@ import {
 } from './answers.schema.ts';
 import { choosePlace } from './change-slot.ts';
 import { readStepContext, stepHold } from './next-step.ts';
-import { nextSteps, readAcclimations } from './state.ts';
+import { type AcclimationPlace, nextSteps, placeOfAcclimation, readAcclimations } from './state.ts';
 import { stepBack } from './step-back.ts';
 import { doAcclimationStep, leaveOutAcclimationStep } from './steps.ts';
 
 const reversalBody = editSchema('why', 300).extend({ lotId: optionalChosen() });
+
+const pageQuery = z.object(pageFields(planBounds));
+
+const placeSchema = z.tuple([z.boolean(), z.iso.datetime(), z.uuid()]);
 
 const recordBody = (timeZone: string, now: Date) =>
   z.object({ at: pastMoment(timeZone, now), note: optionalText(300) });
 
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/acclimations', answers(acclimationsAnswer), async (request) => ({
-    acclimations: await readAcclimations(service.pool, { siteId: request.site.id }),
-  }));
+  app.get('/api/acclimations', asks(pageQuery, acclimationsAnswer), (request) => getAll(service, request));
   app.get('/api/acclimations/:id', answers(acclimationAnswer), (request) => getOne(service, request));
   app.post(
     '/api/acclimation-drafts',
@@ -81,6 +84,20 @@ export function acclimationApi(app: FastifyInstance, service: Service): void {
   app.post('/api/acclimation-steps/:id/place', takes(placeBody, { answers: ofAcclimation }), (request) =>
     postPlace(request),
   );
+}
+
+async function getAll(service: Service, request: FastifyRequest) {
+  const { after, limit } = pageAsked<AcclimationPlace>(
+    checked(pageQuery, request.query),
+    placeSchema,
+    planBounds,
+  );
+  const found = await readAcclimations(service.pool, {
+    siteId: request.site.id,
+    page: { after, limit: limit + 1 },
+  });
+  const { some, next } = pageOf(found, limit, placeOfAcclimation);
+  return { acclimations: some, next };
 }
 
 async function getOne(service: Service, request: FastifyRequest) {

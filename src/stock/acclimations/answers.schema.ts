@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { day, id, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 
 /** Light in mol/(m2 d) (dli) and umol/(m2 s) (par). */
 const acclimation = z.object({
@@ -53,7 +54,7 @@ const acclimation = z.object({
   version: z.number(),
 });
 
-export const acclimationsAnswer = z.object({ acclimations: z.array(acclimation) });
+export const acclimationsAnswer = z.object({ acclimations: z.array(acclimation), next: nextCursor });
 
 /** One, with the steps that come next and what holds each back. */
 export const acclimationAnswer = acclimation.extend({

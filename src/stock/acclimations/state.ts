@@ -1,5 +1,6 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import type { Page } from '../../platform/door/pages.ts';
 import { isOpen, type StepwisePlan, type StepwisePlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../places/slots.ts';
 
@@ -52,7 +53,22 @@ export interface AcclimationFilter {
   systemIds?: readonly string[];
   running?: boolean;
   endedSince?: Date;
+  /** So many of them, behind a place in their order; all where it is not said. */
+  page?: Page<AcclimationPlace>;
 }
+
+/** Where an acclimation stands among all: whether it has ended, when it was made, its id. */
+export type AcclimationPlace = readonly [ended: boolean, createdAt: string, id: string];
+
+export const placeOfAcclimation = ({ endedAt, createdAt, id }: Acclimation): AcclimationPlace => [
+  endedAt !== null,
+  createdAt.toISOString(),
+  id,
+];
+
+/** SQL: running ones first, the newest before. */
+const placeInSql =
+  'acclimation.ended_at IS NOT NULL, -extract(epoch FROM acclimation.created_at), acclimation.id';
 
 // Asked first, each way to a system by itself: a water mostly has no acclimation, and one join of all ways takes long to plan.
 const idsQuery = `
@@ -69,7 +85,9 @@ const idsQuery = `
                         WHERE lamp.id = step.lamp_id AND tank.system_id = ANY($4::uuid[]))
             OR EXISTS (SELECT 1 FROM lot_place WHERE lot_id = step.lot_id AND system_id = ANY($4::uuid[])))))
      AND (NOT $5::boolean OR acclimation.ended_at IS NULL)
-     AND ($6::timestamptz IS NULL OR acclimation.ended_at IS NULL OR acclimation.ended_at > $6::timestamptz)`;
+     AND ($6::timestamptz IS NULL OR acclimation.ended_at IS NULL OR acclimation.ended_at > $6::timestamptz)
+     AND ($7::boolean IS NULL OR (${placeInSql}) > ($7::boolean, -extract(epoch FROM $8::timestamptz), $9::uuid))
+   ORDER BY ${placeInSql} LIMIT $10::int`;
 
 const headQuery = `
   SELECT acclimation.id, acclimation.site_id AS "siteId", site.time_zone AS "timeZone", acclimation.name, purpose, received,
@@ -84,7 +102,7 @@ const headQuery = `
     JOIN site ON site.id = acclimation.site_id
     LEFT JOIN account ON account.id = acclimation.account_id
    WHERE acclimation.id = ANY($1::uuid[])
-   ORDER BY (acclimation.ended_at IS NULL) DESC, acclimation.created_at DESC, acclimation.id`;
+   ORDER BY ${placeInSql}`;
 
 const stepQuery = `
   SELECT step.id, step.acclimation_id AS "acclimationId", step.position, step.due_on::text AS "dueOn", step.dli, step.par,
@@ -116,8 +134,9 @@ interface StepRow extends Omit<AcclimationStep, 'slotIds' | 'place'> {
 /** Acclimations, running ones first, the newest before. Three queries at most. */
 export async function readAcclimations(reader: SqlReader, filter: AcclimationFilter): Promise<Acclimation[]> {
   const { siteId = null, id = null, lotId = null, systemIds = null } = filter;
-  const { running = false, endedSince = null } = filter;
-  const values = [siteId, id, lotId, systemIds, running, endedSince];
+  const { running = false, endedSince = null, page } = filter;
+  const after = page?.after ?? [null, null, null];
+  const values = [siteId, id, lotId, systemIds, running, endedSince, ...after, page?.limit ?? null];
   const ids = (await reader.query<{ id: string }>(idsQuery, values)).rows.map((one) => one.id);
   if (ids.length === 0) return [];
   const heads = (await reader.query<Omit<Acclimation, 'steps'>>(headQuery, [ids])).rows;

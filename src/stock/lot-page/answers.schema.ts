@@ -26,6 +26,10 @@ export const lotAnswer = z.object({
       pieces: z.number(),
     }),
   ),
+  nextChildren: z
+    .string()
+    .nullable()
+    .describe('The cursor of the next lots made of this one (childrenCursor); null at the end.'),
   identification: z
     .object({
       scientificName: z.string(),

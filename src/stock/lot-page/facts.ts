@@ -6,7 +6,7 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { accustomedWords, lightFigure } from '../light/words.ts';
-import type { LotRecord } from './record.ts';
+import { type LotRecord, shownChildren } from './record.ts';
 
 /** One line of the facts, as the partial `facts` takes it. */
 export interface RecordFact {
@@ -36,7 +36,11 @@ export function originFacts({ lot, listing, children }: LotRecord, timeZone: str
   const { kind, parent, cutInto } = lot;
   const { price } = listing;
   const since = dateWords(lot.arrivedAt, timeZone);
-  const out = children.map((child) => child.code).join(', ');
+  const more = children.length > shownChildren ? ' and earlier ones' : '';
+  const out = `${children
+    .slice(0, shownChildren)
+    .map(({ code }) => code)
+    .join(', ')}${more}`;
   return [
     ...(lot.tradeName === '' ? [] : [fact('Sold as', lot.tradeName)]),
     fact('Type of coral', kind.name, {

@@ -1,5 +1,4 @@
 import type { Advised } from '../../alerts/steps.ts';
-import type { Lot } from '../../generated/prisma/client.ts';
 import type { Flow, Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
@@ -7,6 +6,7 @@ import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
 import type { NameNote } from '../kinds/name-check.rules.ts';
 import { libraryNames, notesOnNames } from '../kinds/name-check.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
+import { type ChildLot, childrenOf } from '../lots/children.ts';
 import { latestOpinion, type Opinion } from '../lots/identifications.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
@@ -32,6 +32,9 @@ interface PlaceConditions {
   jet: boolean;
 }
 
+/** Lots made of it that are told at first (own choice). */
+export const shownChildren = 100;
+
 /** Everything known of one lot. */
 export interface LotRecord {
   lot: FoundLot;
@@ -46,7 +49,8 @@ export interface LotRecord {
   alerts: RecordAlert[];
   /** The running acclimation it is in. */
   acclimation: { id: string; name: string; pausedAt: Date | null } | null;
-  children: Pick<Lot, 'code' | 'pieces'>[];
+  /** What was made of it: the newest, and one more than {@link shownChildren} where there are more. */
+  children: ChildLot[];
   /** Its photos that are not void, the newest first. */
   photos: { id: string; takenAt: Date }[];
   /** Its count after each change, the oldest first. */
@@ -107,11 +111,7 @@ export async function lotRecord(
       select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
     }),
     latestOpinion(db, lot.id),
-    db.lot.findMany({
-      where: { parentId: lot.id },
-      select: { code: true, pieces: true },
-      orderBy: { arrivedAt: 'desc' },
-    }),
+    childrenOf(pool, lot.id, { after: null, limit: shownChildren + 1 }),
     lotTimeline(pool, lot.id, others, { page, perPage }),
     pool.query<LotRecord['photos'][number]>(photosQuery, [lot.id]),
     pool.query<LotRecord['counts'][number]>(countsQuery, [lot.id]),

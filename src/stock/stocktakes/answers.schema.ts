@@ -1,7 +1,8 @@
 import { z } from 'zod';
 import { id, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 
-/** What the page says of each lot; a hidden count is not told. */
+/** What the page says of each lot, rack by rack; a hidden count is not told. Progress is that of all racks. */
 export const stocktakeAnswer = z.object({
   progress: z.object({
     all: z.number(),
@@ -44,4 +45,5 @@ export const stocktakeAnswer = z.object({
   closedAt: moment.nullable(),
   closedBy: z.string().nullable(),
   note: z.string(),
+  next: nextCursor,
 });

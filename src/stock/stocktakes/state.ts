@@ -26,6 +26,8 @@ export interface CountedRack {
   system: string;
   rows: number;
   columns: number;
+  /** In walking order. */
+  position: number;
 }
 
 /** One lot on one rack as a stocktake has it. */
@@ -85,7 +87,7 @@ export async function openStocktake(reader: SqlReader, siteId: string): Promise<
 }
 
 const racksQuery = `
-  SELECT rack.id, rack.name, tank.name AS tank, system.id AS "systemId", system.name AS system, rack.rows, rack.columns
+  SELECT rack.id, rack.name, tank.name AS tank, system.id AS "systemId", system.name AS system, rack.rows, rack.columns, asked.position
     FROM stocktake_rack AS asked JOIN rack ON rack.id = asked.rack_id JOIN tank ON tank.id = rack.tank_id
     JOIN system ON system.id = tank.system_id
    WHERE asked.stocktake_id = $1::uuid ORDER BY asked.position, rack.id`;
@@ -129,7 +131,8 @@ const lotsQuery = `
     LEFT JOIN counted ON counted.id = line.id
     LEFT JOIN lot ON lot.id = coalesce(standing.lot_id, line.lot_id) LEFT JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN account AS settler ON settler.id = line.settled_by_id
-   ORDER BY array_position($2::uuid[], coalesce(standing.rack_id, line.rack_id)), standing.first NULLS LAST, lot.code, line.found_as, line.id`;
+    LEFT JOIN unnest($2::uuid[]) WITH ORDINALITY AS asked(rack_id, place) ON asked.rack_id = coalesce(standing.rack_id, line.rack_id)
+   ORDER BY asked.place, standing.first NULLS LAST, lot.code, line.found_as, line.id`;
 
 type LotRow = Omit<StocktakeLot, 'counts' | 'is'> & {
   counts: (Omit<TakenCount, 'at'> & { at: string })[];

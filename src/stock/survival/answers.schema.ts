@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { nextCursor } from '../../platform/door/pages.ts';
 
 /** Cuts of one group, and how they lived: the course of survival with its 95 % bounds. */
 const group = z.object({
@@ -45,6 +46,7 @@ export const survivalAnswer = z.object({
   by: z.string(),
   all: group,
   groups: z.array(group),
+  next: nextCursor,
   logRank: z
     .object({
       chiSquare: z.number(),

@@ -1,7 +1,9 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { pageAsked, pageFields, pageOf } from '../../platform/door/pages.ts';
 import { asks } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
@@ -12,6 +14,7 @@ import {
   GROUPING_CODES,
   GROUPINGS,
   type GroupingCode,
+  type GroupSurvival,
   groupsOf,
   logRankOf,
   standsOut,
@@ -50,16 +53,19 @@ export function survivalPages(app: FastifyInstance, service: Service): void {
       area: 'stock',
     });
   });
-  app.get('/api/survival', asks(askedSchema, survivalAnswer), async (request) => {
+  app.get('/api/survival', asks(askedSchema.extend(pageQuery.shape), survivalAnswer), async (request) => {
     const asked = askedOf(request);
     const { cuts, gaps } = await cutsOf(service, request, asked);
     const { found, tooFew } = standsOut(cuts);
     const groups = groupsOf(cuts, asked.by);
     const told = groups.map((group) => survivalOf(group.name, group.cuts));
+    const page = pageAsked<GroupPlace>(checked(pageQuery, request.query), placeSchema, bounds);
+    const { some, next } = pageOf(told.filter(isBehind(page.after)), page.limit, placeOfGroup);
     return {
       by: asked.by,
       all: survivalOf('All', cuts),
-      groups: told,
+      groups: some,
+      next,
       logRank: logRankOf(told, groups),
       standsOut: found,
       tooFewToSay: tooFew,
@@ -73,6 +79,23 @@ const askedSchema = z.object({
   kind: z.string().max(100).catch(''),
   since: z.enum(['365', '120', 'all']).catch('365'),
 });
+
+/** Each mother, kind and rack is a group; one with its course is some kB (own choices). */
+const bounds = { things: 'groups', most: 200, usual: 50 };
+
+const pageQuery = z.object(pageFields(bounds));
+
+/** Where a group stands: those of most pieces first, then by name. */
+type GroupPlace = readonly [pieces: number, name: string];
+
+const placeSchema = z.tuple([z.number(), z.string()]);
+
+const placeOfGroup = ({ pieces, name }: GroupSurvival): GroupPlace => [pieces, name];
+
+const isBehind = (after: GroupPlace | null) => (group: GroupSurvival) =>
+  after === null ||
+  group.pieces < after[0] ||
+  (group.pieces === after[0] && group.name.localeCompare(after[1]) > 0);
 
 const askedOf = (request: FastifyRequest) => askedSchema.parse(request.query ?? {});
 

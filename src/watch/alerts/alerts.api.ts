@@ -5,8 +5,8 @@ import { type Alert, type AlertPlace, countAlerts, pageOfAlerts } from '../../al
 import { watchGapsNow } from '../../alerts/gaps/gaps.ts';
 import { laterSteps, stepsOf, stepsOfPiece } from '../../alerts/steps.ts';
 import { moment, severity } from '../../platform/door/answer-parts.ts';
+import { cursorOf, nextCursor, pageAsked, pageFields } from '../../platform/door/pages.ts';
 import { asks } from '../../platform/door/takes.ts';
-import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { headingOf } from '../rules/registry.ts';
@@ -27,7 +27,7 @@ const answerSchema = z.looseObject({
   unwatched: z
     .array(z.object({ words: z.string(), severity: z.enum(['now', 'today']) }))
     .describe('What no alert of the site can tell, since the watch did not look there; empty where it did.'),
-  next: z.string().nullable().describe('The cursor of the next page; null at the end.'),
+  next: nextCursor,
   alerts: z.array(
     z.looseObject({
       id: z.uuid(),
@@ -54,54 +54,28 @@ const answerSchema = z.looseObject({
   ),
 });
 
-/** Alerts of one answer at most, and where nothing is asked (own choices: one with all its steps is some 4 kB). */
-const mostAlerts = 200;
-const usualAlerts = 50;
-
-const howMany = `Ask for 1 to ${mostAlerts} alerts.`;
+/** One alert with all its steps is some 4 kB (own choices). */
+const bounds = { things: 'alerts', most: 200, usual: 50 };
 
 const querySchema = z.object({
   system: z.uuid().optional().describe('Of one system alone, by its id.'),
   subject: z.uuid().optional().describe('About one thing alone, by its id.'),
-  limit: z.coerce
-    .number(howMany)
-    .int(howMany)
-    .min(1, howMany)
-    .max(mostAlerts, howMany)
-    .default(usualAlerts)
-    .describe('Alerts of a page at most.'),
-  cursor: z
-    .string()
-    .optional()
-    .describe('“next” of the page before, as it is; without it the list begins with the worst.'),
+  ...pageFields(bounds),
 });
 
 const placeSchema = z.tuple([z.enum(['now', 'today', 'watch']), z.number(), z.iso.datetime(), z.uuid()]);
 
-/** @throws Refusal 422 for what is no cursor */
-function placeIn(cursor: string): AlertPlace {
-  try {
-    return placeSchema.parse(JSON.parse(Buffer.from(cursor, 'base64url').toString()));
-  } catch {
-    throw new Refusal('This is no cursor of alerts. Take “next” of the page before as it is.', {
-      field: 'cursor',
-    });
-  }
-}
-
-const cursorOf = (place: AlertPlace): string => Buffer.from(JSON.stringify(place)).toString('base64url');
-
 async function listAlerts(service: Service, request: FastifyRequest) {
-  const { system, subject, limit, cursor } = checked(querySchema, request.query);
+  const { system, subject, ...paged } = checked(querySchema, request.query);
   const filter = {
     siteId: request.site.id,
     ...(system === undefined ? {} : { systemId: system }),
     ...(subject === undefined ? {} : { subjectId: subject }),
   };
-  const after = cursor === undefined ? null : placeIn(cursor);
+  const page = pageAsked<AlertPlace>(paged, placeSchema, bounds);
   const now = service.now();
   const [{ alerts, next }, { putOff, nextBack, ...counts }, unwatched] = await Promise.all([
-    pageOfAlerts(service.pool, filter, { after, limit }),
+    pageOfAlerts(service.pool, filter, page),
     countAlerts(service.pool, filter, now),
     watchGapsNow(service.pool, request.site, headingOf, now),
   ]);

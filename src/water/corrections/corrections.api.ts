@@ -2,9 +2,10 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { id, made } from '../../platform/door/answer-parts.ts';
-import { answers, takes } from '../../platform/door/takes.ts';
+import { pageAsked, pageFields, pageOf } from '../../platform/door/pages.ts';
+import { answers, asks, takes } from '../../platform/door/takes.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
-import { editSchema } from '../../platform/plans/plans.schema.ts';
+import { editSchema, planBounds } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
@@ -21,12 +22,13 @@ import {
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
 import type { CorrectionHold } from './hold.rules.ts';
 import { readCorrectionRecords, readCorrections } from './load.ts';
+import type { CorrectionPlace } from './queries.ts';
 import { type CorrectionRecord, type CorrectionState, currentHold, dueDay, nextOpenStep } from './state.ts';
 import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
 export function correctionsApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/systems/:id/corrections', answers(correctionsAnswer), (request) =>
+  app.get('/api/systems/:id/corrections', asks(pageQuery, correctionsAnswer), (request) =>
     getCorrections(service, request),
   );
   app.get('/api/corrections/:id', answers(correctionAnswer), (request) => getCorrection(service, request));
@@ -70,18 +72,29 @@ function stateJson(state: CorrectionState, now: Date) {
   return correctionJson(record, currentHold(state, now));
 }
 
+const pageQuery = z.object(pageFields(planBounds));
+
+const placeSchema = z.tuple([z.iso.datetime(), z.uuid()]);
+
 async function getCorrections(service: Service, request: FastifyRequest) {
   const now = service.now();
+  const { after, limit } = pageAsked<CorrectionPlace>(
+    checked(pageQuery, request.query),
+    placeSchema,
+    planBounds,
+  );
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const systemIds = [system.id];
   const running = await readCorrections(service.pool, { systemIds, running: true }, now);
   const states = new Map(running.map((state) => [state.id, state]));
-  const all = await readCorrectionRecords(service.pool, { systemIds });
+  const found = await readCorrectionRecords(service.pool, { systemIds, page: { after, limit: limit + 1 } });
+  const { some, next } = pageOf(found, limit, ({ createdAt, id }) => [createdAt.toISOString(), id]);
   return {
-    corrections: all.map((record) => {
+    corrections: some.map((record) => {
       const state = states.get(record.id);
       return state === undefined ? correctionJson(record, null) : stateJson(state, now);
     }),
+    next,
   };
 }
 

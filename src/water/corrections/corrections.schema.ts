@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { day, id, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 import { startField } from '../../platform/plans/plans.schema.ts';
 import { scales } from '../../platform/units/scales.ts';
 import { optionalOnScale, optionalVolume } from '../../platform/web/fields/measures.ts';
@@ -243,7 +244,7 @@ export const correctionAnswer = z.object({
   version: z.number(),
 });
 
-export const correctionsAnswer = z.object({ corrections: z.array(correctionAnswer) });
+export const correctionsAnswer = z.object({ corrections: z.array(correctionAnswer), next: nextCursor });
 
 /** A step as it was done. */
 export const recordedAnswer = z.object({

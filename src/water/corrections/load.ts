@@ -18,6 +18,7 @@ import {
   correctionsQuery,
   type LoggedRow,
   loggedQuery,
+  mostListed,
   readingsQuery,
   type StepRow,
   stepsQuery,
@@ -98,9 +99,10 @@ async function addReadings(
 
 async function loadCorrections(
   reader: SqlReader,
-  { systemIds, id, running = false }: CorrectionFilter,
+  { systemIds, id, running = false, page }: CorrectionFilter,
 ): Promise<LoadedCorrection[]> {
-  const which = [systemIds ?? null, id ?? null, running];
+  const { after, limit } = page ?? { after: null, limit: mostListed };
+  const which = [systemIds ?? null, id ?? null, running, ...(after ?? [null, null]), limit];
   const { rows } = await reader.query<CorrectionRow>(correctionsQuery, which);
   if (rows.length === 0) return [];
   const steps = (await reader.query<StepRow>(stepsQuery, [rows.map((row) => row.id)])).rows;

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { Page } from '../../platform/door/pages.ts';
 import type { CorrectionRecord, CorrectionStep } from './state.ts';
 
 /** What a correction was worked out with, as it is kept beside it; canonical units. */
@@ -27,11 +28,18 @@ export interface CorrectionFilter {
   systemIds?: readonly string[];
   id?: string;
   running?: boolean;
+  /** So many of them, behind a place in their order; the newest 200 where it is not said. */
+  page?: Page<CorrectionPlace>;
 }
 
+/** Where a correction stands among all: when it was made, its id. */
+export type CorrectionPlace = readonly [createdAt: string, id: string];
+
+/** More than anybody reads through on a page. */
+export const mostListed = 200;
+
 /**
- * Corrections of some systems, or of the system of one. The newest 200, which is more than anybody reads through
- * in a list.
+ * Corrections of some systems, or of the system of one, the newest first.
  */
 export const correctionsQuery = `
   SELECT correction.id, correction.system_id AS "systemId", system.name AS "systemName", site.time_zone AS "timeZone",
@@ -52,7 +60,8 @@ export const correctionsQuery = `
    WHERE ($1::text[] IS NULL OR correction.system_id = ANY($1::text[]::uuid[]))
      AND ($2::text IS NULL OR correction.system_id = (SELECT system_id FROM correction WHERE id = $2::text::uuid))
      AND (correction.id::text = $2 OR NOT $3::boolean OR (correction.finished_at IS NULL AND correction.stopped_at IS NULL))
-   ORDER BY correction.created_at DESC, correction.id DESC LIMIT 200`;
+     AND ($4::timestamptz IS NULL OR (correction.created_at, correction.id) < ($4::timestamptz, $5::text::uuid))
+   ORDER BY correction.created_at DESC, correction.id DESC LIMIT $6::int`;
 
 /** Their steps with what each logged. */
 export const stepsQuery = `

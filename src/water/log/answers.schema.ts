@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { id, made, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 
 /** What every entry of the log has. */
 const entry = z.object({
@@ -43,7 +44,7 @@ const feeding = entry.extend({
 /** Answers of the three nouns of the log: the list, and an entry as it was kept. */
 export const logAnswers = {
   'water-changes': {
-    list: z.object({ entries: z.array(waterChange) }),
+    list: z.object({ entries: z.array(waterChange), next: nextCursor }),
     kept: z.object({
       id,
       volumeL: z.number(),
@@ -53,7 +54,7 @@ export const logAnswers = {
     }),
   },
   doses: {
-    list: z.object({ entries: z.array(dose) }),
+    list: z.object({ entries: z.array(dose), next: nextCursor }),
     kept: z.object({
       id,
       effect: z
@@ -66,5 +67,5 @@ export const logAnswers = {
       concerns: z.array(z.string()),
     }),
   },
-  feedings: { list: z.object({ entries: z.array(feeding) }), kept: made },
+  feedings: { list: z.object({ entries: z.array(feeding), next: nextCursor }), kept: made },
 };

@@ -1,7 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
-import { asks, takes } from '../../platform/door/takes.ts';
+import { pageAsked, pageFields, pageOf } from '../../platform/door/pages.ts';
+import { asks, type Takes, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -9,6 +10,7 @@ import { readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { logAnswers } from './answers.schema.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
+import { type LogEntry, type LogPlace, placeOfEntry } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 
 /** Water changes, doses and feedings as JSON, by the same operations as the pages. */
@@ -30,12 +32,23 @@ interface LogNoun<S extends z.ZodType> {
   add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
   list(
     pool: Service['pool'],
-    query: { systemId: string; from: Date; to: Date; withVoided: boolean; limit: number },
-  ): Promise<object[]>;
+    query: {
+      systemId: string;
+      from: Date;
+      to: Date;
+      withVoided: boolean;
+      after: LogPlace | null;
+      limit: number;
+    },
+  ): Promise<LogEntry[]>;
 }
 
-/** One answer holds at most this many entries: years of a system's log, and still a small file; own choice. */
-const mostEntries = 5000;
+/** Years of a system's log in one answer, and still a small file; a doser fills it sooner (own choices). */
+const bounds = { things: 'entries', most: 5000, usual: 5000 };
+
+const logQuery: Takes = (sample) => systemAndPeriod(sample).extend(pageFields(bounds));
+
+const placeSchema = z.tuple([z.iso.datetime(), z.uuid()]);
 
 function logRoutes<S extends z.ZodType>(
   app: FastifyInstance,
@@ -43,12 +56,14 @@ function logRoutes<S extends z.ZodType>(
   path: keyof typeof logAnswers,
   noun: LogNoun<S>,
 ): void {
-  app.get(`/api/${path}`, asks(systemAndPeriod, logAnswers[path].list), async (request) => ({
-    entries: await noun.list(service.pool, {
-      ...(await readSystemAndPeriod(service, request)),
-      limit: mostEntries,
-    }),
-  }));
+  app.get(`/api/${path}`, asks(logQuery, logAnswers[path].list), async (request) => {
+    const asked = await readSystemAndPeriod(service, request);
+    const paged = checked(z.object(pageFields(bounds)), request.query);
+    const { after, limit } = pageAsked<LogPlace>(paged, placeSchema, bounds);
+    const found = await noun.list(service.pool, { ...asked, after, limit: limit + 1 });
+    const { some, next } = pageOf(found, limit, placeOfEntry);
+    return { entries: some, next };
+  });
   app.post(
     `/api/${path}`,
     takes(({ timeZone, now }) => named.and(noun.schema(timeZone, now)), { answers: logAnswers[path].kept }),

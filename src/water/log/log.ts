@@ -11,8 +11,15 @@ export interface LogQuery {
   /** At most this many (200 unless given), and how many of the newest to skip. */
   limit?: number;
   offset?: number;
+  /** Only those behind the place of an entry. */
+  after?: LogPlace | null;
   withVoided?: boolean;
 }
+
+/** Where an entry stands in its log: when it was done, its id. */
+export type LogPlace = readonly [at: string, id: string];
+
+export const placeOfEntry = ({ at, id }: LogEntry): LogPlace => [at.toISOString(), id];
 
 const defaultLimit = 200;
 
@@ -44,12 +51,14 @@ export async function readLog<T extends LogEntry>(
   { systemId, from = new Date(0), to = new Date(Date.UTC(9999, 0)), ...rest }: LogQuery,
   joins = '',
 ): Promise<T[]> {
-  const { limit = defaultLimit, offset = 0, withVoided = false } = rest;
+  const { limit = defaultLimit, offset = 0, withVoided = false, after = null } = rest;
   const sql = `
     SELECT ${commonColumns}, ${columns} ${source} LEFT JOIN account ON account.id = entry.account_id ${joins}
      WHERE entry.system_id = $1 AND entry.at BETWEEN $2 AND $3 AND ($5 OR entry.voided_at IS NULL)
+       AND ($7::timestamptz IS NULL OR (entry.at, entry.id) < ($7::timestamptz, $8::uuid))
      ORDER BY entry.at DESC, entry.id DESC LIMIT $4 OFFSET $6`;
-  return (await pool.query<T>(sql, [systemId, from, to, limit, withVoided, offset])).rows;
+  const values = [systemId, from, to, limit, withVoided, offset, ...(after ?? [null, null])];
+  return (await pool.query<T>(sql, values)).rows;
 }
 
 const perPage = 20;

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { day, id, moment } from '../../platform/door/answer-parts.ts';
+import { nextCursor } from '../../platform/door/pages.ts';
 
 const routine = z.object({
   id,
@@ -47,8 +48,12 @@ const routine = z.object({
   lastOn: day.nullable(),
 });
 
-/** Routines of a system: those that go on, and those that ended within a year. */
-export const routinesAnswer = z.object({ running: z.array(routine), ended: z.array(routine) });
+/** A page of the routines of a system: those that go on, then those that ended within a year. */
+export const routinesAnswer = z.object({
+  running: z.array(routine),
+  ended: z.array(routine),
+  next: nextCursor,
+});
 
 /** What goes wrong, and how soon tests tell it: days, and canonical units a day. */
 const trouble = z.object({

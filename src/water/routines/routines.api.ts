@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { id, made } from '../../platform/door/answer-parts.ts';
+import { pageAsked, pageFields } from '../../platform/door/pages.ts';
 import { answers, asks, takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
@@ -10,14 +11,21 @@ import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { routinesAnswer, scheduleAnswer } from './answers.schema.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
-import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
+import {
+  changeRoutine,
+  endRoutine,
+  listRoutines,
+  pageOfRoutines,
+  planRoutine,
+  type RoutinePlace,
+} from './routines.ts';
 import { isWeighed } from './test-schedule.rules.ts';
 import { readTestSchedule } from './test-schedule.ts';
 import { scheduleWords } from './test-schedule.words.ts';
 
 /** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
-  app.get('/api/routines', asks(named, routinesAnswer), (request) => getRoutines(service, request));
+  app.get('/api/routines', asks(routinesQuery, routinesAnswer), (request) => getRoutines(service, request));
   app.get('/api/systems/:id/test-schedule', answers(scheduleAnswer), (request) =>
     getSchedule(service, request),
   );
@@ -40,10 +48,18 @@ export function routineApi(app: FastifyInstance, service: Service): void {
 
 const named = z.object({ systemId: chosen('Name the system.') });
 
+/** A system has some tens, and each change of one ends it (own choices). */
+const bounds = { things: 'routines', most: 500, usual: 200 };
+
+const routinesQuery = named.extend(pageFields(bounds));
+
+const placeSchema = z.tuple([z.boolean(), z.iso.datetime(), z.uuid()]);
+
 async function getRoutines(service: Service, request: FastifyRequest) {
-  const { systemId } = checked(named, request.query);
+  const { systemId, ...asked } = checked(routinesQuery, request.query);
   await findWaterSystem(service.db, systemId);
-  return listRoutines(service.pool, [systemId], service.now());
+  const page = pageAsked<RoutinePlace>(asked, placeSchema, bounds);
+  return pageOfRoutines(service.pool, systemId, page, service.now());
 }
 
 /** How often each quantity is worth testing: days and minutes, speeds in canonical units, and the words of the page. */

@@ -3,6 +3,7 @@ import type { Prisma, Routine as RoutineRow } from '../../generated/prisma/clien
 import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDayOf, dayNumber, localDay } from '../../platform/days.ts';
+import { type Page, pageOf } from '../../platform/door/pages.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
@@ -77,12 +78,46 @@ export async function listRoutines(
   systemIds: readonly string[],
   now: Date,
 ): Promise<{ running: Routine[]; ended: Routine[] }> {
-  const query = `${columns} WHERE routine.system_id = ANY($1::uuid[]) AND (routine.ended_at IS NULL OR routine.ended_at > $2::timestamptz - interval '1 year') ${order}`;
-  const routines = (await pool.query<Row>(query, [systemIds, now])).rows.map(routineOf);
-  return {
-    running: routines.filter(({ endedAt }) => endedAt === null),
-    ended: routines.filter(({ endedAt }) => endedAt !== null),
-  };
+  const query = `${columns} WHERE routine.system_id = ANY($1::uuid[]) AND ${isListed} ${order}`;
+  return runningAndEnded((await pool.query<Row>(query, [systemIds, now])).rows.map(routineOf));
+}
+
+const isListed = `(routine.ended_at IS NULL OR routine.ended_at > $2::timestamptz - interval '1 year')`;
+
+const runningAndEnded = (routines: readonly Routine[]) => ({
+  running: routines.filter(({ endedAt }) => endedAt === null),
+  ended: routines.filter(({ endedAt }) => endedAt !== null),
+});
+
+/** Where a routine stands among all of a system: whether it has ended, when it was planned or ended, its id. */
+export type RoutinePlace = readonly [ended: boolean, at: string, id: string];
+
+/** SQL: running ones by when they were planned, then ended ones, the last first. */
+const placeInSql = `routine.ended_at IS NOT NULL,
+  CASE WHEN routine.ended_at IS NULL THEN extract(epoch FROM routine.created_at) ELSE -extract(epoch FROM routine.ended_at) END, routine.id`;
+
+const placesQuery = `
+  SELECT routine.id, routine.ended_at IS NOT NULL AS ended, coalesce(routine.ended_at, routine.created_at) AS at
+    FROM routine
+   WHERE routine.system_id = $1::uuid AND ${isListed}
+     AND ($3::boolean IS NULL
+          OR (${placeInSql}) > ($3::boolean, CASE WHEN $3 THEN -1 ELSE 1 END * extract(epoch FROM $4::timestamptz), $5::uuid))
+   ORDER BY ${placeInSql} LIMIT $6::int`;
+
+/** A page of what {@link listRoutines} tells of one system, and the place of its last one where there are more. Two queries. */
+export async function pageOfRoutines(
+  reader: SqlReader,
+  systemId: string,
+  { after, limit }: Page<RoutinePlace>,
+  now: Date,
+): Promise<{ running: Routine[]; ended: Routine[]; next: string | null }> {
+  type Placed = { id: string; ended: boolean; at: Date };
+  const values = [systemId, now, ...(after ?? [null, null, null]), limit + 1];
+  const { rows } = await reader.query<Placed>(placesQuery, values);
+  const { some, next } = pageOf(rows, limit, ({ ended, at, id }) => [ended, at.toISOString(), id]);
+  const query = `${columns} WHERE routine.id = ANY($1::uuid[]) ${order}`;
+  const found = await reader.query<Row>(query, [some.map(({ id }) => id), now]);
+  return { ...runningAndEnded(found.rows.map(routineOf)), next };
 }
 
 /** @throws Refusal 404 */

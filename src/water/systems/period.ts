@@ -1,6 +1,5 @@
 import type { FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, optionalText } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -32,7 +31,7 @@ const query = z.object({
 });
 
 /** The query of whatever is read of one system over a time. */
-export const systemAndPeriod: Takes = (sample) => query.extend(period(sample).shape);
+export const systemAndPeriod = (sample: Parameters<typeof period>[0]) => query.extend(period(sample).shape);
 
 /** Of which system, over which time, and whether voided entries are wanted. @throws Refusal naming the field; 404 */
 export async function readSystemAndPeriod(service: Service, request: FastifyRequest) {
