@@ -15,7 +15,6 @@ import { drawTankPlan } from '../drawing/tank-plan.ts';
 import { racksBySystem, roomSummary } from './overview.rules.ts';
 import { rackOverview, racksWanted } from './overview.ts';
 import { ROOM_VIEWS, type RoomView, roomCell, roomViewWords } from './room.rules.ts';
-import { roomSlots } from './room.ts';
 import { roomView } from './room-view.ts';
 
 /** All racks, and the racks of one tank. */
@@ -58,19 +57,13 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const now = service.now();
   const overview = await rackOverview(service.pool, request.site.id, now, [tank.id]);
-  const slots = await roomSlots(
-    service.pool,
-    overview.map((rack) => rack.id),
-    now,
-  );
-  const byRack = Map.groupBy(slots, (slot) => slot.rackId);
   const none = new Set<string>();
   const racks = overview.map((rack) => ({
     ...rack,
     deep: lengthWords(rack.depthMm),
     free: rack.rows * rack.columns - rack.taken,
     picture: drawRackMiniature(
-      (byRack.get(rack.id) ?? []).map((slot) => roomCell(slot, 'light', none)),
+      rack.slots.map((slot) => roomCell(slot, 'light', none)),
       rack,
     ),
   }));

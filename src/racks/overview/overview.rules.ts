@@ -1,3 +1,12 @@
+import type { Severity } from '../../generated/prisma/enums.ts';
+import type { StandingCell } from '../../stock/places/standing.ts';
+
+/** A slot as the drawing of the whole farm shows it. */
+export interface RoomSlot extends StandingCell {
+  /** Of the lot's most urgent open alert that is not put off. */
+  severity: Severity | null;
+}
+
 /** One rack in a list. */
 export interface RackOverview {
   id: string;
@@ -28,6 +37,8 @@ export interface RackOverview {
   turned: boolean;
   /** The rack was mounted otherwise since the survey. */
   moved: boolean;
+  /** Its slots, row by row. */
+  slots: RoomSlot[];
 }
 
 interface TankGroup {

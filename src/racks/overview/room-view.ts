@@ -5,7 +5,6 @@ import { drawRackMiniature, type MiniatureCell } from '../drawing/miniature.ts';
 import type { RackOverview } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 import { type RoomView, roomCell } from './room.rules.ts';
-import { roomSlots } from './room.ts';
 import { layOutRoom, namesCut } from './room-plan.rules.ts';
 import { drawRoomPlan } from './room-plan.ts';
 import { type RoomAlert, type RoomTank, roomAlerts, roomTanks } from './room-tanks.ts';
@@ -56,15 +55,9 @@ export async function roomView(service: Service, question: RoomQuestion) {
     rackOverview(pool, siteId, now, tankIds),
     show === 'ready' ? readyLots(pool, siteId, now) : [],
   ]);
-  const slots = await roomSlots(
-    pool,
-    shown.map(({ id }) => id),
-    now,
-  );
   const ready = new Set(lots.map(({ id }) => id));
-  const bySlot = Map.groupBy(slots, ({ rackId }) => rackId);
   const drawn = shown.map((rack) => {
-    const cells = (bySlot.get(rack.id) ?? []).map((slot) => roomCell(slot, show, ready));
+    const cells = rack.slots.map((slot) => roomCell(slot, show, ready));
     return drawnRack(rack, cells, show);
   });
   const byTank = Map.groupBy(drawn, ({ tankId }) => tankId);

@@ -1,6 +1,6 @@
 import { lightTone } from '../drawing/light-tones.rules.ts';
 import type { MiniatureCell } from '../drawing/miniature.ts';
-import type { RoomSlot } from './room.ts';
+import type { RoomSlot } from './overview.rules.ts';
 
 /** What the drawing of the farm shows: light and alerts, free slots, or what is ready to be sold. */
 export const ROOM_VIEWS = ['light', 'free', 'ready'] as const;

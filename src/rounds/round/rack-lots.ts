@@ -1,9 +1,11 @@
 import type pg from 'pg';
+import { lotSeverities } from '../../alerts/lot-alerts.ts';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { Comparison, ConditionState, GrowthForm, Severity } from '../../generated/prisma/enums.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Tx } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
+import { standingIn } from '../../stock/places/standing.ts';
 import { doingsOf } from '../../watch/actions/actions.rules.ts';
 
 /** A rack of a round, in walking order. Racks without lots are left out. */
@@ -21,30 +23,29 @@ export interface RoundRack {
   today: number;
 }
 
-const rackQuery = `
-  WITH wrong AS (
-    SELECT lot_id, min(severity) AS severity FROM lot_alert
-     WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id
-  )
-  SELECT rack.id, rack.name, tank.name AS tank, system.id AS "systemId", system.name AS system,
-         rack.rows, rack.columns, count(DISTINCT placement.lot_id)::int AS lots,
-         (count(DISTINCT placement.lot_id) FILTER (WHERE wrong.severity = 'now'))::int AS now,
-         (count(DISTINCT placement.lot_id) FILTER (WHERE wrong.severity = 'today'))::int AS today
-    FROM round_plan_tank AS walked
-    JOIN tank ON tank.id = walked.tank_id
-    JOIN system ON system.id = tank.system_id
-    JOIN rack ON rack.tank_id = tank.id
-    JOIN slot ON slot.rack_id = rack.id
-    JOIN placement_slot AS held ON held.slot_id = slot.id AND held.to_at IS NULL
-    JOIN placement ON placement.id = held.placement_id
-    LEFT JOIN wrong ON wrong.lot_id = placement.lot_id
-   WHERE walked.plan_id = $1::uuid
-   GROUP BY rack.id, tank.id, system.id, walked.position
-   ORDER BY walked.position, rack.position, rack.name, rack.id`;
+const wayQuery = `
+  SELECT tank.id, tank.system_id AS "systemId"
+    FROM round_plan_tank AS walked JOIN tank ON tank.id = walked.tank_id
+   WHERE walked.plan_id = $1::uuid ORDER BY walked.position`;
 
-/** The racks a plan leads past, in walking order. One query. */
+/** The racks a plan leads past, in walking order. Three small queries. */
 export async function roundRacks(reader: SqlReader, planId: string, now: Date): Promise<RoundRack[]> {
-  return (await reader.query<RoundRack>(rackQuery, [planId, now])).rows;
+  const way = (await reader.query<{ id: string; systemId: string }>(wayQuery, [planId])).rows;
+  const systemIds = [...new Set(way.map(({ systemId }) => systemId))];
+  const [standing, severities] = await Promise.all([
+    standingIn(reader, systemIds),
+    lotSeverities(reader, now),
+  ]);
+  return way.flatMap(({ id: tankId, systemId }) =>
+    (standing.get(systemId) ?? [])
+      .filter((rack) => rack.tankId === tankId && rack.lots.length > 0)
+      .map(({ id, name, tankName, systemName, rows, columns, lots }) => {
+        const wrong = (severity: Severity) =>
+          lots.filter((lot) => severities.get(lot.id) === severity).length;
+        const itself = { id, name, tank: tankName, systemId, system: systemName, rows, columns };
+        return { ...itself, lots: lots.length, now: wrong('now'), today: wrong('today') };
+      }),
+  );
 }
 
 /** A rack as a finished round keeps it. */

@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { leaveSlots } from './placements.ts';
+import { standingIn } from './standing.ts';
 
 /** A lot that lost or sold pieces and has more slots than pieces: nobody has said yet which of them are empty. */
 export interface LotToAsk {
@@ -25,8 +26,14 @@ interface Row extends Omit<LotToAsk, 'slots'> {
 
 // A lot that got more slots than pieces when it was placed covers them; what is asked is what went since then. Few lots have
 // more slots than pieces, and only their ledgers are read.
-const queryOf = (wide: string) => `
-  WITH wide AS MATERIALIZED (${wide})
+const query = `
+  WITH wide AS MATERIALIZED (
+    SELECT lot.id AS lot_id, slot.rack_id
+      FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
+      JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+     WHERE placement.to_at IS NULL
+       AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
+     GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces)
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, rack.name AS "rackName",
          json_agg(json_build_object('id', slot.id, 'row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
          lot.pieces - counted.change AS had, counted.since
@@ -41,35 +48,31 @@ const queryOf = (wide: string) => `
    GROUP BY lot.id, kind.id, rack.id, counted.change, counted.since
    ORDER BY rack.position, rack.name, rack.id, min(slot.row * 100 + slot."column")`;
 
-const ofSome = queryOf(`
-    SELECT lot.id AS lot_id, slot.rack_id
-      FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
-      JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
-     WHERE placement.to_at IS NULL
-       AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
-     GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces`);
+const systemsQuery = 'SELECT id FROM system WHERE site_id = $1::uuid';
 
-// Of all lots of a site: slots are counted before anything is joined, since most lots have one.
-const ofAll = queryOf(`
-    SELECT lot.id AS lot_id, slot.rack_id
-      FROM (SELECT placement_id, count(*) AS slots FROM placement_slot WHERE to_at IS NULL GROUP BY placement_id HAVING count(*) > 1) AS several
-      JOIN placement ON placement.id = several.placement_id AND placement.to_at IS NULL
-      JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.pieces < several.slots AND lot.site_id = $1
-      JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
-     GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces`);
+/** The lots of a site that have more slots on a rack than pieces. */
+async function wideLots(reader: SqlReader, siteId: string): Promise<string[]> {
+  const { rows } = await reader.query<{ id: string }>(systemsQuery, [siteId]);
+  const standing = await standingIn(
+    reader,
+    rows.map(({ id }) => id),
+  );
+  const lots = [...standing.values()].flatMap((racks) => racks.flatMap((rack) => rack.lots));
+  return lots.flatMap(({ id, pieces, slots }) => (slots > pieces ? [id] : []));
+}
 
 /**
  * The lots of which is asked which slots are empty, each with a proposal: the last of them in reading order, one slot a
- * piece; none where it covered more slots than it had pieces. One query.
+ * piece; none where it covered more slots than it had pieces. One query, and two small ones for those of a whole site.
  */
 export async function lotsToAsk(
   reader: SqlReader,
   siteId: string,
   { lotIds = null, rackId = null }: { lotIds?: readonly string[] | null; rackId?: string | null } = {},
 ): Promise<LotToAsk[]> {
-  const { rows } = await (lotIds === null && rackId === null
-    ? reader.query<Row>(ofAll, [siteId])
-    : reader.query<Row>(ofSome, [siteId, lotIds, rackId]));
+  const asked = lotIds ?? (rackId === null ? await wideLots(reader, siteId) : null);
+  if (asked?.length === 0) return [];
+  const { rows } = await reader.query<Row>(query, [siteId, asked, rackId]);
   return rows.map(({ cells, had, ...lot }) => {
     const kept = had < cells.length ? cells.length : lot.pieces;
     const slots = cells.map((cell, i) => ({ id: cell.id, name: slotName(cell), proposed: i >= kept }));
