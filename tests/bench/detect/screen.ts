@@ -9,8 +9,10 @@ import {
 import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filter/swing.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
+import { besideTheLog } from '../../../src/watch/rules/alkalinity/logged-moves.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../../../src/watch/rules/levels/spacing.ts';
 import { nitrateHistory } from '../../../src/water/estimates/nitrate-history.rules.ts';
+import { dayZero, onDay } from '../../watch/facts.ts';
 import { factsAt } from './facts.ts';
 import { numberOf, ruleFor, type Tried } from './settings.ts';
 import type { Logged } from './world.ts';
@@ -38,17 +40,18 @@ function nitrate(world: Logged, tried: Tried): number[] {
 
 function swing(world: Logged, tried: Tried): number[] {
   const relied = swingOf(
-    world.readings,
+    world,
     world.readings.filter(({ trust }) => trust !== 'unconfirmed'),
     tried,
   );
-  const all = swingOf(world.readings, world.readings, tried);
+  const all = swingOf(world, world.readings, tried);
   return relied.map((near, i) => Math.max(near, all[i] ?? 0));
 }
 
-function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried: Tried): number[] {
+function swingOf(world: Logged, used: readonly ReadingFact[], tried: Tried): number[] {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
-  const tests = mergeRepeats(used);
+  const facts = factsAt(world, lastDay(world), Number.POSITIVE_INFINITY);
+  const { tests } = besideTheLog(facts, used, onDay(lastDay(world) - dayZero));
   const [gap, testSd] = [usualGap(tests), lowerMiddle(tests.map(({ sd }) => sd)) / perDkh];
   const caution = numberOf(ruleFor.swing, 'caution', tried);
   const shares = watchSwing(tests, swingOptions(perDkh)).map(({ day, sum, wander }) => ({
@@ -56,7 +59,7 @@ function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried
     share: sum / (caution * swingLimit(gap, testSd, wander)),
   }));
   let next = 0;
-  return at.map(({ day }) => {
+  return world.readings.map(({ day }) => {
     while ((shares[next]?.day ?? Number.POSITIVE_INFINITY) <= day) next += 1;
     return shares[next - 1]?.share ?? 0;
   });

@@ -5,6 +5,7 @@ import { plural } from '../../../platform/words/numbers.ts';
 import { onsetOf } from '../../../science/control/onset.ts';
 import {
   rangeOfLast,
+  type SwingReading,
   type SwingStep,
   swingLimit,
   swingOptions,
@@ -25,13 +26,14 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
-import { plannedShift, type Shift } from '../levels/correction-offset.ts';
+import type { Shift } from '../levels/correction-offset.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { sinceLastEvent } from '../levels/last-event.ts';
-import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
+import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import { alkalinityFalling } from './alkalinity-falling.ts';
+import { type BesideTheLog, besideTheLog } from './logged-moves.ts';
 
 const parameters = {
   caution: {
@@ -89,7 +91,7 @@ export const alkalinityUnsteady = defineRule({
   name: 'alkalinity-unsteady',
   heading: 'Alkalinity unsteady',
   watches:
-    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error, a kit that reads wrong and what corrections planned are taken out first. A level that falls or rises steadily is told as that, and an alert ends when two weeks were steady.',
+    'Adds up the evidence that alkalinity swings twice as much around its slow mean as this system usually does. Test error, a kit that reads wrong, what the log says was put in and what corrections planned are taken out first. A level that falls or rises steadily is told as that, and an alert ends when two weeks were steady.',
   byKind: false,
   learns: true,
   parameters,
@@ -134,24 +136,40 @@ function judge(
   now: Date,
 ): Finding | null {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
-  const shift = plannedShift(facts.corrections, 'alkalinity', dayOf(now));
-  const tests = mergeRepeats(readings.map((one) => ({ ...one, value: one.value - shift(one.day) })));
-  const steps = watchSwing(tests, swingOptions(perDkh));
+  const beside = besideTheLog(facts, readings, now);
+  const { asRead, tests } = beside;
+  const options = swingOptions(perDkh);
+  const steps = watchSwing(tests, options);
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
   const testSd = lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
-  const sums = limitedSums(steps, values.caution * limit, ceiling * limit);
-  const sum = sums.at(-1) ?? 0;
+  const sumOf = (of: readonly SwingStep[]) =>
+    limitedSums(of, values.caution * limit, ceiling * limit).at(-1) ?? 0;
+  const sum = sumOf(steps);
   if (sum < values.stays * limit) return null;
   const stale = dayOf(now) - last.day > staleDays;
-  const trend = trendOf(judgeLately(steps, swingOptions(perDkh)), perDkh);
-  const opens = sum >= values.caution * limit && (trend === null || trend.tells);
+  const lately = steps.map((step, i) => ({ ...step, reading: asRead[i] ?? step.reading }));
+  const trend = trendOf(judgeLately(lately, options), perDkh);
+  const swingsBeside = (judgeLately(steps, options)?.aboutLine ?? 1) > 0;
+  const shown =
+    beside.of === 'plan' || sumOf(asReadBy(steps, watchSwing(asRead, options))) >= values.caution * limit;
+  const opens = sum >= values.caution * limit && shown && (trend === null ? swingsBeside : trend.tells);
   const status = stale ? 'unknown' : opens ? 'fires' : 'stays';
-  const swings = finding(facts, readings, { steps, shift, sum, limit, status, perDkh }, values);
+  const swings = finding(facts, readings, { steps, beside, sum, limit, status, perDkh }, values);
   return trend?.tells === true ? asTrend(facts, swings, trend) : withUseInDoubt(facts, swings, now);
 }
+
+/**
+ * The tests as they were read, judged by the spread that was learnt beside the log: they have to show a swing too, since doses that
+ * stand in the log and never went in, or that nobody wrote down, make steady water look unsteady.
+ */
+const asReadBy = (steps: readonly SwingStep[], read: readonly SwingStep[]): SwingStep[] =>
+  read.map((step, i) => {
+    const { usualSd, ratio } = steps[i] ?? step;
+    return { ...step, usualSd, ratio, z: step.reading.otherKit ? 1 : (step.z * step.usualSd) / usualSd };
+  });
 
 /** A change of the use by this much could not be seen; own choice: what is told of a use that falls. */
 const unseenShare = 0.2;
@@ -241,9 +259,9 @@ function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: bool
 }
 
 interface Judged {
-  /** Of the tests beside what corrections planned. */
+  /** Of the tests beside what was put in by the log, or what corrections planned. */
   steps: readonly SwingStep[];
-  shift: Shift;
+  beside: BesideTheLog;
   sum: number;
   limit: number;
   status: Finding['status'];
@@ -253,7 +271,7 @@ interface Judged {
 function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { steps, shift, sum, limit, status, perDkh }: Judged,
+  { steps, beside, sum, limit, status, perDkh }: Judged,
   values: Values<typeof parameters>,
 ): Finding {
   const quantity = quantityNamed(facts, 'alkalinity');
@@ -263,9 +281,9 @@ function finding(
   const usualRange = usualWeek(tests, last.day);
   const opens = values.caution * limit;
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
-  const isCorrected = shift(last.day) !== shift(last.day - weekDays);
+  const aside = wordsAside(quantity, beside, last, range);
   const usually = usualRange === null ? '' : showDifference(quantity, usualRange, last.mean).text;
-  const beside = `in seven days${isCorrected ? ' beside the correction' : ''}${usually === '' ? '' : `, usually ${usually}`}`;
+  const inDays = `in seven days${aside === '' ? '' : ` ${aside}`}${usually === '' ? '' : `, usually ${usually}`}`;
   return {
     ...plainFinding,
     rule: 'alkalinity-unsteady',
@@ -273,12 +291,12 @@ function finding(
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
     status,
-    severity: severityOf(steps, perDkh, values.jump),
+    severity: severityOf(beside.asRead, perDkh, values.jump),
     score: sum / opens,
     title: `${facts.name}: alkalinity swings`,
-    numbers: `${difference(range)} ${beside}`,
+    numbers: `${difference(range)} ${inDays}`,
     number: figure('How surely it swings twice as much', sum, 1),
-    large: { ...showDifference(quantity, range, last.mean), more: beside },
+    large: { ...showDifference(quantity, range, last.mean), more: inDays },
     began: onsetBounds(steps),
     limit: {
       ...figure('Alarm at', opens, 1),
@@ -286,10 +304,10 @@ function finding(
     },
     figures: [
       {
-        label: `Moved in seven days${isCorrected ? ', beside the correction' : ''}`,
+        label: `Moved in seven days${aside === '' ? '' : `, ${aside}`}`,
         text: difference(range),
       },
-      ...figuresOf(facts, last, shift),
+      ...figuresOf(facts, last, beside.shift),
       ...onsetFigure(facts, steps),
     ],
     why: `This is more than test error (±${difference(last.reading.sd)}) and more than usual here. Steadiness matters more than the exact value.`,
@@ -305,6 +323,18 @@ function finding(
       readings.filter(({ day }) => day > last.day - shownDays),
     ),
   };
+}
+
+/** What a move of seven days leaves out, where it shows in the figure. */
+function wordsAside(
+  quantity: ReturnType<typeof quantityNamed>,
+  { asRead, shift, of }: BesideTheLog,
+  last: SwingStep,
+  range: number,
+): string {
+  if (of === 'plan') return shift(last.day) === shift(last.day - weekDays) ? '' : 'beside the correction';
+  const text = (value: number) => showDifference(quantity, value, last.mean).text;
+  return text(rangeOfLast(asRead, last.day) ?? 0) === text(range) ? '' : 'beside what was put in';
 }
 
 function figuresOf(facts: SystemFacts, last: SwingStep, shift: Shift): Finding['figures'] {
@@ -357,8 +387,8 @@ function usualWeek(tests: readonly SwingStep['reading'][], today: number): numbe
 }
 
 /** A change of the last days that was quicker than corals bear. */
-function severityOf(steps: readonly SwingStep[], perDkh: number, jumpDkh: number): Severity {
-  const recent = steps.slice(-4).map(({ reading }) => reading);
+function severityOf(tests: readonly SwingReading[], perDkh: number, jumpDkh: number): Severity {
+  const recent = tests.slice(-4);
   const quick = recent.slice(1).some((reading, i) => {
     const before = recent[i] ?? reading;
     const error = 2 * Math.hypot(reading.sd, before.sd);
