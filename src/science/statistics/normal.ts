@@ -4,6 +4,8 @@ const SQRT_TWO_PI = Math.sqrt(2 * Math.PI);
 /** From here on the continued fraction of the tail converges faster than the series. */
 const TAIL_FROM = 2.5;
 const FRACTION_TERMS = 100;
+/** Below it the tail on the other side is less than half of what a number tells of 1 (2^-54). */
+const CERTAIN = -8.5;
 
 /** Density of the standard normal distribution at `z` (any finite number). */
 export function normalPdf(z: number): number {
@@ -16,6 +18,7 @@ export function normalPdf(z: number): number {
  * Series 26.2.11 and continued fraction 26.2.14 of Abramowitz & Stegun (1964).
  */
 export function normalTail(z: number): number {
+  if (z < CERTAIN) return 1;
   if (z < 0) return 1 - normalTail(-z);
   return z < TAIL_FROM ? 0.5 - normalPdf(z) * oddSeries(z) : normalPdf(z) / tailFraction(z);
 }

@@ -7,10 +7,13 @@ const AREA_DAYS = 400;
 
 // Since its pieces last changed, or it was cut: what is seen before is another thing.
 const query = `
-  WITH changed AS (
-    SELECT lot_id, max(at) AS at FROM (
-      SELECT lot_id, at FROM ledger_entry WHERE voided_at IS NULL
-      UNION ALL SELECT from_lot_id, at FROM cut) AS change GROUP BY lot_id)
+  WITH shown AS (SELECT DISTINCT lot_id FROM rack_photograph_lot WHERE area_mm2 IS NOT NULL AND ($2::uuid IS NULL OR lot_id = $2::uuid)),
+  changed AS (
+    SELECT shown.lot_id, max(change.at) AS at
+      FROM shown CROSS JOIN LATERAL (
+        SELECT at FROM ledger_entry WHERE lot_id = shown.lot_id AND voided_at IS NULL
+        UNION ALL SELECT at FROM cut WHERE from_lot_id = shown.lot_id) AS change
+     GROUP BY shown.lot_id)
   SELECT shown.lot_id AS "lotId", taken.taken_at AS at, shown.area_mm2 / lot.pieces AS "mm2", taken.camera_mm IS NOT NULL AS "cameraKnown"
     FROM rack_photograph_lot AS shown JOIN rack_photograph AS taken ON taken.id = shown.photograph_id
     JOIN lot ON lot.id = shown.lot_id JOIN changed ON changed.lot_id = lot.id

@@ -12,7 +12,8 @@ import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { survivalOf } from '../survival/compare.rules.ts';
 import { followedCuts } from '../survival/survival.ts';
-import { expectedPieces, LEAST_LOTS, toCutNow } from './forecast.rules.ts';
+import { drawnWeeks, WEEKS } from './drawn-weeks.ts';
+import { LEAST_LOTS, toCutNow } from './forecast.rules.ts';
 import { type StockGrowth, stockGrowth } from './forecast.ts';
 import { REGROWTH_DAYS } from './growth.rules.ts';
 
@@ -21,7 +22,7 @@ export function forecastPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/forecast', (request, reply) => showForecast(service, request, reply));
   app.get('/api/stock/forecast', answers(forecastAnswer), async (request) => {
     const { growing, largeEnough, unknown } = await stockGrowth(service.pool, request.site.id, service.now());
-    return { weeks: expectedPieces(growing, WEEKS), largeEnough, unknown };
+    return { weeks: await drawnWeeks(growing), largeEnough, unknown };
   });
 }
 
@@ -30,9 +31,6 @@ const forecastAnswer = z.object({
   largeEnough: z.number(),
   unknown: z.number().describe('Pieces of whose growth too little is known.'),
 });
-
-/** Last days of the weeks that are told. */
-const WEEKS = Array.from({ length: 12 }, (_, i) => 7 * (i + 1));
 
 const askedSchema = z.object({
   kind: z.string().max(100).catch(''),
@@ -46,7 +44,7 @@ async function showForecast(service: Service, request: FastifyRequest, reply: Fa
   const now = service.now();
   const asked = askedSchema.parse(request.query ?? {});
   const stock = await stockGrowth(service.pool, id, now);
-  const weeks = expectedPieces(stock.growing, WEEKS);
+  const weeks = await drawnWeeks(stock.growing);
   const ready = stock.kinds.filter(({ rate, saleSize }) => rate !== null && saleSize > 0);
   const data = {
     crumbs: [

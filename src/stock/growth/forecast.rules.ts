@@ -1,3 +1,4 @@
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { normalCdf } from '../../science/statistics/normal.ts';
 import { type Random, seededRandom } from '../../science/statistics/random.ts';
@@ -125,33 +126,66 @@ const DRAWS = 1000;
  * @param ends last day of each stretch, days from now, rising
  */
 export function expectedPieces(lots: readonly GrowingLot[], ends: readonly number[], seed = 1): Expected[] {
+  return drawnPieces(lots, ends, [...stockDraws(lots, ends, seed)]);
+}
+
+/** The same, in turns with others: a farm of many measured lots is drawn for some hundred ms. */
+export async function expectedPiecesInTurns(
+  lots: readonly GrowingLot[],
+  ends: readonly number[],
+): Promise<Expected[]> {
+  const breathe = yieldLoop();
+  const draws: number[][] = [];
+  for (const draw of stockDraws(lots, ends, 1)) {
+    draws.push(draw);
+    await breathe();
+  }
+  return drawnPieces(lots, ends, draws);
+}
+
+function* stockDraws(lots: readonly GrowingLot[], ends: readonly number[], seed: number) {
   const random = seededRandom(seed);
-  const draws = Array.from({ length: DRAWS }, () => oneDraw(lots, ends, random));
-  return ends.map((end, i) => {
+  const carried = lots.map((lot) => ends.map((end) => carriedTo(lot, end)));
+  for (let i = 0; i < DRAWS; i++) yield oneDraw(lots, ends, carried, random);
+}
+
+const drawnPieces = (
+  lots: readonly GrowingLot[],
+  ends: readonly number[],
+  draws: readonly (readonly number[])[],
+): Expected[] =>
+  ends.map((end, i) => {
     const counts = draws.map((draw) => draw[i] ?? 0).sort((a, b) => a - b);
     const at = (share: number) => counts[Math.round(share * (counts.length - 1))] ?? 0;
     const beyond = lots.filter((lot) => !carriedTo(lot, end)).length;
     return { middle: at(0.5), low: at(0.05), high: at(0.95), beyond };
   });
-}
 
 const carriedTo = ({ age, carries }: GrowingLot, day: number) => age + day <= carries;
 
-function oneDraw(lots: readonly GrowingLot[], ends: readonly number[], random: Random): number[] {
+/** @param carried of each lot, to which ends its data carry */
+function oneDraw(
+  lots: readonly GrowingLot[],
+  ends: readonly number[],
+  carried: readonly (readonly boolean[])[],
+  random: Random,
+): number[] {
   const sums = ends.map(() => 0);
   const shared = 1 + SHARED_SD * random.normal();
-  for (const lot of lots) {
+  for (const [at, lot] of lots.entries()) {
     const rate = lot.rate.perDay + lot.rate.sd * random.normal();
     const level = lot.level + lot.levelSd * random.normal();
+    const spread = Math.max(0.01, lot.spread);
     const reached = (day: number) =>
-      1 - normalCdf((lot.target - level - rate * (lot.age + shared * day)) / Math.max(0.01, lot.spread));
-    let before = reached(0);
-    ends.forEach((end, i) => {
-      if (!carriedTo(lot, end)) return;
-      const share = Math.max(0, reached(end) - before);
-      before = Math.max(before, reached(end));
-      sums[i] = (sums[i] ?? 0) + some(lot.pieces, share, random);
-    });
+      1 - normalCdf((lot.target - level - rate * (lot.age + shared * day)) / spread);
+    let before: number | null = null;
+    for (let i = 0; i < ends.length; i++) {
+      if (carried[at]?.[i] !== true) continue;
+      before ??= reached(0);
+      const now = reached(ends[i] ?? 0);
+      sums[i] = (sums[i] ?? 0) + some(lot.pieces, Math.max(0, now - before), random);
+      before = Math.max(before, now);
+    }
   }
   return sums;
 }

@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { type Care, careOf } from '../kinds/care.ts';
+import { hourMs } from '../../science/numeric/time.ts';
+import { figureOf } from '../kinds/care.ts';
 import { areaGrowth, discLength, lengthRate, type SeenArea } from './areas.rules.ts';
 import { seenAreas } from './areas.ts';
 import {
@@ -10,7 +11,7 @@ import {
   kindRate,
 } from './forecast.rules.ts';
 import { growthOf, type LotGrowth, middleSize } from './growth.rules.ts';
-import { type MeasuredLot, measuredLots } from './measurements.ts';
+import { type MeasuredLot, measuredStock } from './measurements.ts';
 
 /** A lot with how it grows and what it is sold from. */
 interface KnownLot extends MeasuredLot {
@@ -37,28 +38,29 @@ export interface StockGrowth {
   unknown: number;
 }
 
-/** How the lots of a site grow, by their lengths, and where these do not tell by their areas in photographs. Five queries. */
+/** How the lots of a site grow, by their lengths, and where these do not tell by their areas in photographs. Six queries. */
 export async function stockGrowth(reader: SqlReader, siteId: string, now: Date): Promise<StockGrowth> {
-  const [lots, areas] = await Promise.all([
-    measuredLots(reader, siteId),
-    seenAreas(reader, { siteId, lotId: null }, now),
-  ]);
-  const care = await careOf(reader, lots);
+  const areas = await seenAreas(reader, { siteId, lotId: null }, now);
+  const { lots, pieces } = await measuredStock(reader, siteId, [...areas.keys()]);
+  const figures = await figureOf(reader, lots, 'sale_size_mm');
   const known = lots.map((lot): KnownLot => {
     const growth = growthOf(lot.sizes, 'length_mm', lot.cutAt);
-    return { ...lot, growth, saleSize: saleSizeOf(care.get(lot.id)) };
+    return { ...lot, growth, saleSize: figures.lots.get(lot.id)?.high ?? 0 };
   });
   const kinds = kindsOf(known);
   const rates = new Map(kinds.map(({ id, rate }) => [id, rate]));
   const stock = known.filter((lot) => lot.pieces > 0 && !lot.isMother && lot.saleSize > 0);
   const growing: GrowingLot[] = [];
-  let [largeEnough, unknown] = [0, 0];
+  // By the hour: what is drawn then holds until the next.
+  const hour = new Date(Math.floor(now.getTime() / hourMs) * hourMs);
+  let largeEnough = 0;
+  let unknown = unknownPieces(known, pieces, (kindId) => figures.kinds.get(kindId)?.high ?? 0);
   for (const lot of stock) {
     const last = lot.sizes.at(-1);
     if (last !== undefined && middleSize(last.sizes) >= lot.saleSize) largeEnough += lot.pieces;
     else {
       const seen = byPhotographs(areas.get(lot.id) ?? [], lot.cutAt);
-      const one = growingLot(lot, rates.get(lot.kindId) ?? null, now, seen);
+      const one = growingLot(lot, rates.get(lot.kindId) ?? null, hour, seen);
       if (one === null) unknown += lot.pieces;
       else growing.push(one);
     }
@@ -74,7 +76,17 @@ function byPhotographs(areas: readonly SeenArea[], cutAt: Date | null): ByPhotog
   };
 }
 
-const saleSizeOf = (care: Care | undefined) => care?.sale_size_mm?.high ?? 0;
+/** Pieces of lots of which nothing is known but their number, of kinds that have a sale size. */
+function unknownPieces(
+  known: readonly KnownLot[],
+  pieces: ReadonlyMap<string, number>,
+  saleSizeOf: (kindId: string) => number,
+): number {
+  const left = new Map(pieces);
+  for (const { kindId, pieces: own, isMother } of known)
+    if (!isMother) left.set(kindId, (left.get(kindId) ?? 0) - own);
+  return [...left].reduce((sum, [kindId, own]) => (saleSizeOf(kindId) > 0 ? sum + own : sum), 0);
+}
 
 function kindsOf(lots: readonly KnownLot[]): KindGrowth[] {
   return [...Map.groupBy(lots, ({ kindId }) => kindId)].map(([id, of]) => {

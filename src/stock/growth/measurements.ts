@@ -97,22 +97,56 @@ export interface MeasuredLot {
   sizes: Sizes[];
 }
 
+// Of a kind the first lot stands for those of which nothing is known but their pieces.
+const kindsQuery = `
+  SELECT kind_id AS "kindId", min(code) AS first, coalesce(sum(pieces) FILTER (WHERE NOT is_mother), 0)::int AS pieces
+    FROM lot WHERE site_id = $1::uuid AND pieces > 0 GROUP BY kind_id`;
+
 const lotsQuery = `
+  WITH measured AS (
+    SELECT lot_id, json_agg(json_build_object('at', at, 'measure', measure, 'sizes', sizes) ORDER BY at, id) AS sizes
+      FROM size_measurement WHERE voided_at IS NULL AND measure = 'length_mm' GROUP BY lot_id),
+  known AS (
+    SELECT lot_id AS id FROM measured
+    UNION SELECT lot_id FROM care_figure WHERE figure = $4 AND lot_id IS NOT NULL
+    UNION SELECT unnest($2::uuid[])
+    UNION SELECT id FROM lot WHERE code = ANY($3::text[]))
   SELECT lot.id, lot.code, lot.kind_id AS "kindId", kind.name AS kind, kind.code AS "kindCode", lot.pieces, lot.is_mother AS "isMother",
          cut.at AS "cutAt", coalesce(measured.sizes, '[]') AS sizes
-    FROM lot JOIN kind ON kind.id = lot.kind_id
+    FROM known JOIN lot ON lot.id = known.id JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN cut ON cut.into_lot_id = lot.id
-    LEFT JOIN (SELECT lot_id, json_agg(json_build_object('at', at, 'measure', measure, 'sizes', sizes) ORDER BY at, id) AS sizes
-                 FROM size_measurement WHERE voided_at IS NULL AND measure = 'length_mm' GROUP BY lot_id) AS measured ON measured.lot_id = lot.id
+    LEFT JOIN measured ON measured.lot_id = lot.id
    WHERE lot.site_id = $1::uuid AND (lot.pieces > 0 OR measured.lot_id IS NOT NULL)
    ORDER BY kind.name, lot.code`;
 
-/** Lots of a site with their lengths: those with pieces, and those that were measured. One query. */
-export async function measuredLots(reader: SqlReader, siteId: string): Promise<MeasuredLot[]> {
+/** The lots of a site of which more is known than their pieces, and the pieces of each kind that is there. */
+export interface MeasuredStock {
+  /** By kind and code: measured ones, those of `besides`, those with a sale size of their own, and the first of each kind. */
+  lots: MeasuredLot[];
+  /** Pieces by the id of their kind, mothers left out. */
+  pieces: ReadonlyMap<string, number>;
+}
+
+/**
+ * The stock of a site with its lengths. Most lots of a large farm were never measured: of those the pieces are summed by the
+ * database. Two queries.
+ * @param besides lots of which something else is known
+ */
+export async function measuredStock(
+  reader: SqlReader,
+  siteId: string,
+  besides: readonly string[],
+): Promise<MeasuredStock> {
+  type KindRow = { kindId: string; first: string; pieces: number };
+  const kinds = (await reader.query<KindRow>(kindsQuery, [siteId])).rows;
   type Row = Omit<MeasuredLot, 'sizes'> & { sizes: { at: string; measure: SizeMeasure; sizes: number[] }[] };
-  const { rows } = await reader.query<Row>(lotsQuery, [siteId]);
-  return rows.map(({ sizes, ...row }) => ({
-    ...row,
-    sizes: sizes.map((one) => ({ ...one, at: new Date(one.at) })),
-  }));
+  const firsts = kinds.map(({ first }) => first);
+  const { rows } = await reader.query<Row>(lotsQuery, [siteId, besides, firsts, 'sale_size_mm']);
+  return {
+    lots: rows.map(({ sizes, ...row }) => ({
+      ...row,
+      sizes: sizes.map((one) => ({ ...one, at: new Date(one.at) })),
+    })),
+    pieces: new Map(kinds.map(({ kindId, pieces }) => [kindId, pieces])),
+  };
 }

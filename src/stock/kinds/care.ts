@@ -109,6 +109,32 @@ export async function careOf(
   );
 }
 
+const figureOfLots = `
+  SELECT lot_id AS subject, figure, low, high, words, basis, source, 'lot' AS "from"
+    FROM care_figure WHERE figure = $2::text AND lot_id = ANY($1::uuid[])`;
+
+/** One figure of some lots, the lot's own over its taxon's over its group's, and of every kind. Two queries. */
+export async function figureOf(
+  reader: SqlReader,
+  lots: readonly { id: string; kindId: string }[],
+  figure: string,
+): Promise<{
+  lots: ReadonlyMap<string, CareValue | undefined>;
+  kinds: ReadonlyMap<string, CareValue | undefined>;
+}> {
+  const ids = lots.map(({ id }) => id);
+  const [ofKind, { rows }] = await Promise.all([
+    kindCare(reader, { figure }),
+    reader.query<FigureRow>(figureOfLots, [ids, figure]),
+  ]);
+  const own = gather(rows);
+  const kinds = new Map([...ofKind].map(([id, care]) => [id, care[figure]]));
+  return {
+    lots: new Map(lots.map(({ id, kindId }) => [id, own.get(id)?.[figure] ?? kinds.get(kindId)])),
+    kinds,
+  };
+}
+
 interface NamesOfLot {
   id: string;
   tradeName: string;

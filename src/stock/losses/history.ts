@@ -57,19 +57,26 @@ const deathQuery = `
      AND NOT EXISTS (SELECT 1 FROM condition AS look WHERE look.lot_id = entry.lot_id AND look.at = entry.at AND look.state = 'lost' AND look.voided_at IS NOT NULL)
    ORDER BY entry.at, entry.id`;
 
+type Death = LossHistory['deaths'][number];
+
+async function deathsSince(
+  reader: SqlReader,
+  systemIds: readonly string[],
+  { since, now }: { since: Date; now: Date },
+): Promise<Map<string, Death[]>> {
+  const values = [systemIds, since, now, NOT_THE_FARMS];
+  const { rows } = await reader.query<Death & { systemId: string }>(deathQuery, values);
+  return Map.groupBy(rows, ({ systemId }) => systemId);
+}
+
 /** Which lots stood in each system when, and which of them lost pieces since `since`; by system. Two queries. */
 export async function lossHistories(
   reader: SqlReader,
   systemIds: readonly string[],
   { since, now }: { since: Date; now: Date },
 ): Promise<Map<string, LossHistory>> {
-  const asked = [systemIds, since, now];
-  const stays = await reader.query<StayRow>(stayQuery, asked);
-  const deaths = await reader.query<LossHistory['deaths'][number] & { systemId: string }>(deathQuery, [
-    ...asked,
-    NOT_THE_FARMS,
-  ]);
-  const deathsOf = Map.groupBy(deaths.rows, ({ systemId }) => systemId);
+  const stays = await reader.query<StayRow>(stayQuery, [systemIds, since, now]);
+  const deathsOf = await deathsSince(reader, systemIds, { since, now });
   return new Map(
     [...Map.groupBy(stays.rows, ({ systemId }) => systemId)].map(([id, own]) => [
       id,

@@ -8,11 +8,18 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
-import { lossHistories } from './history.ts';
+import { gatheredHistories } from './kept-history.ts';
 import { causeChoices, lossCause } from './losses.schema.ts';
-import { type Loss, lossesSince, sayCause, systemsToJudge } from './losses.ts';
+import {
+  type LossPeriod,
+  lossesBefore,
+  lossesByCause,
+  lossPage,
+  sayCause,
+  systemsToJudge,
+} from './losses.ts';
 import { lossRows, lossTotals, usualRows } from './losses.words.ts';
-import { judgeLosses, pastDays, windowDays } from './usual.rules.ts';
+import { judgeStays, pastDays, windowDays } from './usual.rules.ts';
 
 /** What was lost and why, beside what is usual. */
 export function lossPages(app: FastifyInstance, service: Service): void {
@@ -31,16 +38,20 @@ const period = z
 /** Losses on one page (own choice: some screens of a phone). */
 const perPage = 12;
 
-/** The losses of a page, or of the page on which the one is whose cause is asked. */
-function shownOf(losses: readonly Loss[], { days, say, page }: z.output<typeof period>) {
-  const at = losses.findIndex(({ id }) => id === say);
-  const last = Math.max(1, Math.ceil(losses.length / perPage));
-  const shown = at < 0 ? Math.min(page, last) : 1 + Math.floor(at / perPage);
-  const begin = (shown - 1) * perPage;
+/** The losses of a page, or of the page on which the one is whose cause is asked; and all by cause. */
+async function shownOf(pool: Service['pool'], of: LossPeriod, { days, say, page }: z.output<typeof period>) {
+  const [totals, before] = await Promise.all([
+    lossesByCause(pool, of),
+    say === '' ? null : lossesBefore(pool, of, say),
+  ]);
+  const total = totals.reduce((sum, { losses }) => sum + losses, 0);
+  const last = Math.max(1, Math.ceil(total / perPage));
+  const shown = before === null ? Math.min(page, last) : 1 + Math.floor(before / perPage);
   const hrefOf = (other: number) => `/stock/losses?days=${days}&page=${other}#each`;
   return {
-    losses: losses.slice(begin, begin + perPage),
-    pager: pagerOf({ page: shown, perPage, total: losses.length }, hrefOf),
+    totals,
+    losses: await lossPage(pool, of, { limit: perPage, offset: (shown - 1) * perPage }),
+    pager: pagerOf({ page: shown, perPage, total }, hrefOf),
   };
 }
 
@@ -54,19 +65,19 @@ async function show(
   const shownWith = period.parse({ ...(request.query ?? {}), ...(asked && { say: asked, days: 365 }) });
   const { days, say } = shownWith;
   const systems = await systemsToJudge(service.pool, request.site.id);
-  const [losses, histories] = await Promise.all([
-    lossesSince(service.pool, request.site.id, daysBefore(now, days), now),
-    lossHistories(
+  const of = { siteId: request.site.id, since: daysBefore(now, days), until: now };
+  const [shown, histories] = await Promise.all([
+    shownOf(service.pool, of, shownWith),
+    gatheredHistories(
       service.pool,
       systems.map(({ id }) => id),
       { since: daysBefore(now, pastDays + 2 * windowDays), now },
     ),
   ]);
   const judged = systems.map(({ name, id }) => {
-    const history = histories.get(id) ?? { stays: [], deaths: [] };
-    return { name, ...judgeLosses(history, dayOf(now)) };
+    const { kinds, deaths } = histories.get(id) ?? { kinds: [], deaths: [] };
+    return { name, ...judgeStays(kinds, deaths, dayOf(now)) };
   });
-  const shown = shownOf(losses, shownWith);
   const data = {
     days,
     tabs: periods.map((one) => ({
@@ -75,7 +86,7 @@ async function show(
       current: one === days,
     })),
     usual: usualRows(judged),
-    totals: lossTotals(losses),
+    totals: lossTotals(shown.totals),
     rows: lossRows(shown.losses, say),
     pager: shown.pager,
     causes: causeChoices,

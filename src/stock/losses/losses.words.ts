@@ -1,7 +1,7 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { causeWords } from './causes.rules.ts';
-import type { Loss } from './losses.ts';
+import type { CauseTotal, Loss } from './losses.ts';
 import { isAboveUsual, type LossesJudged } from './usual.rules.ts';
 
 /** A share as people read it: "4 %", "0.8 %". */
@@ -42,14 +42,13 @@ const rowOf = (name: string, isKind: boolean, one: LossesJudged) => ({
 });
 
 /** Pieces and losses by cause, the most pieces first, with what they are of all. */
-export function lossTotals(losses: readonly Loss[]) {
-  const all = losses.reduce((sum, { pieces }) => sum + pieces, 0);
-  return [...Map.groupBy(losses, ({ cause }) => causeWords(cause))]
-    .map(([cause, some]) => {
-      const pieces = some.reduce((sum, one) => sum + one.pieces, 0);
-      const lots = new Set(some.map(({ code }) => code)).size;
-      return { cause, pieces, lots, share: shareWords(pieces / all) };
-    })
+export function lossTotals(totals: readonly CauseTotal[]) {
+  const all = totals.reduce((sum, { pieces }) => sum + pieces, 0);
+  return totals
+    .map(({ cause, pieces, lots }) => ({
+      cause: causeWords(cause),
+      ...{ pieces, lots, share: shareWords(pieces / all) },
+    }))
     .sort((a, b) => b.pieces - a.pieces || a.cause.localeCompare(b.cause));
 }
 

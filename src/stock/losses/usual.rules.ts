@@ -15,6 +15,28 @@ export interface LossHistory {
   deaths: readonly { id: string; lotId: string; day: number; pieces: number }[];
 }
 
+/** From which day to which a lot stood in a system; null while it stands there. */
+export type Stay = readonly [fromDay: number, toDay: number | null];
+
+/** The lots of one kind in one system: those that came and went alike are one entry, since only their number counts. */
+export interface KindStays {
+  kindId: string;
+  kindName: string;
+  lots: readonly { stays: readonly Stay[]; count: number }[];
+  /** Those of them that lost pieces, each by itself. */
+  lost: readonly { lotId: string; code: string; stays: readonly Stay[] }[];
+}
+
+/** The same by the windows in which they stood: a bit for each, that of the latest lowest. */
+interface Stood {
+  kindId: string;
+  kindName: string;
+  /** The day on which the first of them came here. */
+  firstDay: number;
+  lots: { windows: number; count: number }[];
+  lost: { lotId: string; code: string; windows: number }[];
+}
+
 /** Days that are compared with as many days before, again and again (own choice: what goes wrong shows within two weeks). */
 export const windowDays = 14;
 /** The past that is compared with, days: a year has each season once. */
@@ -49,6 +71,9 @@ export interface LossesJudged {
   clumping: number;
 }
 
+/** Windows at most: the year, and the one that ends today. */
+const mostWindows = 1 + pastDays / windowDays;
+
 /** Two weeks: how many lots stood here within them, and which of those lost pieces. */
 interface Window {
   lots: number;
@@ -65,24 +90,30 @@ export function judgeLosses(
   history: LossHistory,
   today: number,
 ): { all: LossesJudged; kinds: LossesJudged[] } {
-  const lost = new Set(
-    history.deaths.flatMap(({ lotId, day }) => (windowAt(day, today) === 0 ? [lotId] : [])),
-  );
-  const losing = new Set(history.stays.flatMap(({ lotId, kindId }) => (lost.has(lotId) ? [kindId] : [])));
-  const kinds = Map.groupBy(
-    history.stays.filter(({ kindId }) => losing.has(kindId)),
-    ({ kindId }) => kindId,
-  );
-  const judgedKinds = [...kinds].map(([kindId, stays]) =>
-    judged({ kindId, kindName: stays[0]?.kindName ?? '' }, stays, history.deaths, today),
-  );
+  return judgeStays(staysByKind(history), history.deaths, today);
+}
+
+/** The same of stays that were gathered by kind. */
+export function judgeStays(
+  kinds: readonly KindStays[],
+  deaths: LossHistory['deaths'],
+  today: number,
+): { all: LossesJudged; kinds: LossesJudged[] } {
+  const stood = kinds.map((kind) => stoodOf(kind, today));
+  const lately = lostLately(deaths, today);
+  const losing = stood.filter(({ lost }) => lost.some(({ lotId }) => lately.has(lotId)));
   return {
-    all: judged({ kindId: null, kindName: '' }, history.stays, history.deaths, today),
-    kinds: judgedKinds
+    all: { ...judged(stood, deaths, today), kindId: null, kindName: '' },
+    kinds: losing
+      .map((one) => judged([one], deaths, today))
       .filter(({ losing: own }) => own > 0)
       .sort((a, b) => (a.p ?? 1) - (b.p ?? 1) || b.losing - a.losing),
   };
 }
+
+/** The lots that lost pieces in the window that ends today. */
+const lostLately = (deaths: LossHistory['deaths'], today: number): Set<string> =>
+  new Set(deaths.flatMap(({ lotId, day }) => (windowAt(day, today) === 0 ? [lotId] : [])));
 
 /** The system without some kinds: whether what is left is above usual too. */
 export function judgeWithout(
@@ -90,29 +121,24 @@ export function judgeWithout(
   kindIds: ReadonlySet<string>,
   today: number,
 ): LossesJudged {
-  const stays = history.stays.filter(({ kindId }) => !kindIds.has(kindId));
-  return judged({ kindId: null, kindName: '' }, stays, history.deaths, today);
+  const kept = staysByKind(history).filter(({ kindId }) => !kindIds.has(kindId));
+  const stood = kept.map((kind) => stoodOf(kind, today));
+  return { ...judged(stood, history.deaths, today), kindId: null, kindName: '' };
 }
 
 /** Whether it is more than usual, at a chance of `limit` for as much by accident. */
 export const isAboveUsual = ({ p, losing, lots, usual }: LossesJudged, limit: number): boolean =>
   p !== null && p < limit && losing >= fewestLots && usual !== null && losing / lots > 2 * usual.share;
 
-function judged(
-  of: Pick<LossesJudged, 'kindId' | 'kindName'>,
-  stays: LossHistory['stays'],
-  deaths: LossHistory['deaths'],
-  today: number,
-): LossesJudged {
-  const [recent, ...past] = windowsOf(stays, deaths, today);
+function judged(stood: readonly Stood[], deaths: LossHistory['deaths'], today: number): LossesJudged {
+  const of = { kindId: stood[0]?.kindId ?? null, kindName: stood[0]?.kindName ?? '' };
+  const [recent, ...past] = windowsOf(stood, deaths, today);
   const lots = recent?.lots ?? 0;
   const losing = recent?.losing.size ?? 0;
   const pastLots = sum(past, ({ lots: at }) => at);
   const pastLosing = sum(past, ({ losing: lost }) => lost.size);
   const lotIds = [...(recent?.losing ?? [])];
-  const codeOf = new Map(
-    stays.flatMap(({ lotId, code }) => (recent?.losing.has(lotId) ? [[lotId, code] as const] : [])),
-  );
+  const codeOf = new Map(stood.flatMap(({ lost }) => lost.map(({ lotId, code }) => [lotId, code] as const)));
   const counted = {
     ...{ lots, losing, pastLots, pastLosing, windows: past.length, lotIds },
     codes: lotIds.map((id) => codeOf.get(id) ?? '').sort(),
@@ -145,35 +171,68 @@ function judged(
 /** The number of the window that a day lies in: 0 is the one that ends today. */
 const windowAt = (day: number, today: number) => Math.floor((today - day) / windowDays);
 
-/**
- * The windows that end today, the latest first, as far back as lots stood here the whole window long. In which of them a lot
- * stood is one number, a bit for each: there are 27 at most.
- */
-function windowsOf(stays: LossHistory['stays'], deaths: LossHistory['deaths'], today: number): Window[] {
-  const first = stays.reduce(
-    (earliest, { fromDay }) => Math.min(earliest, fromDay),
+/** The windows that end today, the latest first, as far back as lots stood here the whole window long. */
+function windowsOf(stood: readonly Stood[], deaths: LossHistory['deaths'], today: number): Window[] {
+  const first = stood.reduce(
+    (earliest, { firstDay }) => Math.min(earliest, firstDay),
     Number.POSITIVE_INFINITY,
   );
-  const count = Math.max(0, Math.min(1 + pastDays / windowDays, windowAt(first, today)));
-  const stood = new Map<string, number>();
-  for (const { lotId, fromDay, toDay } of stays) {
-    const latest = Math.max(0, windowAt(toDay ?? today, today));
-    const earliest = Math.min(windowAt(fromDay, today), count - 1);
-    if (latest > earliest) continue;
-    const bits = 2 ** (earliest + 1) - 2 ** latest;
-    stood.set(lotId, (stood.get(lotId) ?? 0) | bits);
-  }
+  const count = Math.max(0, Math.min(mostWindows, windowAt(first, today)));
+  const reached = 2 ** count - 1;
   const windows = Array.from({ length: count }, (): Window => ({ lots: 0, losing: new Set() }));
-  for (const bits of stood.values())
-    for (let left = bits; left !== 0; left &= left - 1) {
-      const window = windows[31 - Math.clz32(left & -left)];
-      if (window !== undefined) window.lots += 1;
-    }
+  for (const { lots } of stood)
+    for (const { windows: bits, count: alike } of lots)
+      for (let left = bits & reached; left !== 0; left &= left - 1) {
+        const window = windows[31 - Math.clz32(left & -left)];
+        if (window !== undefined) window.lots += alike;
+      }
+  const bitsOf = new Map(
+    stood.flatMap(({ lost }) => lost.map(({ lotId, windows: bits }) => [lotId, bits] as const)),
+  );
   for (const { lotId, day } of deaths) {
     const at = windowAt(day, today);
-    if (((stood.get(lotId) ?? 0) & (1 << at)) !== 0) windows[at]?.losing.add(lotId);
+    if (((bitsOf.get(lotId) ?? 0) & reached & (1 << at)) !== 0) windows[at]?.losing.add(lotId);
   }
   return windows;
+}
+
+/** The windows in which a lot stood, as bits. */
+function windowsOfStays(stays: readonly Stay[], today: number): number {
+  let windows = 0;
+  for (const [fromDay, toDay] of stays) {
+    const latest = Math.max(0, windowAt(toDay ?? today, today));
+    const earliest = Math.min(windowAt(fromDay, today), mostWindows - 1);
+    if (latest <= earliest) windows |= 2 ** (earliest + 1) - 2 ** latest;
+  }
+  return windows;
+}
+
+function stoodOf({ kindId, kindName, lots, lost }: KindStays, today: number): Stood {
+  let firstDay = Number.POSITIVE_INFINITY;
+  for (const { stays } of lots) for (const [fromDay] of stays) firstDay = Math.min(firstDay, fromDay);
+  return {
+    ...{ kindId, kindName, firstDay },
+    lots: lots.map(({ stays, count }) => ({ windows: windowsOfStays(stays, today), count })),
+    lost: lost.map(({ stays, ...lot }) => ({ ...lot, windows: windowsOfStays(stays, today) })),
+  };
+}
+
+/** A history by kind, in the order in which their first lots came. */
+export function staysByKind({ stays, deaths }: LossHistory): KindStays[] {
+  const died = new Set(deaths.map(({ lotId }) => lotId));
+  return [...Map.groupBy(stays, ({ kindId }) => kindId)].map(([kindId, own]) => {
+    const byLot = Map.groupBy(own, ({ lotId }) => lotId);
+    const lots = new Map<string, { stays: Stay[]; count: number }>();
+    const lost: { lotId: string; code: string; stays: Stay[] }[] = [];
+    for (const [lotId, of] of byLot) {
+      const all = of.map(({ fromDay, toDay }): Stay => [fromDay, toDay]);
+      const alike = lots.get(all.join()) ?? { stays: all, count: 0 };
+      alike.count += 1;
+      lots.set(all.join(), alike);
+      if (died.has(lotId)) lost.push({ lotId, code: of.at(-1)?.code ?? '', stays: alike.stays });
+    }
+    return { kindId, kindName: own[0]?.kindName ?? '', lots: [...lots.values()], lost };
+  });
 }
 
 /**
