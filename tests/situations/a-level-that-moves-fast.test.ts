@@ -284,7 +284,7 @@ describe('what a plan says that the water does by itself', () => {
 
   test('in calm water is what it was', async () => {
     expect(await drift('Calm', [...calm, '8.3', '8.4'])).toContain(
-      'does not change, by the tests of the last three weeks',
+      'does not change with what is dosed daily, by the tests of the last three weeks',
     );
   });
 });

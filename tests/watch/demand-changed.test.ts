@@ -63,6 +63,17 @@ describe('the demand rule', () => {
     expect(finding?.question).toMatch(/^Were doses given that nobody logged/);
   });
 
+  test('asks what a product raises where one of unknown effect takes the place of the doses and the level stays', () => {
+    const world = useWorld({ seed: 5, days: 200 });
+    const other = { substance: 'alk part', quantityCode: null, rise: null };
+    const doses = world.doses.map((dose) => (dose.day < dayZero + 150 ? dose : { ...dose, ...other }));
+    const [finding] = find(demandChanged, knownOn({ ...world, doses }, 172), 172);
+    expect(finding).toMatchObject({ status: 'fires', severity: 'watch' });
+    expect(finding?.title).toBe('Long run: less alkalinity used, or a product of unknown effect raises it');
+    expect(finding?.question).toContain('Does “alk part” raise alkalinity?');
+    expect(JSON.stringify(finding)).not.toContain('lower the daily dose');
+  });
+
   test('says nothing in the first two months, nor where no use is known', () => {
     const young = useWorld({ seed: 8, days: 60, onset: 45, factor: 0.3 });
     expect(find(demandChanged, knownOn(young, 58), 58)).toEqual([]);

@@ -122,7 +122,7 @@ export function driftSentence(
     return broke
       ? 'not known: it left its line, and its pace since then needs more tests. The levels expected count only what is added. Test before each step'
       : 'not known yet (too few tests): the levels expected count only what is added';
-  if (counted.perDay === 0) return `does not change, by ${tests}`;
+  if (counted.perDay === 0) return `does not change with what is dosed daily, by ${tests}`;
   const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);
   return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by ${tests}; the levels expected count it`;
 }

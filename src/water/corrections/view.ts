@@ -102,7 +102,7 @@ function factsOf(state: CorrectionState) {
     { label: 'With', text: basis.means, href: '', small: strengthWords(state) },
     { label: 'Water', text: litres(volumeL), href: '', small: '' },
     {
-      label: 'By itself',
+      label: 'Without it',
       text: driftSentence(quantity, { counted: basis.drift, broke: basis.broke }),
       href: '',
       small: '',

@@ -8,6 +8,7 @@ import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { demandAnswer } from './answers.schema.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
+import { unknownIn } from './unknown-doses.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import { dosingAdvice, shiftWords } from './words.rules.ts';
 
@@ -53,7 +54,7 @@ function quantityJson(figures: DemandFigures, system: WaterSystem, held: readonl
             high: shift.shareHigh,
             usual: -shift.usual,
             days: shift.days,
-            words: shiftWords(quantity, shift),
+            words: shiftWords(quantity, shift, now.rate === null ? [] : unknownIn(data, now.rate)),
           },
     history: weeks.map(({ day, rate }) => ({
       to: instant(day),

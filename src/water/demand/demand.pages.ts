@@ -14,9 +14,11 @@ import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
+import type { DemandRate } from './rate.rules.ts';
 import { silentDays } from './silence.rules.ts';
+import { notCountedWords, productsWords, unknownIn } from './unknown-doses.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
-import { type DemandFigures, readDemandView } from './view.ts';
+import { type DemandFigures, type DemandView, readDemandView } from './view.ts';
 import {
   dailyAmountNumber,
   dailyAmountWords,
@@ -57,7 +59,8 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
     chart: chartOf(figures, system.name, now, timeZone),
     details: detailsOf(figures, timeZone, now),
     figures: figuresSaid(figures, system.id).all,
-    ratio: isDosed(code) && code !== 'magnesium' ? ratioWords(view.ratio) : '',
+    ratio: isDosed(code) && code !== 'magnesium' ? ratioWords(view.ratio, unknownBeside(view)) : '',
+    unknown: toSay(view.figures),
     mix: isDosed(code)
       ? levelJumpWarning(figures.quantity, figures.jump, figures.level ?? 0, figures.data.log.makeUp)
       : '',
@@ -101,17 +104,41 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
     fact(silentDays(data, today) === null ? 'Now' : 'As last tested', rateSentence(quantity, rate, data)),
     fact('Tests used', ratePeriodWords(rate, timeZone, now)),
     fact('Not counted', leftOutWords(rate, data)),
-    fact(
-      'Dosed a day',
-      rate.dosedPerDay === 0 && !(dosed && isKnown)
-        ? ''
-        : `${dailyAmountWords(quantity, rate.dosedPerDay, rate.level)}, as logged`,
-    ),
+    fact('Dosed a day', dosedWords(figures, rate)),
     fact('Make-up water', makeUpWords(figures)),
     fact('In a week', dosed && isKnown && supply !== null ? weeklyWords(quantity, supply, rate.level) : ''),
-    fact('Over time', quantity.code === 'alkalinity' ? shiftWords(quantity, shift) : ''),
+    fact(
+      'Over time',
+      quantity.code === 'alkalinity' ? shiftWords(quantity, shift, unknownIn(data, rate)) : '',
+    ),
   ];
   return rows.filter(({ text }) => text !== '');
+}
+
+/** What was dosed a day; what nobody knows the effect of is not told as nothing. */
+function dosedWords({ quantity, data }: DemandFigures, rate: DemandRate): string {
+  const dosed = isDosed(quantity.code);
+  const amount = `${dailyAmountWords(quantity, rate.dosedPerDay, rate.level)}, as logged`;
+  const unknown = dosed ? unknownIn(data, rate) : [];
+  if (unknown.length > 0)
+    return rate.dosedPerDay === 0
+      ? `not known: ${notCountedWords(unknown)}`
+      : `${amount}; ${notCountedWords(unknown)}`;
+  return rate.dosedPerDay === 0 && !(dosed && isUseKnown(data, rate)) ? '' : amount;
+}
+
+/** What is to be said before use can be told, of all that is dosed here; '' where nothing is. */
+function toSay(all: readonly DemandFigures[]): string {
+  const unknown = all.flatMap(({ quantity, data, now: { rate } }) =>
+    rate !== null && isDosed(quantity.code) ? unknownIn(data, rate) : [],
+  );
+  const once = [...Map.groupBy(unknown, ({ substance }) => substance.trim().toLowerCase()).values()];
+  return once.length === 0 ? '' : productsWords(once.flatMap(([one]) => (one === undefined ? [] : [one])));
+}
+
+function unknownBeside({ ratio, figures }: DemandView) {
+  const data = figures.find(({ quantity }) => quantity.code === 'alkalinity')?.data;
+  return ratio === null || data === undefined ? [] : unknownIn(data, ratio.alkalinity);
 }
 
 const fact = (label: string, text: string) => ({ label, text, unit: '', href: '', small: '' });

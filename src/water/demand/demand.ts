@@ -3,6 +3,7 @@ import type { WaterEstimates } from '../estimates/estimates.ts';
 import { isBiased } from '../kits/bias.rules.ts';
 import { demandRecord } from './demand-record.rules.ts';
 import type { DemandData } from './supply.rules.ts';
+import { unknownDosesOf } from './unknown-doses.rules.ts';
 
 /** The quantities whose demand is worked out: what the stock uses up, and what feeding brings. */
 export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
@@ -67,9 +68,7 @@ function dataOf(code: DemandCode, { record, biases }: WaterEstimates, habits: Ha
     correctedKits: [...biases.values()].flatMap((kit) =>
       used.has(kit.kitId) && isBiased(kit) ? [kit.label] : [],
     ),
-    unknownDoses: record.doses.flatMap(({ day, substance, rise }) =>
-      rise === null ? [{ day, substance }] : [],
-    ),
+    ...unknownDosesOf(record),
     ...habitsOf(habits),
     learntSince: event === undefined ? null : { day: event.day, kind: event.kind },
   };

@@ -23,6 +23,7 @@ import type { DemandRate } from './rate.rules.ts';
 import type { DemandShift } from './shift.rules.ts';
 import { dosesEndedOn, silentDays } from './silence.rules.ts';
 import type { DemandData, LevelJump, RateNow, Supply } from './supply.rules.ts';
+import { notCountedWords, productsWords, type UnknownProduct, unknownIn } from './unknown-doses.rules.ts';
 import { leftOutReasons } from './usable-readings.rules.ts';
 
 /** What replaces what is used, by quantity. */
@@ -50,18 +51,24 @@ export function displayDifference(quantity: DisplayQuantity, difference: number,
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
-/**
- * True when doses are logged over at least the later half of the days of a rate and to their end, those of unknown effect
- * too, or somebody says that none is given: only then does a steady level say something of the use.
- */
-function isDosingKnown({ log, unknownDoses, undosedSince = null }: DemandData, rate: DemandRate): boolean {
+/** True when doses are logged over at least the later half of the days of a rate and to their end, or somebody says that none is given. */
+function isLogWhole({ log, unknownDoses, undosedSince = null }: DemandData, rate: DemandRate): boolean {
   if (undosedSince !== null) return true;
   const doses = [...log.doses, ...unknownDoses];
   if (dosesEndedOn(doses, rate.toDay) !== null) return false;
   return Math.min(...doses.map(({ day }) => day)) <= (rate.fromDay + rate.toDay) / 2;
 }
 
-function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData, { toDay }: DemandRate): string {
+/** A steady level says something of the use only where all that is dosed is logged, and what each dose raises is known. */
+const isDosingKnown = (data: DemandData, rate: DemandRate): boolean =>
+  isLogWhole(data, rate) && unknownIn(data, rate).length === 0;
+
+function noDoseLogWords(data: DemandData, rate: DemandRate): string {
+  const { hasDoser, log, unknownDoses } = data;
+  const { toDay } = rate;
+  const unknown = unknownIn(data, rate);
+  if (unknown.length > 0 && isLogWhole(data, rate))
+    return `What ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'} is not known, so use cannot be judged: it may be what holds the level. Go on dosing as you do.`;
   const ended = dosesEndedOn([...log.doses, ...unknownDoses], toDay);
   if (ended !== null)
     return `No dose was logged in the ${dayCount(Math.round(toDay - ended))} before the last test, so use cannot be judged. Log what was given; if nothing is dosed any more, say so once on the page of doses.`;
@@ -75,7 +82,7 @@ function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData, { toDay }: 
 /** True where something is dosed and nobody writes it down: then not even a falling level says what is used. */
 const isDosedUnlogged = (data: DemandData, rate: DemandRate): boolean =>
   (data.hasDoser || dosesEndedOn([...data.log.doses, ...data.unknownDoses], rate.toDay) !== null) &&
-  !isDosingKnown(data, rate);
+  !isLogWhole(data, rate);
 
 /** Whether a change of the level says what is used: not where doses may have gone in that nobody wrote down. */
 export const isUseKnown = (data: DemandData, rate: DemandRate): boolean =>
@@ -91,7 +98,9 @@ export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandD
   if (isDosedUnlogged(data, rate)) return `falls by ${words(-rate.perDay, low, high)}; use is not known`;
   if (high < 0) return `gained ${words(rate.perDay, -high, -low)}`;
   if (low <= 0) return `no use measurable: ${words(-rate.perDay, low, high)}`;
-  return `used ${words(-rate.perDay, low, high)}`;
+  const unknown = unknownIn(data, rate);
+  const beside = unknown.length === 0 ? '' : `, ${productsWords(unknown)} not counted`;
+  return `used ${words(-rate.perDay, low, high)}${beside}`;
 }
 
 /** What feeding brings a day: "made 0.36 mg/L a day (0.30 to 0.42)". */
@@ -140,11 +149,14 @@ export function dosingAdvice(
     if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data, now.rate);
     return 'No dosing needed by these tests. Keep testing now and then, so that a fall is seen.';
   }
-  if (supply.verdict === 'changes keep up')
+  const unknown = unknownIn(data, now.rate);
+  if (supply.verdict === 'changes keep up') {
+    if (unknown.length > 0) return noDoseLogWords(data, now.rate);
     return `Water changes alone keep up, by these tests.${isDosingKnown(data, now.rate) ? '' : ' No doses are recorded.'}`;
+  }
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
-  return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;
+  return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${unknown.length === 0 ? '' : ` beside ${productsWords(unknown)}, of which nobody has said what it raises`}${doseCoverWords(quantity, supply, now.rate)}.`;
 }
 
 /** How far water changes and the logged doses cover the need. */
@@ -194,15 +206,8 @@ export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: Dema
     data.correctedKits.length === 0
       ? ''
       : `Readings with ${data.correctedKits.join(', ')} are corrected for the kit.`;
-  const unknown = [
-    ...new Set(
-      data.unknownDoses.filter(({ day }) => day >= fromDay && day <= toDay).map(({ substance }) => substance),
-    ),
-  ];
-  const doses =
-    unknown.length === 0
-      ? ''
-      : `What is in “${unknown.slice(0, 3).join('”, “')}” is not known, so it is left out. Enter with the dose what it raises.`;
+  const unknown = unknownIn(data, { fromDay, toDay });
+  const doses = unknown.length === 0 ? '' : `${notCountedWords(unknown)}.`;
   return [left, corrected, doses].filter((text) => text !== '').join(' ');
 }
 
@@ -214,7 +219,13 @@ const shownShare = 0.1;
 const unseenShare = 0.2;
 
 /** "Use fell by a third against …", or that nothing stands out, or that it cannot be told yet. */
-export function shiftWords(quantity: Quantity, shift: DemandShift | null): string {
+export function shiftWords(
+  quantity: Quantity,
+  shift: DemandShift | null,
+  unknown: readonly UnknownProduct[] = [],
+): string {
+  if (unknown.length > 0)
+    return `Against its own past: cannot be judged while nobody says what ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'}.`;
   if (shift === null)
     return 'Against its own past: cannot be judged yet. That takes two months with a test every third day, or five months with one a week, and a use larger than the tests’ error.';
   const { share, shareLow, shareHigh, usual, days } = shift;
@@ -247,12 +258,15 @@ export function fractionWords(share: number): string {
 export function weeklyWords(quantity: Quantity, supply: Supply, level: number): string {
   const week = (value: number) => dailyAmountWords(quantity, 7 * value, level);
   if (supply.returned === null)
-    return `${week(supply.use)} are used. What the changes bring is not known: say what the make-up water holds.`;
+    return `${usedInWeek(supply, week)}. What the changes bring is not known: say what the make-up water holds.`;
   const brings =
     supply.returned < 0 ? `take ${week(-supply.returned)} out` : `bring ${week(supply.returned)} back`;
   const rest = supply.gap <= 0 ? 'nothing is left to dose' : `${week(supply.gap)} are left to dose`;
-  return `${week(Math.max(0, supply.use))} are used; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
+  return `${usedInWeek(supply, week)}; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
 }
+
+const usedInWeek = ({ use }: Supply, week: (value: number) => string) =>
+  use <= 0 ? 'No use is measured' : `${week(use)} are used`;
 
 /** The warning that one water change moves the level too far; '' where it does not. */
 export function levelJumpWarning(
@@ -268,8 +282,10 @@ export function levelJumpWarning(
   return `One change of ${percent(jump.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${nameInSentence(quantity.name)} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(jump.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(jump.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
 }
 
-/** Calcium use beside alkalinity use, or why it cannot be told. */
-export function ratioWords(found: CalciumRatio | null): string {
+/** Calcium use beside alkalinity use, or why it cannot be told. `unknown`: what was dosed meanwhile and raises nobody knows what. */
+export function ratioWords(found: CalciumRatio | null, unknown: readonly UnknownProduct[] = []): string {
+  if (found !== null && unknown.length > 0)
+    return `Calcium beside alkalinity: cannot tell while nobody says what ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'}.`;
   if (found === null)
     return 'Calcium beside alkalinity: cannot tell yet. It takes four tests of each over four weeks or more.';
   const { ratio, days, expected, resolved } = found;

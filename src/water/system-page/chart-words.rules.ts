@@ -134,7 +134,10 @@ function biasedKitWords({ biases }: SystemView): string {
 
 function logWords({ quantity, changes, doses }: SystemView): string {
   const own = doses.filter((dose) => dose.quantityCode === quantity.code).length;
-  return `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged.`;
+  const unknown = doses.filter(({ effect }) => effect === null).length;
+  const beside =
+    unknown === 0 ? '' : `, and ${plural(unknown, 'dose', 'doses')} of what nobody has said the effect of`;
+  return `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged${beside}.`;
 }
 
 /** So many are named; the others are counted. */

@@ -3,6 +3,7 @@ import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../../science/calcification.ts';
 import { type CalciumRatio, calciumRatio } from '../../../water/demand/calcium-ratio.rules.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
+import { unknownDosesOf, unknownIn } from '../../../water/demand/unknown-doses.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -61,7 +62,12 @@ export const calciumAlkalinity = defineRule({
       demandDay(facts, 'calcium', now),
       { level: 0.99, shortest: settings().days },
     );
-    if (found === null || found.ratio === null) return [];
+    if (
+      found === null ||
+      found.ratio === null ||
+      unknownIn(unknownDosesOf(facts), found.alkalinity).length > 0
+    )
+      return [];
     return judge(facts, found, found.ratio, settings());
   },
 });

@@ -3,6 +3,7 @@ import { withSign } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
+import { productsWords, unknownDosesOf, unknownIn } from '../../../water/demand/unknown-doses.rules.ts';
 import { sayDifference, showDifference } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type QuantityFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -95,11 +96,14 @@ interface Judged {
 }
 
 function doubtOf(facts: SystemFacts, shift: DemandShift, way: Way): Doubt {
+  if (way === 'fell' && productsIn(facts, shift).length > 0) return 'products';
   const against = way === 'fell' ? shift.usual : shift.expected;
   if (shift.late.dosedPerDay < against / 4 && Math.abs(shift.use) < against / 2) return 'unlogged';
   if (way === 'fell' && -shift.late.low < 0) return 'more than dosed';
   return shift.looked || !isByMachine(facts, shift.late) ? null : 'doser';
 }
+
+const productsIn = (facts: SystemFacts, shift: DemandShift) => unknownIn(unknownDosesOf(facts), shift.late);
 
 /** Most of what was dosed in a window came from a doser, not from a hand. */
 function isByMachine(
@@ -126,7 +130,7 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/demand`,
     status: judged.fires ? 'fires' : 'stays',
-    severity: way === 'fell' && doubt !== 'unlogged' ? 'today' : 'watch',
+    severity: way === 'fell' && doubt !== 'unlogged' && doubt !== 'products' ? 'today' : 'watch',
     score: judged.evidence / judged.limit,
     title: demandTitle(facts, way, judged.share, doubt),
     numbers: `${rate(shift.use)} over ${shift.days} days, ${shift.grows ? 'by its own growth' : 'usually'} ${rate(against)}`,
@@ -140,7 +144,7 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     },
     figures: figuresOf(shift, rate),
     ...demandAdvice(way, doubt),
-    question: demandQuestion(way, doubt, shift.left),
+    question: demandQuestion(way, doubt, shift.left, productsWords(productsIn(facts, shift))),
     causes: [
       ...(doubt === 'doser' || doubt === 'more than dosed' ? levelKeys(facts, way) : []),
       ...(isOfTheSwing(shift, doubt) ? [swingKey(facts)] : []),

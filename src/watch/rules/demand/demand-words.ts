@@ -5,12 +5,16 @@ import { percent } from '../shared/words.ts';
 /** Which way the use went. */
 export type Way = 'fell' | 'rose';
 
-/** Why a use may only look changed: doses that nobody logged, more in the water than was dosed, or a doser that nobody looked into. */
-export type Doubt = 'unlogged' | 'more than dosed' | 'doser' | null;
+/**
+ * Why a use may only look changed: doses that nobody logged, products of which nobody has said what they raise, more in the
+ * water than was dosed, or a doser that nobody looked into.
+ */
+export type Doubt = 'unlogged' | 'products' | 'more than dosed' | 'doser' | null;
 
 /** The title of the alert: where a doser may have done it, both are named. */
 export function demandTitle({ name }: { name: string }, way: Way, share: number, doubt: Doubt): string {
   if (doubt === 'unlogged') return `${name}: less alkalinity used, or doses unlogged`;
+  if (doubt === 'products') return `${name}: less alkalinity used, or a product of unknown effect raises it`;
   if (doubt === 'more than dosed') return `${name}: more alkalinity goes in than is logged`;
   const change =
     way === 'fell'
@@ -50,6 +54,11 @@ export function demandAdvice(way: Way, doubt: Doubt): Pick<Finding, 'why'> & Ret
         lookIn,
       ),
     };
+  if (doubt === 'products')
+    return {
+      why: 'Either the stock uses less, or a product is dosed that raises alkalinity and of which nobody has said so.',
+      ...advised(...stockFirst),
+    };
   if (doubt === 'doser' && way === 'fell')
     return {
       why: 'Either the stock uses less, or the doser gives more than it is set to. What went out of its container tells which.',
@@ -71,8 +80,10 @@ export function demandAdvice(way: Way, doubt: Doubt): Pick<Finding, 'why'> & Ret
   };
 }
 
-/** What only people know of it; `left`: the part of the stock that the ledger says was sold or lost since. */
-export function demandQuestion(way: Way, doubt: Doubt, left: number): string {
+/** What only people know of it; `left`: the part of the stock that the ledger says was sold or lost since; `products`: what is dosed with an unknown effect. */
+export function demandQuestion(way: Way, doubt: Doubt, left: number, products = ''): string {
+  if (doubt === 'products')
+    return `Does ${products} raise alkalinity? Say on the page of doses what it raises: until then what it brings counts as less use.`;
   if (doubt === 'unlogged' || doubt === 'more than dosed')
     return 'Were doses given that nobody logged? Log them: the use is worked out from the doses.';
   if (way === 'rose') return 'Was stock added, or are water changes missing in the log?';

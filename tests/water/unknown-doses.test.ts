@@ -1,0 +1,67 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { addDose, type DoseInput } from '../../src/water/log/doses.ts';
+import { withoutMarks } from '../support/figures.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem, read } from './farm.ts';
+
+let bench: Bench;
+let manager: Visitor;
+const now = '2026-11-24T08:00:00Z';
+const daysAgo = (days: number, hour = 7) =>
+  new Date(Date.parse(now) - days * 86_400_000 + (hour - 8) * 3_600_000).toISOString();
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  manager = await bench.as('manager', 'Ada');
+});
+afterAll(() => bench.close());
+
+const textOf = async (url: string) =>
+  withoutMarks((await manager.get(url)).body)
+    .replace(/<[^>]+>/g, ' ')
+    .replace(/\s+/g, ' ');
+
+const dose = (systemId: string, input: Partial<DoseInput>) =>
+  bench.change((work) =>
+    addDose(work, systemId, {
+      ...{ substance: 'alk part', amount: 120, unit: 'mL', quantityCode: '', rise: null, note: '' },
+      ...{ at: new Date(daysAgo(1, 9)), reason: 'For this test' },
+      ...input,
+    }),
+  );
+
+/** A system with a test every second day, and a daily dose of a product of which nobody has said what it raises. */
+async function dosedSystem(name: string, levelOn: (day: number) => string): Promise<string> {
+  const systemId = await makeSystem(bench, name);
+  for (const day of [12, 10, 8, 6, 4, 2, 0])
+    await read(bench, systemId, daysAgo(day), 'alkalinity', levelOn(day));
+  for (let day = 13; day > 0; day -= 1) await dose(systemId, { at: new Date(daysAgo(day, 9)) });
+  return systemId;
+}
+
+describe('a product that is dosed daily, of which nobody has said what it raises', () => {
+  test('may be what holds a steady level: nothing is said of the use, and nobody is told to stop', async () => {
+    const systemId = await dosedSystem('Steady', () => '8.0');
+    const page = await textOf(`/water/systems/${systemId}/demand`);
+    expect(page).not.toContain('No dosing needed');
+    expect(page).not.toContain('no use measurable');
+    expect(page).not.toMatch(/dKH are used/);
+    expect(page).toContain('use is not known');
+    expect(page).toContain('Stop nothing on these figures');
+    expect(page).toContain('it may be what holds the level. Go on dosing as you do');
+    expect(page).toMatch(/Dosed a day not known: 12 doses of “alk part” are not in it/);
+    expect(page).toContain('Fall of alkalinity a day, use not known');
+    const correction = await textOf(`/water/systems/${systemId}/corrections/new?quantity=alkalinity`);
+    expect(correction).not.toContain('By itself');
+    expect(await textOf(`/water/systems/${systemId}`)).toMatch(
+      /0 doses of it were logged, and 13 doses of what nobody has said the effect of/,
+    );
+  });
+
+  test('is named beside a use that is measured without it', async () => {
+    const systemId = await dosedSystem('Falling', (day) => String(7.4 + day * 0.1));
+    const page = await textOf(`/water/systems/${systemId}/demand`);
+    expect(page).toMatch(/used 0\.\d\d dKH a day \([^)]*\), “alk part” not counted/);
+    expect(page).toMatch(/a day \([^)]*\) beside “alk part”, of which nobody has said what it raises/);
+  });
+});
