@@ -5,10 +5,17 @@ import { alike, arrivalWarnings } from '../../src/tags/public/arrival.rules.ts';
 import { buyersPlan, type Height } from '../../src/tags/public/plan.rules.ts';
 import { planLines } from '../../src/tags/public/plan-lines.ts';
 import type { TagRecord } from '../../src/tags/record/record.ts';
+import { labelFacts } from '../../src/tags/record/record-words.ts';
+import { waterChanges } from '../../src/tags/record/water-change.rules.ts';
+
+const tested = (median: number, around: number) => ({
+  ...{ median, latest: median, low: median - around, high: median + around },
+  ...{ tests: 6, belowDetection: 0, doubt: '', from: '2026-11-02', to: '2026-11-30' },
+});
 
 // 90 umol/(m2 s) over 10 h is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d); 240 over 10 h is 8.64 (arithmetic).
 const record = {
-  format: 'evenwater-care-record/3',
+  format: 'evenwater-care-record/4',
   lot: 'R46-TKR',
   light: {
     par: 90,
@@ -20,9 +27,9 @@ const record = {
     spans: [{ days: 30, dailyLight: 3.24, parLow: 90, parHigh: 90, knownFrom: '2026-10-25' }],
   },
   water: [
-    { quantity: 'alkalinity', median: 3, unit: 'meq/L' },
-    { quantity: 'salinity', median: 35, unit: 'PSU' },
-    { quantity: 'temperature', median: 77, unit: 'degF' },
+    { ...tested(3, 0.1), quantity: 'alkalinity', name: 'Alkalinity', unit: 'meq/L', decimals: 2 },
+    { ...tested(35, 0.2), quantity: 'salinity', name: 'Salinity', unit: 'PSU', decimals: 1 },
+    { ...tested(77, 0.5), quantity: 'temperature', name: 'Temperature', unit: 'degF', decimals: 1 },
   ],
   care: {
     parLow: 50,
@@ -123,6 +130,58 @@ describe('what matters on arrival', () => {
     ]);
     expect(arrivalWarnings(record, { salinityPsu: 33 })).toEqual([expect.stringContaining('2.0 less salty')]);
     expect(arrivalWarnings(record, { temperatureC: 22 })).toEqual([expect.stringContaining('3.0 °C cooler')]);
+  });
+
+  // 1 meq/L is 2.8 dKH (Dickson 1992, as the handbooks of the trade have it): 4.21 meq/L is 11.8 dKH, 2.93 is 8.2.
+  describe('out of water that had just changed', () => {
+    const alkalinity = (more: object) =>
+      ({
+        ...record,
+        water: [
+          {
+            ...{ ...tested(8.2, 0.2), high: 11.9, quantity: 'alkalinity', name: 'Alkalinity', unit: 'dKH' },
+            ...{ decimals: 1, ...more },
+          },
+        ],
+      }) as unknown as TagRecord;
+    const jumped = alkalinity({ latest: 11.8 });
+
+    test('is far from a tank that is like it mostly was, and is near none', () => {
+      expect(arrivalWarnings(jumped, { alkalinityDkh: 8 })).toEqual([
+        expect.stringContaining('3.8 dKH lower than at their last test'),
+      ]);
+      expect(arrivalWarnings(jumped, { alkalinityDkh: 11.8 })).toEqual([
+        expect.stringContaining('3.6 dKH higher than it mostly was'),
+      ]);
+      for (const alkalinityDkh of [8, 10, 11.8]) expect(alike(jumped, { alkalinityDkh })).toEqual([]);
+    });
+
+    test('says so before anything was asked, on the label, and in the record', () => {
+      expect(waterChanges(jumped)).toEqual([
+        'Its water changed before the tag was issued: alkalinity was 11.8 dKH at the last test on 30 Nov 2026, and mostly 8.2 dKH in the 30 days.',
+      ]);
+      expect(waterChanges(record)).toEqual([]);
+      const water = { label: 'Water', text: 'Alk 11.8 dKH, mostly 8.2' };
+      const rest = { flow: null, feeding: { times: 0, days: 30 }, cut: null, descent: [] };
+      expect(labelFacts({ ...jumped, ...rest } as unknown as TagRecord)).toContainEqual(
+        expect.objectContaining(water),
+      );
+    });
+
+    test('is near nothing while a later test waits for a repeat, or its kit is in doubt', () => {
+      const waits = alkalinity({ waiting: 11.9 });
+      expect(waterChanges(waits)[0]).toContain('A later test of alkalinity read 11.9 dKH and still waited');
+      expect(alike(waits, { alkalinityDkh: 8 })).toEqual([]);
+      expect(alike(alkalinity({ waiting: 8.4 }), { alkalinityDkh: 8 })).toEqual(['alkalinity']);
+      expect(alike(alkalinity({ doubt: 'It is being checked' }), { alkalinityDkh: 8 })).toEqual([]);
+    });
+
+    test('of a record that does not say the last test may have come from its highest or lowest', () => {
+      expect(alike(alkalinity({ latest: undefined }), { alkalinityDkh: 8 })).toEqual([]);
+      expect(alike(alkalinity({ latest: undefined, high: 8.4 }), { alkalinityDkh: 8 })).toEqual([
+        'alkalinity',
+      ]);
+    });
   });
 
   // Published transport experiment, W. Indian Ocean J. Mar. Sci. 20 (2021) 81: below 20 h with oxygen safe, partial

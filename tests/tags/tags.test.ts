@@ -99,7 +99,7 @@ describe('a tag', () => {
     expect(page.headers['set-cookie']).toBeUndefined();
     expect(page.body).toContain('Goniastrea cf. edwardsi');
     expect(page.body).toContain('uncertain, sold as such');
-    expect(page.body).toContain('90 at full light, 3.2 mol a day');
+    expect(page.body).toContain('90 ± 3 at full light, 3.2 mol a day');
     expect(page.body).toContain('unchanged since');
   });
 
@@ -328,10 +328,45 @@ describe('a tag says only what is known:', () => {
   test('from when to when the water was tested, and how often', async () => {
     const id = await issue();
     expect(await record(id)).toMatchObject({
-      format: 'evenwater-care-record/3',
+      format: 'evenwater-care-record/4',
       water: [{ quantity: 'alkalinity', tests: 3, from: '2026-11-21', to: '2026-11-23' }],
     });
     expect(await page(id)).toContain('3 tests, 21 Nov 2026 to 23 Nov 2026');
+  });
+
+  test('the last test, and one after it that still waits for a repeat, before anything else', async () => {
+    const { db } = bench.service;
+    const known = await record(await issue());
+    expect(known.water[0]).toMatchObject({ latest: 8.1 });
+    expect(known.water[0]).not.toHaveProperty('waiting');
+    const { systemId, id: _, ...like } = await db.reading.findFirstOrThrow({ orderBy: { at: 'asc' } });
+    const later = { ...like, systemId, value: 4.2, at: dayBefore(0.2), trust: 'unconfirmed' as const };
+    const { id: added } = await db.reading.create({ data: later });
+    const waiting = await issue();
+    // 4.2 meq/L is 11.8 dKH (1 meq/L = 2.804 dKH).
+    expect((await record(waiting)).water[0]).toMatchObject({ latest: 8.1, waiting: 11.8 });
+    expect(await page(waiting)).toContain('A later test of alkalinity read 11.8 dKH and still waited');
+    await db.reading.update({ where: { id: added }, data: { trust: 'confirmed' } });
+    const changed = await issue();
+    expect((await record(changed)).water[0]).toMatchObject({ latest: 11.8, median: 8.6 });
+    const seen = await page(changed);
+    expect(seen).toContain('11.8 dKH at the last test');
+    expect(seen.indexOf('Its water changed')).toBeLessThan(seen.indexOf('Your tank’s light'));
+    expect((await manager.get(`/tags/new?lot=${lot.code}`)).body).toContain('Its water changed before');
+    await db.reading.delete({ where: { id: added } });
+  });
+
+  test('that its light is estimated where its own place was not measured, with how far it is sure', async () => {
+    const { db } = bench.service;
+    await db.slotLight.updateMany({ data: { measured: false, error: 15 } });
+    const id = await issue();
+    await db.slotLight.updateMany({ data: { measured: true, error: 3 } });
+    expect((await record(id)).light).toMatchObject({ par: 90, error: 15, measuredHere: false });
+    const seen = await page(id);
+    expect(seen).toContain('90 ± 15 PAR, estimated');
+    expect(seen).toContain('its own place was not measured');
+    expect(seen).toContain('90 ± 15, 3.2 mol a day');
+    expect((await manager.get(`/tags/${id}`)).body).toContain('PAR 90 ± 15, estimated');
   });
 
   test('nothing of dosing where none was recorded, what was dosed where it was, and that nothing is where the farm says so', async () => {

@@ -1,5 +1,5 @@
-import { convert } from '../../science/units.ts';
-import type { TagRecord } from '../record/record.ts';
+import type { RecordedWater, TagRecord } from '../record/record.ts';
+import { changedLast, inUnit, NOTICEABLE } from '../record/water-change.rules.ts';
 
 /** What the buyer measured at home, and how long the pieces were on the way. */
 export interface Arrival {
@@ -9,44 +9,59 @@ export interface Arrival {
   hoursInBag?: number | undefined;
 }
 
-// Limits of common practice unless a source is named.
-const salinityStep = 1.3;
-const alkalinityStep = 1;
-const temperatureStep = 1;
 /** W. Indian Ocean J. Mar. Sci. 20 (2021) 81: safe below 20 h with oxygen, partial death in all past 48 h. */
 const bagHours = { long: 20, tooLong: 48 };
 
-/** What a record says of one quantity, in the unit asked for; null where it was not tested, or cannot be converted. */
-function ours(record: TagRecord, code: string, unit: string): number | null {
-  const found = record.water.find((one) => one.quantity === code);
+/** What a record says of one quantity, in the unit asked for: the middle of its tests, and the last of them. */
+interface Ours {
+  usual: number;
+  /** Null where the record does not say it. */
+  latest: number | null;
+  /** The last test found other water than those before. */
+  changed: boolean;
+  water: RecordedWater;
+}
+
+/** Null where it was not tested, or cannot be converted. */
+function ours(record: TagRecord, code: keyof typeof NOTICEABLE): Ours | null {
+  const found = record.water.find(({ quantity }) => quantity === code);
   if (found === undefined) return null;
-  try {
-    return convert(code, found.median, found.unit, unit);
-  } catch {
-    return null;
-  }
+  const { unit } = NOTICEABLE[code];
+  const usual = inUnit(found, found.median, unit);
+  const latest = found.latest === undefined ? null : inUnit(found, found.latest, unit);
+  return usual === null ? null : { usual, latest, changed: changedLast(found), water: found };
 }
 
 /** A sentence for each thing that matters when the pieces come into the buyer's water, the most urgent first. */
 export function arrivalWarnings(record: TagRecord, theirs: Arrival): string[] {
   return [
     ...bagWarnings(theirs.hoursInBag),
-    ...salinityWarning(ours(record, 'salinity', 'PSU'), theirs.salinityPsu, theirs.hoursInBag),
-    ...temperatureWarning(ours(record, 'temperature', 'degC'), theirs.temperatureC),
-    ...alkalinityWarning(ours(record, 'alkalinity', 'dKH'), theirs.alkalinityDkh),
+    ...salinityWarning(ours(record, 'salinity'), theirs.salinityPsu, theirs.hoursInBag),
+    ...temperatureWarning(ours(record, 'temperature'), theirs.temperatureC),
+    ...alkalinityWarning(ours(record, 'alkalinity'), theirs.alkalinityDkh),
   ];
 }
 
-/** What the buyer entered that is as near to what the record says as to need nothing. */
+/**
+ * What the buyer entered that is as near to what the record says as to need nothing: to the last test and to most of them.
+ * Where the record does not say the last, it may be the highest or the lowest. Nothing is near a figure in doubt.
+ */
 export function alike(record: TagRecord, theirs: Arrival): string[] {
-  const near = (code: string, unit: string, other: number | undefined, step: number) => {
-    const own = ours(record, code, unit);
-    return own !== null && other !== undefined && Math.abs(other - own) <= step ? [code] : [];
+  const near = (code: keyof typeof NOTICEABLE, other: number | undefined) => {
+    const own = ours(record, code);
+    if (own === null || other === undefined) return [];
+    const { unit, step } = NOTICEABLE[code];
+    const { doubt, waiting, latest, low, high, median } = own.water;
+    const figures = [median, ...(latest === undefined ? [low, high] : [latest]), waiting ?? median];
+    const all = figures.map((value) => inUnit(own.water, value, unit));
+    return doubt === '' && all.every((value) => value !== null && Math.abs(other - value) <= step)
+      ? [code]
+      : [];
   };
   return [
-    ...near('salinity', 'PSU', theirs.salinityPsu, salinityStep),
-    ...near('temperature', 'degC', theirs.temperatureC, temperatureStep),
-    ...near('alkalinity', 'dKH', theirs.alkalinityDkh, alkalinityStep),
+    ...near('salinity', theirs.salinityPsu),
+    ...near('temperature', theirs.temperatureC),
+    ...near('alkalinity', theirs.alkalinityDkh),
   ];
 }
 
@@ -60,35 +75,60 @@ function bagWarnings(hours: number | undefined): string[] {
   ];
 }
 
-const differs = (own: number | null, other: number | undefined, step: number): number | null =>
-  own === null || other === undefined || Math.abs(other - own) <= step ? null : other - own;
+/** How far the buyer's water is from the farm's, and from which figure of it. */
+interface Difference {
+  by: number;
+  /** "than theirs was", or than at the last test where that was other water. */
+  than: string;
+}
 
-function salinityWarning(own: number | null, other: number | undefined, hours = 0): string[] {
-  const by = differs(own, other, salinityStep);
-  if (by === null) return [];
-  const said = `Your water is ${Math.abs(by).toFixed(1)} ${by > 0 ? 'saltier' : 'less salty'} than theirs was`;
+/** The larger of the differences to the last test and to most of them; null where both are small, or not known. */
+function differs(
+  own: Ours | null,
+  other: number | undefined,
+  code: keyof typeof NOTICEABLE,
+): Difference | null {
+  if (own === null || other === undefined) return null;
+  const { usual, latest, changed } = own;
+  const to = (from: number, than: string) => ({ by: other - from, than });
+  const than = changed ? 'than it mostly was' : 'than theirs was';
+  const both = [
+    to(usual, than),
+    ...(latest !== null && changed ? [to(latest, 'than at their last test')] : []),
+  ];
+  const [most] = both.sort((a, b) => Math.abs(b.by) - Math.abs(a.by));
+  return most !== undefined && Math.abs(most.by) > NOTICEABLE[code].step ? most : null;
+}
+
+function salinityWarning(own: Ours | null, other: number | undefined, hours = 0): string[] {
+  const found = differs(own, other, 'salinity');
+  if (found === null) return [];
+  const { by, than } = found;
+  const said = `Your water is ${Math.abs(by).toFixed(1)} ${by > 0 ? 'saltier' : 'less salty'} ${than}`;
   // A long drip would bring the bag's ammonia to life: the way round it is clean water of the old salinity.
   if (hours > bagHours.long)
     return [
-      `${said}: put the pieces at once into a tub of clean salt water of ${own?.toFixed(1)} PSU, and bring the tub to your salinity over half an hour or more.`,
+      `${said}: put the pieces at once into a tub of clean salt water of ${(own?.latest ?? own?.usual)?.toFixed(1)} PSU, and bring the tub to your salinity over half an hour or more.`,
     ];
   return [
     `${said}: match salinity first, over half an hour or more of small additions of your water, before anything else.`,
   ];
 }
 
-function temperatureWarning(own: number | null, other: number | undefined): string[] {
-  const by = differs(own, other, temperatureStep);
-  if (by === null) return [];
+function temperatureWarning(own: Ours | null, other: number | undefined): string[] {
+  const found = differs(own, other, 'temperature');
+  if (found === null) return [];
+  const { by, than } = found;
   return [
-    `Your water is ${Math.abs(by).toFixed(1)} °C ${by > 0 ? 'warmer' : 'cooler'}: float the closed bag until both are the same.`,
+    `Your water is ${Math.abs(by).toFixed(1)} °C ${by > 0 ? 'warmer' : 'cooler'} ${than}: float the closed bag until both are the same.`,
   ];
 }
 
-function alkalinityWarning(own: number | null, other: number | undefined): string[] {
-  const by = differs(own, other, alkalinityStep);
-  if (by === null) return [];
+function alkalinityWarning(own: Ours | null, other: number | undefined): string[] {
+  const found = differs(own, other, 'alkalinity');
+  if (found === null) return [];
+  const { by, than } = found;
   return [
-    `Your alkalinity is ${Math.abs(by).toFixed(1)} dKH ${by > 0 ? 'higher' : 'lower'}: for the first week give it a little less light than the plan says, and do not change your water for it.`,
+    `Your alkalinity is ${Math.abs(by).toFixed(1)} dKH ${by > 0 ? 'higher' : 'lower'} ${than}: for the first week give it a little less light than the plan says, and do not change your water for it.`,
   ];
 }

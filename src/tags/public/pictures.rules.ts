@@ -2,6 +2,7 @@ import { px } from '../../platform/charts/markup.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { LIGHT_STEPS, lightTone } from '../../racks/drawing/light-tones.rules.ts';
 import type { TagRecord } from '../record/record.ts';
+import { isEstimate, spreadWords } from '../record/record-words.ts';
 import { places } from './plan.rules.ts';
 
 /** Width of the picture, px. */
@@ -107,7 +108,10 @@ export function pictureWords({ light, flow, feeding }: TagRecord): {
 } {
   const span = flow === null ? '' : flow.low === flow.high ? flow.low : `${flow.low} to ${flow.high}`;
   return {
-    light: light === null ? 'not measured' : `${light.par} PAR${light.estimated ? ', estimated' : ''}`,
+    light:
+      light === null
+        ? 'not measured'
+        : `${light.par}${spreadWords(light.error)} PAR${isEstimate(light) ? ', estimated' : ''}`,
     flow: flow === null ? 'not recorded' : `${span}${flow.jet ? ', a jet on it' : ''}`,
     food: feeding.times === 0 ? `none recorded in ${feeding.days} days` : fedWords(feeding),
   };

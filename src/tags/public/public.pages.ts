@@ -8,6 +8,7 @@ import { markOfLot } from '../mark/mark.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';
+import { waterChanges } from '../record/water-change.rules.ts';
 import { returnedUnder } from '../tags/returned.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
@@ -115,6 +116,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     flow: flowPicture(tag.record),
     food: foodPicture(tag.record),
     says: pictureWords(tag.record),
+    changes: waterChanges(tag.record),
     cautions: buyerCautions(tag.record),
     slider: { ...sliderRange, scale: sliderScale() },
     answers: formValues(answers),

@@ -19,6 +19,10 @@ export interface WaterFacts {
   high: number;
   tests: number;
   belowDetection: number;
+  /** The last of them. */
+  latest: number;
+  /** A later test that surprised and still waits for a repeat; null where there is none. */
+  waiting: number | null;
   /** A kit that read it is under suspicion. */
   doubted: boolean;
   /** Local days of the first and the last of the tests. */
@@ -32,6 +36,16 @@ interface DosingFacts {
   nothingSince: string | null;
 }
 
+/** Where the lot stands now. */
+interface PlaceFacts {
+  flows: string[] | null;
+  jet: boolean;
+  litHours: number | null;
+  measuredAt: Date | null;
+  /** False where a survey did not read one of its slots itself; null without a survey. */
+  measuredHere: boolean | null;
+}
+
 /** Everything a record is composed from. */
 export interface TagFacts {
   lot: FoundLot;
@@ -40,7 +54,7 @@ export interface TagFacts {
   /** Its own light after that of the lots it was cut from. */
   light: LotLight;
   care: Care;
-  place: { flows: string[] | null; jet: boolean; litHours: number | null; measuredAt: Date | null } | null;
+  place: PlaceFacts | null;
   water: WaterFacts[];
   quantities: Quantity[];
   feedings: { times: number; foods: string[]; pumpsOffMin: number | null };
@@ -66,6 +80,13 @@ const waterQuery = `
   SELECT reading.quantity_code AS "quantityCode",
          percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value) AS median,
          min(reading.value) AS low, max(reading.value) AS high, count(*)::int AS tests,
+         (array_agg(reading.value ORDER BY reading.at DESC, reading.id DESC))[1] AS latest,
+         (SELECT surprising.value FROM reading AS surprising
+           WHERE surprising.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL) AND surprising.quantity_code = reading.quantity_code
+             AND surprising.trust = 'unconfirmed' AND surprising.voided_at IS NULL AND surprising.slot_id IS NULL
+             AND surprising.at > max(reading.at) AND surprising.at <= $3
+             AND NOT EXISTS (SELECT 1 FROM reading AS newer WHERE newer.supersedes_id = surprising.id)
+           ORDER BY surprising.at DESC LIMIT 1) AS waiting,
          (count(*) FILTER (WHERE reading.below_detection))::int AS "belowDetection",
          to_char(min(reading.at) AT TIME ZONE $4, 'YYYY-MM-DD') AS "from",
          to_char(max(reading.at) AT TIME ZONE $4, 'YYYY-MM-DD') AS "to",
@@ -102,7 +123,7 @@ const dosingQuery = `
 
 const placeQuery = `
   SELECT array_agg(DISTINCT flow::text) FILTER (WHERE flow IS NOT NULL) AS flows, bool_or(jet) AS jet, max(light.lit_hours) AS "litHours",
-         max(light.measured_at) AS "measuredAt"
+         max(light.measured_at) AS "measuredAt", bool_and(light.measured) AS "measuredHere"
     FROM lot_place LEFT JOIN slot_light_now AS light USING (slot_id) WHERE lot_id = $1 HAVING count(*) > 0`;
 
 const descentQuery = `
@@ -147,7 +168,7 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
   ]);
   const local = [...window, site.timeZone];
   const [place, water, feedings, dosing, descent, openAlerts, looks] = await Promise.all([
-    rows<NonNullable<TagFacts['place']>>(pool, placeQuery, [lot.id]),
+    rows<PlaceFacts>(pool, placeQuery, [lot.id]),
     rows<WaterFacts>(pool, waterQuery, local),
     rows<TagFacts['feedings']>(pool, feedingQuery, window),
     rows<DosingFacts>(pool, dosingQuery, local),

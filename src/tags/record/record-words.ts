@@ -6,6 +6,7 @@ import { dayMs } from '../../science/numeric/time.ts';
 import { scientificNameWords } from '../../stock/lots/identifications.ts';
 import { unitName } from '../../water/quantities/quantities.ts';
 import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
+import { changedLast, figureWords } from './water-change.rules.ts';
 
 /** One line of a record as pages and labels show it. */
 export interface Fact {
@@ -66,11 +67,27 @@ export function titleWords(record: TagRecord): string {
   return capitalized(title);
 }
 
+type Light = NonNullable<TagRecord['light']>;
+
+/** Whether its light was worked out rather than measured where it stands. */
+export const isEstimate = ({ estimated, measuredHere }: Light): boolean =>
+  estimated || measuredHere === false;
+
+/** "111 ± 15, estimated": the light now, how far it is sure, and whether it was measured at its place. */
+export function parWords(light: Light): string {
+  return `${light.par}${spreadWords(light.error)}${isEstimate(light) ? ', estimated' : ''}`;
+}
+
+/** " ± 15"; '' where it is not known, or nothing. */
+export const spreadWords = (error = 0): string => (error > 0 ? ` ± ${error}` : '');
+
 function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light === null) return [fact('Light', 'not measured')];
   const said = light.estimated
     ? 'estimated: since it was measured the lamps or the rack were changed, or their setting then is not known'
-    : '';
+    : light.measuredHere === false
+      ? 'estimated: its own place was not measured, but places on the same rack'
+      : '';
   const survey = light.measuredOn === null ? '' : `survey of ${dateWords(light.measuredOn, 'UTC')}`;
   const daily =
     light.hours > 0
@@ -79,7 +96,7 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   const facts = [
     fact(
       'Light',
-      `${light.par} at full light${daily}`,
+      `${parWords(light)} at full light${daily}`,
       '',
       [survey, said].filter((text) => text !== '').join('; '),
     ),
@@ -94,12 +111,12 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
           'Used to',
           `${numberWords(light.accustomed, 1)} mol a day`,
           '',
-          `about ${accustomedPar(light)} over ${numberWords(light.hours)} h`,
+          `about ${accustomedPar(light)} over ${numberWords(light.hours)} h${isEstimate(light) ? ', estimated' : ''}`,
         ),
   ];
   const spans = light.spans.map(
-    ({ parLow, parHigh, dailyLight, ...stretch }) =>
-      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}, ${numberWords(dailyLight, 1)} mol a day ${stretchWords(stretch, issuedAt)}`,
+    ({ parLow, parHigh, dailyLight, error, ...stretch }) =>
+      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}${spreadWords(error)}, ${numberWords(dailyLight, 1)} mol a day ${stretchWords(stretch, issuedAt)}`,
   );
   return [...facts, ...usedTo, fact('Lived in', spans.join('; '))];
 }
@@ -134,9 +151,14 @@ function waterFact(water: RecordedWater): Fact {
   const low = `${bound(water.belowDetection > 0)}${say(water.low)}`;
   const high = `${bound(water.belowDetection === water.tests)}${say(water.high)}`;
   const span = water.low === water.high ? '' : `, ${low} to ${high}`;
+  const said = changedLast(water)
+    ? `${say(water.latest)} at the last test, mostly ${middle}${span}`
+    : `${middle}${span}`;
+  const waits =
+    water.waiting === undefined ? '' : `. A later test read ${say(water.waiting)} and waits for a repeat`;
   const below = water.belowDetection > 0 ? `, ${water.belowDetection} of them below detection` : '';
-  const small = `${plural(water.tests, 'test', 'tests')}${testedWords(water)}${below}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
-  return fact(water.name, `${middle}${span}`, unitName(water.quantity, water.unit), small);
+  const small = `${plural(water.tests, 'test', 'tests')}${testedWords(water)}${below}${waits}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
+  return fact(water.name, said, unitName(water.quantity, water.unit), small);
 }
 
 /** From when to when it was tested; earlier records only say that it was within 30 days. */
@@ -223,14 +245,17 @@ export function labelFacts(record: TagRecord): Fact[] {
   const short = new Set(['alkalinity', 'calcium', 'nitrate', 'salinity', 'temperature']);
   const water = record.water
     .filter((one) => short.has(one.quantity))
-    .map(
-      (one) =>
-        `${one.name.slice(0, one.quantity === 'alkalinity' ? 3 : undefined)} ${numberWords(one.median, one.decimals)} ${unitName(one.quantity, one.unit)}`,
-    );
+    .map((one) => {
+      const name = one.name.slice(0, one.quantity === 'alkalinity' ? 3 : undefined);
+      // What it comes out of stands first: a label has room for little else.
+      return changedLast(one)
+        ? `${name} ${figureWords(one, one.latest)}, mostly ${numberWords(one.median, one.decimals)}`
+        : `${name} ${figureWords(one, one.median)}`;
+    });
   const light =
     record.light === null
       ? 'not measured'
-      : `PAR ${record.light.par}${record.light.hours > 0 ? `, ${numberWords(record.light.dailyLight, 1)} mol a day` : ''}`;
+      : `PAR ${parWords(record.light)}${record.light.hours > 0 ? `, ${numberWords(record.light.dailyLight, 1)} mol a day` : ''}`;
   return [
     fact('Light', light),
     fact('Flow', flowFact(record).text),

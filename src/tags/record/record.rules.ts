@@ -17,21 +17,26 @@ const round = (value: number, decimals: number) => Number(value.toFixed(decimals
 export function lightOver(exposures: readonly Exposure[], days: number, now: Date): RecordedLight | null {
   const since = now.getTime() - days * dayMs;
   const pieces = exposures
-    .map(({ from, to, par, dli }) => {
+    .map(({ from, to, par, dli, error }) => {
       const begin = Math.max(from.getTime(), since);
       const end = Math.min((to ?? now).getTime(), now.getTime());
-      return { par, dli, begin, ms: end - begin };
+      return { par, dli, error, begin, ms: end - begin };
     })
     .filter((piece) => piece.ms > 0);
   const total = pieces.reduce((sum, piece) => sum + piece.ms, 0);
   if (total < dayMs) return null;
-  const dailyLight = pieces.reduce((sum, piece) => sum + piece.dli * piece.ms, 0) / total;
+  const mean = (of: (piece: (typeof pieces)[number]) => number) =>
+    pieces.reduce((sum, piece) => sum + of(piece) * piece.ms, 0) / total;
   const pars = pieces.map((piece) => piece.par);
   return {
     days,
-    dailyLight: round(dailyLight, 2),
+    dailyLight: round(
+      mean(({ dli }) => dli),
+      2,
+    ),
     parLow: Math.round(Math.min(...pars)),
     parHigh: Math.round(Math.max(...pars)),
+    error: Math.round(mean(({ error }) => error)),
     knownFrom: new Date(Math.min(...pieces.map(({ begin }) => begin))).toISOString().slice(0, 10),
   };
 }
@@ -51,6 +56,8 @@ function light({ light: lived, place, care }: TagFacts, now: Date): TagRecord['l
     dailyLight: round(lived.now.dli, 2),
     estimated: lived.now.estimated,
     measuredOn: place?.measuredAt?.toISOString().slice(0, 10) ?? null,
+    error: Math.round(lived.now.error),
+    measuredHere: place?.measuredHere ?? false,
     accustomed: round(knownAccustomed(lived, careOf(care).adaptationDays, now) ?? 0, 2),
     hours: place?.litHours ?? 0,
     spans,
@@ -85,6 +92,8 @@ function water({ water: measured, quantities }: TagFacts): RecordedWater[] {
       doubt: facts.doubted ? 'The farm is checking whether this test reads right' : '',
       from,
       to,
+      latest: inFarmUnit(facts.latest),
+      ...(facts.waiting === null ? {} : { waiting: inFarmUnit(facts.waiting) }),
     };
   });
 }
@@ -132,7 +141,7 @@ function commonName({ rank, alsoCalled }: TagFacts['lot']['kind']): Pick<TagReco
 export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRecord {
   const { lot, care, cut, condition, feedings } = facts;
   return {
-    format: 'evenwater-care-record/3',
+    format: 'evenwater-care-record/4',
     issuedAt: now.toISOString(),
     site: facts.site,
     lot: lot.code,

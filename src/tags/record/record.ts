@@ -15,6 +15,10 @@ export interface RecordedWater {
   /** The days of its first and last test in the farm's zone, "2026-11-12"; earlier formats do not say them. */
   from?: string;
   to?: string;
+  /** What the last of the tests read; formats before 4 do not say it. */
+  latest?: number;
+  /** What a later test read that still waits for a repeat; left out where there is none. */
+  waiting?: number;
 }
 
 /** What was added to the water in the last `days`, as far as it is known. */
@@ -31,14 +35,20 @@ export interface RecordedLight {
   dailyLight: number;
   parLow: number;
   parHigh: number;
+  /** Standard error of the PAR, its mean over the days; formats before 4 do not say it. */
+  error?: number;
   /** The first day of the stretch on which the light was known, "2026-11-12"; format 1 does not say it. */
   knownFrom?: string;
 }
 
 /** What the pieces of one tag lived in, frozen when it was issued. Times are ISO 8601, lengths mm. */
 export interface TagRecord {
-  /** Format 2 says from when on the light was known; format 3 from when to when the water was tested, and what was dosed. */
-  format: 'evenwater-care-record/1' | 'evenwater-care-record/2' | 'evenwater-care-record/3';
+  /** Format 2 says from when on the light was known; format 3 from when to when the water was tested, and what was dosed; format 4 what the last test read, and how far the light is sure. */
+  format:
+    | 'evenwater-care-record/1'
+    | 'evenwater-care-record/2'
+    | 'evenwater-care-record/3'
+    | 'evenwater-care-record/4';
   issuedAt: string;
   site: string;
   lot: string;
@@ -61,6 +71,9 @@ export interface TagRecord {
     /** True when the lamps were turned since the survey: scaled, not measured. */
     estimated: boolean;
     measuredOn: string | null;
+    /** Standard error of `par`, and whether a survey read its very place; formats before 4 say neither. */
+    error?: number;
+    measuredHere?: boolean;
     /** mol/(m2 d); 0 where it is not known what they are used to. */
     accustomed: number;
     /** Hours lit a day; 0 where they are not known, and with them every daily sum. */

@@ -16,6 +16,7 @@ import { markOfLot } from '../mark/mark.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
+import { waterChanges } from '../record/water-change.rules.ts';
 import { returnedUnder } from './returned.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
 import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
@@ -56,6 +57,7 @@ async function preview(service: Service, siteId: string, code: string | undefine
   ]);
   return {
     rows: recordFacts(record),
+    changes: waterChanges(record),
     ...nameWords(record),
     code: facts.lot.code,
     ownCode: facts.lot.ownCode,
