@@ -64,15 +64,32 @@ export interface LotPage {
 }
 
 /**
- * $4: patterns; $8: of which typed word each is. A lot matches a word by what is written on it, by its kind, by a name it
- * was given, by its place or by a buyer for whom pieces are held; every word has to match.
+ * $7: patterns; $8: of which typed word each is; $9: which may be the name of a slot. A lot matches a word by what is written
+ * on it, by its kind, by a name it was given, by its place or by a buyer for whom pieces are held; every word has to match.
+ * No word has a blank in it, so it lies within one name: racks and the few names of slots are looked through, not each slot.
  */
-const search = `
-  WITH asked AS (SELECT word, position FROM unnest($4::text[], $8::int[]) AS asked (word, position)),
+const foundBy = `
+  WITH RECURSIVE asked AS (SELECT word, position, cell FROM unnest($7::text[], $8::int[], $9::boolean[]) AS asked (word, position, cell)),
   kinds AS (
     SELECT kind.id, lower(concat_ws(' ', '', kind.name, array_to_string(kind.also_called, ' '),
              parent.name, array_to_string(parent.also_called, ' '), '')) AS words
       FROM kind LEFT JOIN kind AS parent ON parent.id = kind.parent_id),
+  grounds AS (
+    SELECT rack.id, lower(concat_ws(' ', '', system.name, tank.name, rack.name, '')) AS words
+      FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id),
+  cells AS (
+    SELECT DISTINCT slot.row, slot."column", lower(' ' || chr(64 + slot.row) || slot."column" || ' ') AS words
+      FROM slot WHERE EXISTS (SELECT FROM asked WHERE cell)),
+  slots AS (
+    SELECT asked.position, slot.id FROM asked JOIN grounds ON grounds.words LIKE asked.word JOIN slot ON slot.rack_id = grounds.id
+    UNION
+    SELECT asked.position, slot.id FROM asked JOIN cells ON asked.cell AND cells.words LIKE asked.word
+      JOIN slot ON slot.row = cells.row AND slot."column" = cells."column"),
+  given AS (
+    (SELECT scientific_name FROM identification ORDER BY scientific_name LIMIT 1)
+    UNION ALL
+    SELECT (SELECT next.scientific_name FROM identification AS next WHERE next.scientific_name > given.scientific_name ORDER BY next.scientific_name LIMIT 1)
+      FROM given WHERE given.scientific_name IS NOT NULL),
   matching AS (
     SELECT asked.position, lot.id FROM asked
       JOIN lot ON lot_words(lot.code, lot.own_code, lot.trade_name, lot.origin, lot.permit, lot.note) LIKE asked.word
@@ -80,32 +97,37 @@ const search = `
     SELECT asked.position, lot.id FROM asked JOIN kinds ON kinds.words LIKE asked.word JOIN lot ON lot.kind_id = kinds.id
     UNION
     SELECT asked.position, identification.lot_id FROM asked
-      JOIN (SELECT DISTINCT scientific_name FROM identification) AS given ON true
+      JOIN given ON given.scientific_name IS NOT NULL
       LEFT JOIN kind AS known ON known.name = scientific_name OR scientific_name = ANY(known.also_called)
       JOIN identification ON identification.scientific_name = given.scientific_name
      WHERE lower(concat_ws(' ', '', given.scientific_name, known.name, array_to_string(known.also_called, ' '), '')) LIKE asked.word
     UNION
-    SELECT asked.position, lot_id FROM asked
-      JOIN lot_place ON lower(concat_ws(' ', '', system_name, tank_name, rack_name, slot_name, '')) LIKE asked.word
+    SELECT slots.position, placement.lot_id FROM slots
+      JOIN placement_slot AS held ON held.slot_id = slots.id AND held.to_at IS NULL
+      JOIN placement ON placement.id = held.placement_id AND placement.to_at IS NULL
     UNION
     SELECT asked.position, lot_id FROM asked
       JOIN hold ON released_at IS NULL AND lower(concat_ws(' ', '', buyer, '')) LIKE asked.word),
-  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = (SELECT count(DISTINCT position) FROM asked)),
+  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = (SELECT count(DISTINCT position) FROM asked)),`;
+
+const searchOf = (words: string, among: string) => `
+  ${words}
   with_alert AS (
-    SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5)
+    SELECT DISTINCT lot_id FROM lot_alert WHERE $3::text = 'alerts' AND (put_off_until IS NULL OR put_off_until <= $4))
   SELECT lot.id, count(*) OVER ()::int AS total
-    FROM lot
+    FROM lot ${among}
     JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN kind AS parent ON parent.id = kind.parent_id
-    LEFT JOIN with_alert ON with_alert.lot_id = lot.id
    WHERE lot.site_id = $1 AND ($2::uuid IS NULL OR $2 IN (kind.id, parent.id))
-     AND (cardinality($4::text[]) = 0 OR lot.id IN (SELECT id FROM found))
      AND CASE $3::text WHEN 'gone' THEN lot.pieces = 0
                        WHEN 'mothers' THEN lot.pieces > 0 AND lot.is_mother
                        WHEN 'unplaced' THEN lot.pieces > 0 AND NOT EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id)
-                       WHEN 'alerts' THEN with_alert.lot_id IS NOT NULL
+                       WHEN 'alerts' THEN lot.id IN (SELECT lot_id FROM with_alert)
                        ELSE lot.pieces > 0 END
-   ORDER BY kind.name, lot.own_code, lot.code LIMIT $6 OFFSET $7`;
+   ORDER BY kind.name, lot.own_code, lot.code LIMIT $5 OFFSET $6`;
+
+const search = searchOf(foundBy, 'JOIN found ON found.id = lot.id');
+const listing = searchOf('WITH', '');
 
 const details = `
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency,
@@ -167,11 +189,18 @@ interface DetailRow {
 /** What a code can go on with behind what looks like a slot: "A3-17", "A3/17". */
 const ends = [' ', '-', '/', '.', ','];
 
+/** A pattern, the number of the typed word that it stands for, and whether it can be in the name of a slot. */
+interface Pattern {
+  pattern: string;
+  word: number;
+  cell: boolean;
+}
+
 /**
- * What each typed word is looked for as, with the word's number. A slot ("A3") must match a whole word, so that it does
- * not find A30, or the first part of a code ("A3-17"); other words may match part of a word.
+ * What each typed word is looked for as. A slot ("A3") must match a whole word, so that it does not find A30, or the first
+ * part of a code ("A3-17"); other words may match part of a word.
  */
-function patternsOf(text: string): { pattern: string; word: number }[] {
+function patternsOf(text: string): Pattern[] {
   const words = text
     .toLowerCase()
     .split(/[\s,;·]+/)
@@ -180,7 +209,9 @@ function patternsOf(text: string): { pattern: string; word: number }[] {
     const plain = typed.replace(/[\\%_]/g, '\\$&');
     const isSlot = /^[a-z]\d{1,2}$/.test(typed);
     const patterns = isSlot ? ends.map((end) => `% ${plain}${end}%`) : [`%${plain}%`];
-    return patterns.map((pattern) => ({ pattern, word }));
+    // A slot has a letter and a number.
+    const cell = /^.?\d*$/u.test(typed);
+    return patterns.map((pattern) => ({ pattern, word, cell }));
   });
 }
 
@@ -236,10 +267,15 @@ export async function listLots(pool: pg.Pool, ids: readonly string[], now: Date)
 export async function findLots(pool: pg.Pool, query: LotQuery, now: Date): Promise<LotPage> {
   const { siteId, text = '', only = 'all', groupId = null, page = 1, perPage = 50 } = query;
   const asked = patternsOf(text);
-  const patterns = asked.map(({ pattern }) => pattern);
-  const words = asked.map(({ word }) => word);
-  const values = [siteId, groupId, only, patterns, now, perPage, (page - 1) * perPage, words];
-  const { rows } = await pool.query<{ id: string; total: number }>(search, values);
+  const values = [siteId, groupId, only, now, perPage, (page - 1) * perPage];
+  const words = [
+    asked.map(({ pattern }) => pattern),
+    asked.map(({ word }) => word),
+    asked.map(({ cell }) => cell),
+  ];
+  const { rows } = await (asked.length === 0
+    ? pool.query<{ id: string; total: number }>(listing, values)
+    : pool.query<{ id: string; total: number }>(search, [...values, ...words]));
   const lots = await listLots(
     pool,
     rows.map((row) => row.id),
