@@ -72,6 +72,49 @@ export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promi
   return rows.map(readersJson);
 }
 
+/** An open alert that no other explains, without what it says. */
+export type AlertRoot = Pick<Alert, 'id' | 'severity' | 'putOffUntil'>;
+
+/** The open alerts of a site that no other explains, worst first, without their findings: lists show a few of them. One query. */
+export async function openRoots(pool: pg.Pool, siteId: string): Promise<AlertRoot[]> {
+  const { rows } = await pool.query<AlertRoot>(
+    `SELECT alert.id, alert.severity::text AS severity, alert.put_off_until AS "putOffUntil"
+       FROM alert JOIN system ON system.id = alert.system_id
+      WHERE alert.cleared_at IS NULL AND alert.cause_id IS NULL AND system.site_id = $1
+      ORDER BY ${worstFirst('alert')}`,
+    [siteId],
+  );
+  return rows;
+}
+
+/** An open alert that another explains, as a list names it. */
+export type ExplainedAlert = Pick<Alert, 'id' | 'severity' | 'title' | 'subjectId' | 'causeId'>;
+
+/** Some open alerts in the order asked, and what each of them explains, worst first. Two queries. */
+export async function alertsWithExplained(
+  pool: pg.Pool,
+  ids: readonly string[],
+): Promise<{ alert: Alert; explains: ExplainedAlert[] }[]> {
+  if (ids.length === 0) return [];
+  const [alerts, explained] = await Promise.all([
+    pool.query<Alert>(
+      `SELECT ${columns} ${joined} WHERE alert.id = ANY($1::uuid[]) AND alert.cleared_at IS NULL`,
+      [ids],
+    ),
+    pool.query<ExplainedAlert>(
+      `SELECT alert.id, alert.severity::text AS severity, alert.title, alert.subject_id AS "subjectId", alert.cause_id AS "causeId"
+         FROM alert WHERE alert.cause_id = ANY($1::uuid[]) AND alert.cleared_at IS NULL ORDER BY ${worstFirst('alert')}`,
+      [ids],
+    ),
+  ]);
+  const found = new Map(alerts.rows.map((alert) => [alert.id, readersJson(alert)]));
+  const byCause = Map.groupBy(explained.rows.map(readersJson), ({ causeId }) => causeId);
+  return ids.flatMap((id) => {
+    const alert = found.get(id);
+    return alert === undefined ? [] : [{ alert, explains: byCause.get(id) ?? [] }];
+  });
+}
+
 /** Where an alert stands in the order of the open ones: urgency, score, when it opened, id. */
 export type AlertPlace = readonly [severity: Severity, score: number, openedAt: string, id: string];
 

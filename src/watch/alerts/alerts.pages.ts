@@ -2,10 +2,12 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import {
   type Alert,
+  type AlertRoot,
   actOnAlert,
+  alertsWithExplained,
   clearedAlerts,
   findAlert,
-  openAlerts,
+  openRoots,
   postponementStanding,
   putOffAlert,
   seeAlert,
@@ -56,18 +58,17 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const siteId = request.site.id;
   const { page } = z.object({ page: pageNumber() }).parse(request.query);
   const since = daysBefore(now, clearedDays);
-  const [all, gaps, cleared] = await Promise.all([
-    openAlerts(pool, { siteId }),
+  const [roots, gaps, cleared] = await Promise.all([
+    openRoots(pool, siteId),
     watchGapsNow(pool, request.site, headingOf, now),
     page === 1 ? clearedAlerts(pool, { siteId, since, most: clearedShown }) : [],
   ]);
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
-  const roots = all.filter(({ causeId }) => causeId === null);
   const off = roots.filter(isOff);
   const open = roots.filter((alert) => !isOff(alert));
   const begin = (page - 1) * perPage;
   const asked = [...open, ...off].slice(begin, begin + perPage);
-  const rows = await rowsOf(service, request, asked, all);
+  const rows = await rowsOf(service, request, asked);
   const offTimes = off
     .flatMap(({ putOffUntil }) => putOffUntil ?? [])
     .sort((a, b) => a.getTime() - b.getTime());
@@ -84,16 +85,18 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
 }
 
 /** Some alerts as the list draws them, with what they explain. */
-async function rowsOf(
-  service: Service,
-  request: FastifyRequest,
-  alerts: readonly Alert[],
-  all: readonly Alert[],
-) {
-  const explained = Map.groupBy(all, ({ causeId }) => causeId);
-  const pictures = await smallPictures(service, alerts.map(picturedOf), service.now());
-  return alerts.map((alert) => ({
-    ...alertRow(alert, explained.get(alert.id) ?? []),
+async function rowsOf(service: Service, request: FastifyRequest, asked: readonly AlertRoot[]) {
+  const shown = await alertsWithExplained(
+    service.pool,
+    asked.map(({ id }) => id),
+  );
+  const pictures = await smallPictures(
+    service,
+    shown.map(({ alert }) => picturedOf(alert)),
+    service.now(),
+  );
+  return shown.map(({ alert, explains }) => ({
+    ...alertRow(alert, explains),
     wrongNow: wrongNow(request, alert),
     svg: pictureOf(pictures.get(alert.id), alert.severity),
   }));

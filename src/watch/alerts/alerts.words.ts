@@ -1,4 +1,4 @@
-import type { Alert, AlertEvent } from '../../alerts/alerts.ts';
+import type { Alert, AlertEvent, ExplainedAlert } from '../../alerts/alerts.ts';
 import type { Amount, Answer, Evidence, LargeFigure } from '../../alerts/finding.ts';
 import { stepsOf } from '../../alerts/steps.ts';
 import { capitalized, lowered } from '../../platform/words/capitals.ts';
@@ -18,7 +18,7 @@ export function sentence(text: string): string {
 }
 
 /** Of several alerts on one subject the first: a lot beneath bright lamps is alertRow once, not again for how it looks. */
-export function onePerSubject(alerts: readonly Alert[]): Alert[] {
+export function onePerSubject<One extends Pick<Alert, 'subjectId'>>(alerts: readonly One[]): One[] {
   const seen = new Set<string>();
   return alerts.filter(({ subjectId }) => !seen.has(subjectId) && seen.add(subjectId));
 }
@@ -74,7 +74,7 @@ export const answerTimes = ({ at, dueAt, confirmedAt, ...answer }: Answer) => ({
 });
 
 /** An alert in a list: `explains` are those it accounts for. */
-export function alertRow(alert: Alert, explains: readonly Alert[]) {
+export function alertRow(alert: Alert, explains: readonly ExplainedAlert[]) {
   const { id, severity, title, finding, openedAt, quietSince, seenAt, seenBy } = alert;
   const { numbers, said, why, question } = finding;
   const answer = finding.answer ?? null;

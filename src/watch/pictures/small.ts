@@ -68,20 +68,29 @@ const kitQuery = `
   SELECT kit_id, at, old_value, value FROM kit_pair WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL
    ORDER BY at`;
 
-// Of each alert the racks that most of its lots stand on, or the rack itself.
+// Of each alert the racks that most of its lots stand on, or the rack itself; then what stands on these few, rack by rack, so
+// that no other lot of the farm is read.
 const rackQuery = `
   WITH asked AS (
     SELECT * FROM unnest($1::uuid[], $2::uuid[]) AS asked(alert_id, thing_id)
   ), ranked AS (
     SELECT asked.alert_id, rack.id AS rack_id, rack.rows, rack.columns,
            row_number() OVER (PARTITION BY asked.alert_id ORDER BY count(DISTINCT asked.thing_id) DESC, rack.position, rack.name, rack.id) AS rank
-      FROM asked LEFT JOIN lot_place ON lot_place.lot_id = asked.thing_id
-      JOIN rack ON rack.id = coalesce(lot_place.rack_id, asked.thing_id)
+      FROM asked
+      LEFT JOIN placement ON placement.lot_id = asked.thing_id AND placement.to_at IS NULL
+      LEFT JOIN placement_slot AS taken ON taken.placement_id = placement.id
+      LEFT JOIN slot ON slot.id = taken.slot_id
+      JOIN rack ON rack.id = coalesce(slot.rack_id, asked.thing_id)
      GROUP BY asked.alert_id, rack.id
   )
-  SELECT ranked.alert_id AS "alertId", ranked.rack_id AS "rackId", ranked.rows, ranked.columns, lot_place.lot_id AS "lotId", lot_place.row, lot_place."column"
-    FROM ranked LEFT JOIN lot_place ON lot_place.rack_id = ranked.rack_id
-   WHERE ranked.rank <= ${mostRacks} ORDER BY ranked.alert_id, ranked.rank`;
+  SELECT ranked.alert_id AS "alertId", ranked.rack_id AS "rackId", ranked.rows, ranked.columns, here.lot_id AS "lotId", here.row, here."column"
+    FROM ranked
+    LEFT JOIN LATERAL (
+      SELECT placement.lot_id, slot.row, slot."column"
+        FROM slot JOIN placement_slot AS taken ON taken.slot_id = slot.id AND taken.to_at IS NULL
+        JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+       WHERE slot.rack_id = ranked.rack_id OFFSET 0) AS here ON true
+   WHERE ranked.rank <= ${mostRacks} ORDER BY ranked.alert_id, ranked.rank, here.row, here."column"`;
 
 interface RackRow {
   alertId: string;
