@@ -52,21 +52,30 @@ const keptOf = memoize(
 
 const systemsQuery = 'SELECT id FROM system';
 
-/**
- * The severity of the most urgent open alert that tells of a lot and is not put off, by lot; of those without one nothing.
- * Of all systems, since a lot may have left the system of an alert that still tells of it. Two small queries while no alert
- * changes; a transaction reads them itself.
- */
-export async function lotSeverities(reader: SqlReader, now: Date): Promise<Map<string, Severity>> {
+/** What open alerts tell of lots, of all systems, since a lot may have left the system of an alert that still tells of it. */
+async function telling(reader: SqlReader): Promise<readonly TellingAlert[]> {
   const systemIds = (await reader.query<{ id: string }>(systemsQuery)).rows.map(({ id }) => id);
   const read = (ids: readonly string[]) => readLotAlerts(reader, ids);
+  // A transaction sees what it changed itself, of which no mark tells others yet.
   const kept = reader instanceof pg.Pool ? await keptOf(reader).of(systemIds, read) : await read(systemIds);
+  return [...kept.values()].flat();
+}
+
+/**
+ * The severity of the most urgent open alert that tells of a lot and is not put off, by lot; of those without one nothing.
+ * Two small queries while no alert changes.
+ */
+export async function lotSeverities(reader: SqlReader, now: Date): Promise<Map<string, Severity>> {
+  const told = (await telling(reader)).filter(
+    ({ putOffUntil }) => putOffUntil === null || putOffUntil <= now,
+  );
   const severities = new Map<string, Severity>();
-  const told = [...kept.values()]
-    .flat()
-    .filter(({ putOffUntil }) => putOffUntil === null || putOffUntil <= now);
   for (const severity of ['watch', 'today', 'now'] as const)
     for (const alert of told)
       if (alert.severity === severity) for (const lot of alert.lots) severities.set(lot, severity);
   return severities;
 }
+
+/** The lots that an open alert tells of, put off or not. Two small queries while no alert changes. */
+export const lotsToldOf = async (reader: SqlReader): Promise<Set<string>> =>
+  new Set((await telling(reader)).flatMap(({ lots }) => lots));

@@ -2,10 +2,13 @@ import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { lotSeverities, readLotAlerts } from '../../src/alerts/lot-alerts.ts';
 import { readerOf } from '../../src/platform/database/sql-reader.ts';
 import { connect } from '../../src/platform/database.ts';
+import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { countLot } from '../../src/stock/lots/ledger.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { cellQuery, rackQuery, readStanding, standingIn } from '../../src/stock/places/standing.ts';
-import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
+import type { StockLot } from '../../src/stock/sales/ready.rules.ts';
+import { looseQuery, readStockLots, standingQuery, stockLots } from '../../src/stock/sales/stock-lots.ts';
+import { type Ground, layGround, layRack, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, benchNow, benchOn, startBench } from '../support/service.ts';
 
 // Written by another instance, on connections of its own; asked for of the first one, which is told of it by marks alone.
@@ -43,6 +46,18 @@ const moves = (slotIds: string[], id = lotId) =>
   );
 const sql = (text: string, ...values: unknown[]) => elsewhere.service.pool.query(text, values);
 const slot = (name: string, of = ground) => of.slots[name] as string;
+const look = { state: 'paling', grade: null, note: '' } as const;
+
+/** The tables that the plans of queries read, each of which is asked for some ids. */
+async function restsOn(...queries: string[]): Promise<string[]> {
+  const tables = new Set<string>();
+  for (const query of queries) {
+    const { rows } = await bench.service.pool.query(`EXPLAIN (FORMAT JSON) ${query}`, [[ground.systemId]]);
+    for (const [, name] of JSON.stringify(rows).matchAll(/"Relation Name":"(\w+)"/g))
+      tables.add(name as string);
+  }
+  return [...tables].sort();
+}
 
 /** What is written, of which tables. */
 const writes: [tables: string[], what: string, write: () => Promise<unknown>][] = [
@@ -113,12 +128,8 @@ describe('what stands in a system, kept', () => {
   });
 
   test('was tried with every table that it rests on', async () => {
-    const restsOn = async (query: string) => {
-      const { rows } = await bench.service.pool.query(`EXPLAIN (FORMAT JSON) ${query}`, [[ground.systemId]]);
-      return [...JSON.stringify(rows).matchAll(/"Relation Name":"(\w+)"/g)].map(([, name]) => name);
-    };
-    const tables = new Set([...(await restsOn(rackQuery)), ...(await restsOn(cellQuery))]);
-    expect([...tables].sort()).toEqual([...new Set(writes.flatMap(([of]) => of))].sort());
+    const tables = await restsOn(rackQuery, cellQuery);
+    expect(tables).toEqual([...new Set(writes.flatMap(([of]) => of))].sort());
   });
 
   test('is read again of the system that changed alone', async () => {
@@ -146,6 +157,120 @@ describe('what stands in a system, kept', () => {
       expect(lotsOn(await standingIn(readerOf(work.tx), systems()))).toEqual([]);
     });
     expect(lotsOn(await kept())).toEqual([]);
+  });
+});
+
+describe('the lots that may be sold, kept', () => {
+  const siteId = () => ground.siteId;
+  const kept = async () => byId(await stockLots(bench.service.pool, siteId()));
+  const anew = async () => byId(await readStockLots(bench.service.pool, [ground.systemId], siteId()));
+  const byId = (lots: readonly (readonly StockLot[])[]) => lots.flat().sort((a, b) => (a.id < b.id ? -1 : 1));
+  const mine = async () => (await kept()).find(({ id }) => id === soldId);
+  let soldId = '';
+
+  const sales: [tables: string[], what: string, write: () => Promise<unknown>][] = [
+    [
+      ['lot'],
+      'a lot that stands nowhere yet',
+      async () => {
+        soldId = await lot(elsewhere, siteId());
+      },
+    ],
+    [['lot'], 'its size', () => sql('UPDATE lot SET size_mm = 40 WHERE id = $1', soldId)],
+    [['placement', 'placement_slot'], 'its first place', () => moves([slot('A1')], soldId)],
+    [['placement', 'placement_slot'], 'a move', () => moves([slot('B1')], soldId)],
+    [
+      ['condition'],
+      'a look',
+      () =>
+        elsewhere.change((work) =>
+          noteCondition(work, { ...look, lotId: soldId, at: elsewhere.service.now() }),
+        ),
+    ],
+    [
+      ['system'],
+      'a system of another site',
+      () => sql('UPDATE system SET site_id = $1 WHERE id = $2', beside.siteId, ground.systemId),
+    ],
+    [
+      ['system'],
+      'and of this one again',
+      () => sql('UPDATE system SET site_id = $1 WHERE id = $2', ground.siteId, ground.systemId),
+    ],
+    [['kind'], 'a kind renamed', () => sql(`UPDATE kind SET name = name || ' *'`)],
+    [
+      ['care_figure'],
+      'the size from which it is sold',
+      () =>
+        sql(
+          `INSERT INTO care_figure (id, lot_id, figure, high, words, basis, source) VALUES (gen_random_uuid(), $1, 'sale_size_mm', 30, 'x', 'own_choice', 'x')`,
+          soldId,
+        ),
+    ],
+    [
+      ['cut'],
+      'what it was cut from',
+      () =>
+        sql(
+          'INSERT INTO cut (id, from_lot_id, into_lot_id, at, pieces) VALUES (gen_random_uuid(), $1, $2, $3, 1)',
+          ...[lotId, soldId, benchNow],
+        ),
+    ],
+    [
+      ['acclimation_lot'],
+      'that it is acclimated',
+      async () => {
+        const { rows } = await sql(
+          `INSERT INTO acclimation (id, site_id, name, purpose, received, from_dli, target_dli, max_step_ratio, dwell_days, starts_on)
+           VALUES (gen_random_uuid(), $1, 'Brighter', 'brighter', 'stated', 5, 10, 1.2, 3, '2026-11-24') RETURNING id`,
+          siteId(),
+        );
+        await sql('INSERT INTO acclimation_lot (acclimation_id, lot_id) VALUES ($1, $2)', rows[0].id, soldId);
+      },
+    ],
+    [
+      ['slot', 'rack'],
+      'its slot given to another rack',
+      async () => {
+        const { rackId } = await layRack(
+          elsewhere,
+          { tankId: ground.tankId, lampId: null },
+          { name: 'Back rack' },
+        );
+        await sql('UPDATE slot SET rack_id = $1, "column" = 9 WHERE id = $2', rackId, slot('B1'));
+      },
+    ],
+    [
+      ['tank', 'rack'],
+      'its rack put into another site’s tank',
+      () => sql(`UPDATE rack SET tank_id = $1 WHERE name = 'Back rack'`, beside.tankId),
+    ],
+    [
+      ['tank', 'rack'],
+      'and back',
+      () => sql(`UPDATE rack SET tank_id = $1 WHERE name = 'Back rack'`, ground.tankId),
+    ],
+    [['placement', 'placement_slot'], 'that it was taken out', () => moves([], soldId)],
+    [['lot'], 'that it is a mother', () => sql('UPDATE lot SET is_mother = true WHERE id = $1', soldId)],
+  ];
+
+  beforeEach(() => {
+    elsewhere.at(new Date(elsewhere.service.now().getTime() + 60_000));
+  });
+
+  test.each(sales)('are never older than what is in the database (%j: %s)', async (_tables, _what, write) => {
+    const before = await kept();
+    expect(before).toEqual(await anew());
+    await write();
+    const after = await kept();
+    expect(after).toEqual(await anew());
+    expect(after).not.toEqual(before);
+  });
+
+  test('were tried with every table that they rest on', async () => {
+    const tables = await restsOn(standingQuery, looseQuery);
+    expect(tables).toEqual([...new Set(sales.flatMap(([of]) => of))].sort());
+    expect(await mine()).toMatchObject({ isMother: true, acclimating: true, leastMm: 30, rackIds: [] });
   });
 });
 
