@@ -170,6 +170,23 @@ describe('the rule on unsteady alkalinity', () => {
     expect(titles.length - rises.length).toBeLessThan(rises.length / 2);
   });
 
+  test('takes no two weeks of a swing that was told for a steady fall or rise', () => {
+    // Of 60 swings tripled on day 180 those whose last two weeks look like a line, which is chance.
+    const looks = [
+      { seed: 121, day: 221 },
+      { seed: 124, day: 209 },
+      { seed: 158, day: 209 },
+    ];
+    const told = looks.flatMap(({ seed, day }) =>
+      firing(
+        find(alkalinityUnsteady, system(readingsOf({ seed, days: 240, onset: 180, factor: 3 }, day)), day),
+      ),
+    );
+    expect(told.map(({ title }) => title)).toEqual(
+      looks.map(() => expect.stringMatching(/alkalinity swings/)),
+    );
+  });
+
   test('a new kit that reads low is not taken for the water', () => {
     const readings = readingsOf({ ...calm, seed: 104, days: 200 }, 200, 0.88, 180);
     const kit = blankKit({

@@ -11,12 +11,7 @@ import {
   swingOptions,
   watchSwing,
 } from '../../../science/filter/swing.ts';
-import {
-  judgeLately,
-  type Lately,
-  latelyDays,
-  stepEvidence,
-} from '../../../science/filter/swing-or-trend.ts';
+import { type Lately, stepEvidence } from '../../../science/filter/swing-or-trend.ts';
 import { dateAtDay, dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
@@ -34,6 +29,7 @@ import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import { alkalinityFalling } from './alkalinity-falling.ts';
 import { type BesideTheLog, besideTheLog } from './logged-moves.ts';
+import { ceiling, limitedSums, movesOf } from './swing-evidence.ts';
 
 const parameters = {
   caution: {
@@ -79,8 +75,6 @@ const parameters = {
   },
 };
 
-/** The sum is not let grow beyond this many limits, so that an alert can end once the water is steady again. */
-const ceiling = 3;
 type Settings = SettingsFor<typeof parameters>;
 const staleDays = 14;
 const shownDays = 21;
@@ -137,7 +131,7 @@ function judge(
 ): Finding | null {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
   const beside = besideTheLog(facts, readings, now);
-  const { asRead, tests } = beside;
+  const { tests } = beside;
   const options = swingOptions(perDkh);
   const steps = watchSwing(tests, options);
   const last = steps.at(-1);
@@ -145,31 +139,16 @@ function judge(
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
   const testSd = lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
-  const sumOf = (of: readonly SwingStep[]) =>
-    limitedSums(of, values.caution * limit, ceiling * limit).at(-1) ?? 0;
-  const sum = sumOf(steps);
+  const opens = values.caution * limit;
+  const sums = limitedSums(steps, opens, ceiling * limit);
+  const sum = sums.at(-1) ?? 0;
   if (sum < values.stays * limit) return null;
   const stale = dayOf(now) - last.day > staleDays;
-  const lately = steps.map((step, i) => ({ ...step, reading: asRead[i] ?? step.reading }));
-  const trend = trendOf(judgeLately(lately, options), perDkh);
-  const swingsBeside = (judgeLately(steps, options)?.aboutLine ?? 1) > 0;
-  const shown =
-    beside.of === 'plan' || sumOf(asReadBy(steps, watchSwing(asRead, options))) >= values.caution * limit;
-  const opens = sum >= values.caution * limit && shown && (trend === null ? swingsBeside : trend.tells);
-  const status = stale ? 'unknown' : opens ? 'fires' : 'stays';
-  const swings = finding(facts, readings, { steps, beside, sum, limit, status, perDkh }, values);
-  return trend?.tells === true ? asTrend(facts, swings, trend) : withUseInDoubt(facts, swings, now);
+  const { trend, tells } = movesOf(beside, { steps, sums, opens, most: ceiling * limit, perDkh });
+  const status = stale ? 'unknown' : tells && sum >= opens ? 'fires' : 'stays';
+  const found = finding(facts, readings, { steps, beside, sum, limit, status, perDkh }, values);
+  return trend?.tells === true ? asTrend(facts, found, trend) : withUseInDoubt(facts, found, now);
 }
-
-/**
- * The tests as they were read, judged by the spread that was learnt beside the log: they have to show a swing too, since doses that
- * stand in the log and never went in, or that nobody wrote down, make steady water look unsteady.
- */
-const asReadBy = (steps: readonly SwingStep[], read: readonly SwingStep[]): SwingStep[] =>
-  read.map((step, i) => {
-    const { usualSd, ratio } = steps[i] ?? step;
-    return { ...step, usualSd, ratio, z: step.reading.otherKit ? 1 : (step.z * step.usualSd) / usualSd };
-  });
 
 /** A change of the use by this much could not be seen; own choice: what is told of a use that falls. */
 const unseenShare = 0.2;
@@ -219,43 +198,6 @@ function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }:
     ),
     causes: [{ rule: 'alkalinity-falling', subject: finding.subject, facet: '' }, ...finding.causes],
   };
-}
-
-/** Evidence of the last two weeks below which an alert ends: they speak against a swing. Own choice. */
-const endsBelow = -0.5;
-
-/**
- * The cumulative sum, kept at or below `most`. Once it has raised an alert it ends, and begins anew, when the last two weeks by
- * themselves speak against a swing: what is over is not told for as long as it lasted.
- */
-function limitedSums(steps: readonly SwingStep[], opens: number, most: number): number[] {
-  const options = swingOptions(1);
-  const evidence = steps.map((step) => stepEvidence(step, options));
-  let [sum, from, lately] = [0, 0, 0];
-  let raised: number | null = null;
-  return steps.map(({ day }, i) => {
-    const own = evidence[i] ?? 0;
-    sum = Math.max(0, Math.min(most, sum + own));
-    lately += own;
-    while ((steps[from]?.day ?? day) <= day - latelyDays) {
-      lately -= evidence[from] ?? 0;
-      from += 1;
-    }
-    if (sum >= opens) raised ??= day;
-    if (raised !== null && day - raised >= latelyDays / 2 && lately < endsBelow) [sum, raised] = [0, null];
-    if (sum < opens / 2) raised = null;
-    return sum;
-  });
-}
-
-/** A change by the line of two weeks that is told as a fall or rise: dKH, and in its standard errors. Own choice. */
-const [trendDkh, trendClear] = [0.6, 4];
-
-/** A level that falls or rises and does not swing about its line; `tells` where that is large enough to be told, mildly. */
-function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: boolean }) | null {
-  if (lately === null || lately.aboutLine > 0) return null;
-  const clear = Math.abs(lately.slope) >= trendClear * lately.slopeSd;
-  return { ...lately, tells: clear && Math.abs(lately.slope) * lately.days >= trendDkh * perDkh };
 }
 
 interface Judged {
