@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
+import { senmlUnit } from '../../src/intake/probes/units.rules.ts';
 import { packSchema, resolvePack } from '../../src/intake/senml/senml.rules.ts';
-import { senmlUnit } from '../../src/intake/senml/units.rules.ts';
 import { num, type Row, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 import { farm } from './files.ts';

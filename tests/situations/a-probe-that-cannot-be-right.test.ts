@@ -58,7 +58,9 @@ describe('a probe that reports by itself', () => {
   test('has its rejections counted, so that the rate can be told: 2 of 14', async () => {
     const [count] = await reportCounts(bench.service.pool, new Date('2026-11-23T00:00:00Z'));
     expect(count).toEqual({ name, kitId, taken: 12, rejected: 2, refused: '16.4' });
-    expect((await manager.get('/water/probes')).body).toContain('2 (14 %), last 16.4');
+    expect((await manager.get('/water/probes')).body).toContain(
+      '2 (14 %) that cannot be, in 7 days, last 16.4',
+    );
   });
 
   test('may send a pack twice, at once or later: one value an instrument and time', async () => {
@@ -84,6 +86,33 @@ describe('a probe that reports by itself', () => {
       'lies in the future',
       '"Cel" is not a unit of pH',
     ]);
+  });
+
+  test('that nobody has placed, or whose unit is another’s, is told of where things are missing, and cannot be placed wrongly', async () => {
+    const own = 'hall:temp';
+    const packOf = (t: number, u: string) => post([{ bn: own, bt: start + t, bu: u, v: 25.4 }]);
+    await packOf(0, 'Cel');
+    expect((await packOf(60, 'Cel')).json()).toMatchObject({ taken: 0, unknown: [own] });
+    expect((await manager.get('/water/probes')).body).toMatch(/2 values: nobody has said yet what it is/);
+    expect((await manager.get('/')).body).toMatch(/Values of [^<]*hall:temp[^<]* not kept/);
+    const place = async (kit: string) => {
+      const { version } = await bench.service.db.probeName.findUniqueOrThrow({ where: { name: own } });
+      return manager.post('/water/probes', { name: own, systemId, kitId: kit, version });
+    };
+    const wrong = await place(kitId);
+    expect(wrong.status).toBe(422);
+    expect(wrong.body).toContain('reports in “Cel”, and that is not a unit of pH');
+    const method = await bench.service.db.method.findFirstOrThrow({ where: { quantityCode: 'temperature' } });
+    const thermometer = await bench.service.db.kit.create({
+      data: { methodId: method.id, label: 'Hall thermometer', openedAt: new Date('2026-11-01') },
+    });
+    expect((await place(thermometer.id)).status).toBe(303);
+    expect((await packOf(120, 'Cel')).json()).toMatchObject({ taken: 1 });
+    expect((await manager.get('/')).body).not.toMatch(/Values of [^<]*hall:temp/);
+    await packOf(180, 'pH');
+    expect((await manager.get('/water/probes')).body).toMatch(
+      /1 value: &quot;pH&quot; is not a unit of temperature; place it again/,
+    );
   });
 
   test('signs with an access key and needs nothing else, though it can do nothing else either', async () => {

@@ -4,7 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { placeProbe, rememberNames } from '../probes/probes.ts';
-import { senmlUnit } from '../senml/units.rules.ts';
+import { senmlUnit } from '../probes/units.rules.ts';
 import type { TopicInput } from './topics.schema.ts';
 
 /** The topics that a site listens to. */

@@ -6,11 +6,11 @@ import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { loadFarmContext } from '../file/farm-context.ts';
 import { instrumentChoices } from './instrument-choices.ts';
-import { listProbeNames, placeProbe, reportCounts } from './probes.ts';
+import { faultOfUnit, listProbeNames, placeProbe, reportCounts } from './probes.ts';
 
 /** The names under which probes and controllers report, and what each stands for. */
 export function probePages(app: FastifyInstance, service: Service): void {
@@ -39,7 +39,8 @@ async function showProbes(
     reportCounts(service.pool, new Date(now.getTime() - week)),
     loadFarmContext(service.db, request.site, now),
   ]);
-  const rows = names.map(({ name, system, kit, version: edited }, i) => {
+  const kits = instrumentChoices(farm);
+  const rows = names.map(({ name, system, kit, unit, unkept, unkeptWhy, version: edited }, i) => {
     const count = counts.find((one) => one.name === name);
     const { taken = 0, rejected = 0, refused: last = '' } = count ?? {};
     const share = taken + rejected === 0 ? 0 : Math.round((100 * rejected) / (taken + rejected));
@@ -53,17 +54,25 @@ async function showProbes(
       kitId: kit?.id ?? '',
       instrument: kit === null ? '' : `${kit.method.quantity.name}: ${kit.label}`,
       taken: numberWords(taken),
-      rejected: rejected === 0 ? 'none' : `${numberWords(rejected)} (${share} %), last ${last}`,
+      unit: unit ?? '',
+      kits: kits.filter(({ quantity }) => quantity === undefined || faultOfUnit(quantity, unit) === null),
+      rejected: [
+        unkept === 0 ? '' : unkeptWords(unkept, unkeptWhy),
+        rejected === 0 ? '' : `${numberWords(rejected)} (${share} %) that cannot be, in 7 days, last ${last}`,
+      ].filter((part) => part !== ''),
     };
   });
   const data = {
     rows,
-    kits: instrumentChoices(farm),
     systems: farm.systems.map((system) => ({ value: system.id, text: system.name })),
   };
   const form = refused ?? freshForm();
   return showPage(service, request, reply, 'intake/probes', data, { title: 'Probes', area: 'water', form });
 }
+
+/** What came and was not kept: until somebody says what the name is, or since its unit is none of its instrument's. */
+const unkeptWords = (unkept: number, why: string) =>
+  `${plural(unkept, 'value', 'values')}: ${why === '' ? 'nobody has said yet what it is' : `${why}; place it again`}`;
 
 async function postPlace(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {

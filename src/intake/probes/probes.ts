@@ -5,9 +5,11 @@ import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { displayNow } from '../../platform/units/reader-quantities.ts';
 import type { MethodFigures } from '../../water/entry/entry.rules.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import type { DisplayQuantity, Quantity } from '../../water/quantities/quantities.ts';
 import { findOpenWaterSystem } from '../../water/systems/systems.ts';
 import type { DayCount } from './day-counts.ts';
+import { senmlUnit } from './units.rules.ts';
 
 /** A name with the system and the instrument it stands for. */
 const withPlacement = {
@@ -22,6 +24,10 @@ export interface PlacedName {
   /** `keptDays`: for how many days the site keeps each value; null: for ever. */
   system: { id: string; name: string; isRetired: boolean; keptDays: number | null } | null;
   kit: PlacedKit | null;
+  /** The unit it last reported in; null where it stated none. */
+  unit: string | null;
+  /** Values that came and were not kept, since nobody says what it is or its unit is none of its instrument's. */
+  unkept: number;
 }
 
 export interface PlacedKit {
@@ -62,8 +68,8 @@ export async function probesNamed(work: Work, names: readonly string[]): Promise
 
 // The lock may wait for somebody who says what a name stands for; what that is may be newer than the statement.
 const locked = `
-  WITH held AS MATERIALIZED (SELECT name, system_id, kit_id FROM probe_name WHERE name = ANY($1) ORDER BY name FOR UPDATE)
-  SELECT held.name, held.kit_id IS NOT NULL AND kit.id IS NULL AS "isTooNew",
+  WITH held AS MATERIALIZED (SELECT name, system_id, kit_id, unit, unkept FROM probe_name WHERE name = ANY($1) ORDER BY name FOR UPDATE)
+  SELECT held.name, held.unit, held.unkept, held.kit_id IS NOT NULL AND kit.id IS NULL AS "isTooNew",
          CASE WHEN system.id IS NOT NULL THEN json_build_object('id', system.id, 'name', system.name, 'isRetired', system.retired_at IS NOT NULL, 'keptDays', site.probe_value_days) END AS system,
          CASE WHEN kit.id IS NOT NULL THEN json_build_object('id', kit.id, 'method', json_build_object(
            'id', method.id, 'absolute', method.absolute, 'relative', method.relative, 'detectionLimit', method.detection_limit,
@@ -86,23 +92,63 @@ function byName(rows: readonly PlacedName[]): Map<string, PlacedName> {
   return new Map(rows.map((row) => [row.name, row]));
 }
 
-/** Says what a name stands for; one of another site stays as it is. @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use */
+/**
+ * Says what a name stands for; one of another site stays as it is.
+ * @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use or of something that the name does not report in
+ */
 export async function placeProbe(
   work: Work,
   { name, systemId, kitId, version }: { name: string; systemId: string; kitId: string; version: number },
 ): Promise<{ name: string; system: string; label: string }> {
   const system = await findOpenWaterSystem(work.tx, systemId);
-  const kit = await work.tx.kit.findUnique({ where: { id: kitId } });
+  const kit = await work.tx.kit.findUnique({
+    where: { id: kitId },
+    include: { method: { include: { quantity: true } } },
+  });
+  const probe = await work.tx.probeName.findUnique({ where: { name }, select: { unit: true } });
   if (kit === null) throw notFound('This instrument');
   if (kit.retiredAt !== null)
     throw new Refusal(`${kit.label} is out of use. Choose another.`, { field: 'kitId' });
+  const fault = faultOfUnit(kit.method.quantity, probe?.unit ?? null);
+  if (fault !== null)
+    throw new Refusal(
+      `${name} reports in “${probe?.unit}”, and ${fault}: nothing of it would be kept. Choose an instrument of what it reports.`,
+      { field: 'kitId' },
+    );
   const { count } = await work.tx.probeName.updateMany({
     where: { name, version, ...ofSite(system.siteId) },
-    data: { systemId, kitId, version: { increment: 1 } },
+    data: { systemId, kitId, unkept: 0, unkeptWhy: '', version: { increment: 1 } },
   });
   if (count === 0) throw staleEdit('What this name is');
   work.record('probe.placed', { type: 'kit', id: kitId }, { name, system: system.name, label: kit.label });
   return { name, system: system.name, label: kit.label };
+}
+
+/** Why what is reported in a unit cannot be of a quantity; null where it can, or where no unit is known yet. */
+export function faultOfUnit(
+  quantity: Pick<Quantity, 'code' | 'name' | 'canonicalUnit'>,
+  unit: string | null,
+): string | null {
+  const read = unit === null ? null : senmlUnit(quantity, unit);
+  return read !== null && 'fault' in read ? `that is not a unit of ${nameInSentence(quantity.name)}` : null;
+}
+
+/** What came under a name and was not kept, and the unit it came in; `why` is empty where nobody says what the name is. */
+export interface UnkeptName {
+  name: string;
+  unit: string | null;
+  unkept: number;
+  why: string;
+}
+
+/** Remembers in what unit names report, and counts what is not kept of them until a pack of theirs is kept again. Their rows are locked. */
+export async function noteUnkept(work: Work, names: readonly UnkeptName[]): Promise<void> {
+  if (names.length === 0) return;
+  await work.tx.$executeRaw`
+    UPDATE probe_name SET unit = coalesce(said.unit, probe_name.unit), unkept_why = said.why,
+                          unkept = CASE WHEN said.unkept = 0 THEN 0 ELSE probe_name.unkept + said.unkept END
+      FROM json_to_recordset(${JSON.stringify(names)}::json) AS said(name text, unit text, unkept int, why text)
+     WHERE probe_name.name = said.name`;
 }
 
 /** Keeps the names that nobody has placed yet, so that the probes page can list them. */

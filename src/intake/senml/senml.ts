@@ -9,9 +9,16 @@ import {
   saveProbeReports,
 } from '../../water/readings/probe-reports.ts';
 import { DayCounts } from '../probes/day-counts.ts';
-import { countByDay, type PlacedKit, type PlacedName, probesNamed } from '../probes/probes.ts';
+import {
+  countByDay,
+  noteUnkept,
+  type PlacedKit,
+  type PlacedName,
+  probesNamed,
+  type UnkeptName,
+} from '../probes/probes.ts';
+import { senmlUnits } from '../probes/units.rules.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
-import { senmlUnits } from './units.rules.ts';
 
 /** What became of a pack. */
 export interface PackResult {
@@ -67,6 +74,14 @@ export async function savePacks(
     for (const { name, at, value, isImpossible } of rejected)
       if (isImpossible) counts.reject(name, Date.parse(at), value);
   await countByDay(work, counts.rows());
+  await noteUnkept(
+    work,
+    unkeptOf(
+      byName,
+      packs.flat(),
+      read.flatMap(({ rejected }) => rejected),
+    ),
+  );
   const isSaved = new Set(saved);
   const results = read.map(({ reports, rejected, unknown }) => {
     const taken = reports.filter((report) => isSaved.has(report)).length;
@@ -86,8 +101,29 @@ export async function savePacks(
   );
   return results.map(({ rejected, ...result }) => ({
     ...result,
-    rejected: rejected.slice(0, mostRejectedListed).map(({ isImpossible, ...one }) => one),
+    rejected: rejected.slice(0, mostRejectedListed).map(({ isImpossible, isOfUnit, ...one }) => one),
   }));
+}
+
+/** What is to be remembered of names: a unit that they did not report in before, and how many values are not kept, and why. */
+function unkeptOf(
+  byName: ReadonlyMap<string, PlacedName>,
+  records: readonly ResolvedRecord[],
+  rejected: readonly Rejected[],
+): UnkeptName[] {
+  const wrong = Map.groupBy(
+    rejected.filter(({ isOfUnit }) => isOfUnit),
+    ({ name }) => name,
+  );
+  return [...Map.groupBy(records, ({ n }) => n)].flatMap(([name, own]) => {
+    const probe = byName.get(name);
+    if (probe === undefined) return [];
+    const unit = own.at(-1)?.u ?? null;
+    const faults = wrong.get(name) ?? [];
+    const unkept = probe.kit === null ? own.length : faults.length;
+    const isTold = unkept === 0 && probe.unkept === 0 && (unit === null || unit === probe.unit);
+    return isTold ? [] : [{ name, unit, unkept, why: faults.at(-1)?.reason ?? '' }];
+  });
 }
 
 /** What packs are read by. */
@@ -143,6 +179,8 @@ interface Rejected {
   reason: string;
   /** The value cannot be, which says something of the instrument. */
   isImpossible: boolean;
+  /** Its unit is none of what the instrument measures. */
+  isOfUnit?: boolean;
 }
 
 /** @returns undefined where its name stands for nothing yet */
@@ -169,7 +207,7 @@ function readRecord(
       false,
     );
   const told = instruments(name, system.id, kit, u);
-  if ('fault' in told) return reject(told.fault, false);
+  if ('fault' in told) return { ...reject(told.fault, false), isOfUnit: true };
   const { instrument } = told;
   const entered = told.of(v);
   const value = inCanonical(quantity.code, entered, instrument.enteredUnit, quantity.canonicalUnit);

@@ -20,6 +20,7 @@ const names = {
   volume: 'Net volumes beside tanks',
   lotSize: 'Sizes of pieces',
   kits: 'Test kits',
+  probeNames: 'Probes that report in vain',
   routines: 'Routines',
   roundPlan: 'A plan of rounds',
   contacts: 'Contacts on call',

@@ -41,6 +41,10 @@ const words = {
     text: 'No test kit is noted: how far a reading can be off is taken from the method alone.',
     href: '/water/kits',
   }),
+  probeNames: ({ names }: Row) => ({
+    text: `Values of ${names} are not kept: say which system and which instrument each is.`,
+    href: '/water/probes',
+  }),
   routines: ({ names, id }: Row) => ({
     text: `No routine is set for ${names}: nothing reminds of tests, feeding or water changes there.`,
     href: `/water/systems/${id}/routines/new`,
@@ -69,6 +73,8 @@ const query = `
       SELECT coalesce(nullif(own_code, ''), code) AS name, id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL) AS unmeasured
       ORDER BY ${numbersInOrder} LIMIT 3)
     UNION ALL SELECT 'kits', 3, '', NULL, NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
+    UNION ALL SELECT 'probeNames', 0, name, NULL, NULL, NULL FROM probe_name
+     WHERE unkept > 0 AND (system_id IS NULL OR system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'routines', 4, name, id, NULL, NULL FROM own
      WHERE NOT EXISTS (SELECT FROM routine WHERE system_id = own.id AND ended_at IS NULL)
     UNION ALL SELECT 'roundPlan', 5, '', NULL, NULL, NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
