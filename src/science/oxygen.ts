@@ -3,6 +3,7 @@ export { MG_PER_UMOL_OXYGEN, oxygenSaturationMgPerL, oxygenSaturationUmolKg } fr
 export {
   type OxygenUse,
   oxygenHours,
+  oxygenTransferMPerH,
   oxygenUseMgLPerH,
   stillWaterHours,
   stockOxygenUse,

@@ -198,7 +198,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.locator('.wrong-groups').getByRole('link', { name: 'The water is too cold' }).tap();
     await page.getByRole('button', { name, exact: true }).tap();
     await page.locator('[data-step-link="warm"]').tap();
-    await page.getByRole('heading', { name: 'Warm by 1 °C an hour' }).waitFor();
+    await page.getByRole('heading', { name: 'Warm it step by step' }).waitFor();
     const shown = page.locator('[data-step="warm"] [data-system]:not([hidden])');
     await expect.poll(() => shown.count()).toBe(1);
     expect(await shown.textContent()).toContain('Go on slowly from 18 °C');

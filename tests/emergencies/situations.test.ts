@@ -121,6 +121,9 @@ describe('a power cut', () => {
     // 1,000 L under 2 m2: 1.4 h (2 mg/L/h, 1 cm/h) to 9.4 h and more (0.5 mg/L/h, 5 cm/h) at 0.5 m.
     expect(body).toContain('Oxygen without flow: 4 mg/L after 1.4 to 8.1 h, from 6.8 mg/L (full)');
     expect(body).toContain('Plan for 1.4 h');
+    // By use alone (6.75 - 4)/2 and (6.75 - 4)/0.5, as anybody works it out.
+    expect(body).toContain('as much as 1 to 5 cm an hour of full water hold');
+    expect(body).toContain('Without that it would be 1.4 to 5.5 h.');
     expect(body).toContain('pour 20 to 30 L a minute');
     expect(body).toContain('outdoors only, 6 m');
     inOrder(body, 'When the power is back', 'Test at 0, 12, 24 and 48 hours');
@@ -168,7 +171,7 @@ describe('a heater stuck on', () => {
     await read(north, 'temperature', 31.5);
     const body = await page('warm');
     inOrder(body, 'Unplug the heater', 'Lids off');
-    inOrder(body, 'Measure with a second thermometer', 'Cool to 29');
+    inOrder(body, 'Measure with a second thermometer', 'Cool it step by step');
     expect(body).toContain('31.5 °C. 0.5 to 1 °C an hour down to 29 °C: 2.5 to 5.0 hours.');
     expect(body).toContain('Go on slowly from 29 °C');
     expect(body).toContain('usual practice');
@@ -180,7 +183,7 @@ describe('water of 11.8 °C', () => {
   test('gets oxygen before heat, 1 °C an hour to 18 °C, never 1 °C a day', async () => {
     await read(south, 'temperature', 11.8, 1);
     const body = await page('cold');
-    inOrder(body, 'Oxygen and movement before heat', 'Warm by 1 °C an hour');
+    inOrder(body, 'Oxygen and movement before heat', 'Warm it step by step');
     expect(body).toContain('11.8 °C. 1 °C an hour up to 18 °C: 6.2 hours.');
     // 1.135 kW a cubic metre for each degree an hour.
     expect(body).toContain('1.35 kW for 1 °C an hour in 1,193 L');
@@ -563,4 +566,20 @@ describe('a tablet that was without a network', () => {
     expect(pages).toContain('/emergencies/events/power');
     for (const address of pages) expect((await hand.get(address)).status).toBe(200);
   });
+});
+
+test('water between its usual and 29 °C is cooled slowly down to its usual, and never warmed or cooled towards an edge', async () => {
+  const bay = await bench.service.db.system.create({ data: { siteId, name: 'Warm bay', volumeL: 900 } });
+  for (const days of [9, 7, 5, 3]) await read(bay.id, 'temperature', 25.4, days * 1440);
+  await read(bay.id, 'temperature', 28.6);
+  expect(await page('warm')).toContain(
+    '28.6 °C. That is not above 29 °C: only slowly, by 0.5 °C an hour, then 1 °C a day, down to its usual 25.4 °C.',
+  );
+  expect(await page('cold')).toContain(
+    '28.6 °C. It is no colder than its usual 25.4 °C: warm nothing on this',
+  );
+  await read(bay.id, 'temperature', 20.2, 1);
+  expect(await page('cold')).toContain(
+    '20.2 °C. That is not below 18 °C: only slowly, by 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours, up to its usual 25.4 °C.',
+  );
 });

@@ -1,7 +1,7 @@
 import { fixed } from '../../platform/units/everyday.ts';
 import { lowered } from '../../platform/words/capitals.ts';
 import { convert } from '../../science/units/convert.ts';
-import { needed } from '../../water/acute/acute-states.rules.ts';
+import { needed, slowTemperature } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
 import { towardsEdge } from '../numbers/pace.rules.ts';
@@ -65,8 +65,11 @@ export const tooWarm: EmergencyEvent = {
     {
       code: 'cool',
       phase: 'correct',
-      title: `Cool to ${fixed.degC(warm.rate.to)}, then slowly`,
-      points: [`${warm.rate.words} No large cold change.`],
+      title: 'Cool it step by step',
+      points: [
+        `Above ${fixed.degC(warm.rate.to)}: ${lowered(warm.rate.words)} No large cold change.`,
+        `From ${fixed.degC(warm.rate.to)} down: ${slowTemperature.down}.`,
+      ],
       numbers: cooling,
       practice: true,
     },
@@ -129,8 +132,12 @@ export const tooCold: EmergencyEvent = {
     {
       code: 'warm',
       phase: 'correct',
-      title: `Warm by ${fixed.byDegC(cold.rate.by ?? 1)} an hour to ${fixed.degC(cold.rate.to)}, then slowly`,
-      points: ['Several small heaters, or warm water in closed bottles hung in the tank.', cold.rate.words],
+      title: 'Warm it step by step',
+      points: [
+        'Several small heaters, or warm water in closed bottles hung in the tank.',
+        `Below ${fixed.degC(cold.rate.to)}: ${lowered(cold.rate.words)}`,
+        `From ${fixed.degC(cold.rate.to)} up: ${slowTemperature.up}.`,
+      ],
       numbers: warming,
       practice: true,
     },

@@ -5,6 +5,7 @@ import {
   type OxygenUse,
   oxygenHours,
   oxygenSaturationMgPerL,
+  oxygenTransferMPerH,
   oxygenUseMgLPerH,
   stockOxygenUse,
 } from '../../science/oxygen.ts';
@@ -84,8 +85,19 @@ export function oxygenLeft(system: SystemNumbers): string[] {
     : `${soon} h, or never where stock is thin`;
   return [
     `Oxygen without flow: ${OXYGEN_FLOOR_MG_L} mg/L after ${span}, ${from}. Plan for ${soon} h: nobody has measured how much this stock uses, and still water is worse at the animal.`,
-    useWords(system),
+    `${useWords(system)} ${surfaceWords(system)}`,
   ];
+}
+
+/** What the surface is taken to let in, and the same hours by use alone, so that they can be worked out by hand. */
+function surfaceWords(system: SystemNumbers): string {
+  const [slow, quick] = [oxygenTransferMPerH.least, oxygenTransferMPerH.most].map((m) =>
+    numberWords(100 * m, 0),
+  );
+  const { start } = startOf(system);
+  const { least, most } = useOf(system);
+  const alone = [most, least].map((use) => numberWords((start - OXYGEN_FLOOR_MG_L) / use, 1)).join(' to ');
+  return `Still water takes some in through its surface: as much as ${slow} to ${quick} cm an hour of full water hold (measured on lakes, not over corals). Without that it would be ${alone} h.`;
 }
 
 /** A look at half of the shortest time that the oxygen can last; null where the surface may give all that is used. */

@@ -35,6 +35,8 @@ export interface SystemNumbers {
   readings: Readonly<
     Partial<Record<'temperature' | 'ph' | 'salinity' | 'alkalinity' | 'oxygen', KnownReading>>
   >;
+  /** What it usually was in the two weeks before, degC: the middle of the days' means; null where that is not known. */
+  usualTemperature: number | null;
   /**
    * Corals on the books: pieces, those of known size, and the area of discs of their size (m2): the least that their
    * tissue can be.

@@ -1,9 +1,11 @@
+import { median } from 'd3-array';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { whenWords } from '../../platform/words/times.ts';
-import { hourMs } from '../../science/numeric/time.ts';
+import { daysBefore, hourMs } from '../../science/numeric/time.ts';
 import { poisonousLots } from '../../stock/kinds/poisonous-lots.ts';
 import { withBiasCorrection } from '../../water/kits/bias.ts';
 import { boundMark } from '../../water/quantities/quantities.ts';
+import { dayTemperatures } from '../../water/record/temperatures.ts';
 import type { KnownReading, SystemNumbers } from './system-numbers.rules.ts';
 
 interface ReadLine {
@@ -61,7 +63,7 @@ const query = `
      AND ($4::boolean OR system.id = ANY($3::text[]::uuid[]))
    ORDER BY system.position, system.name`;
 
-/** What is known of a site's systems: all in service, or those named. Five queries. */
+/** What is known of a site's systems: all in service, or those named. Six queries. */
 export async function systemNumbers(
   reader: SqlReader,
   site: { id: string; timeZone: string },
@@ -71,15 +73,31 @@ export async function systemNumbers(
   const { rows } = await reader.query<Line>(query, [site.id, now, only ?? [], only === null]);
   const lines = rows.flatMap(({ id, readings }) => readings.map((one) => ({ ...one, systemId: id })));
   const read = Map.groupBy(await withBiasCorrection(reader, lines), ({ systemId }) => systemId);
+  const days = await dayTemperatures(
+    reader,
+    rows.map(({ id }) => id),
+    now,
+  );
   const poisonous = await poisonousLots(reader, site.id);
   const unplaced = poisonous.filter(({ systemId }) => systemId === null).length;
   return rows.map(({ readings, ...system }) => ({
     ...system,
+    usualTemperature: usualOf(days.get(system.id) ?? [], now),
     poisonous: { lots: poisonous.filter(({ systemId }) => systemId === system.id), unplaced },
     readings: Object.fromEntries(
       (read.get(system.id) ?? []).map((one) => [one.code, knownReading(one, site.timeZone, now)]),
     ),
   }));
+}
+
+/** What is usual is told from so many days before the last one and a half, in which the trouble began; from three at least. Own choice. */
+const usualDays = { from: 16, until: 1.5, fewest: 3 };
+
+/** The middle of the days' means. */
+function usualOf(days: readonly { at: Date; degC: number }[], now: Date): number | null {
+  const [from, until] = [daysBefore(now, usualDays.from), daysBefore(now, usualDays.until)];
+  const means = days.filter(({ at }) => at >= from && at <= until).map(({ degC }) => degC);
+  return means.length < usualDays.fewest ? null : (median(means) ?? null);
 }
 
 /** As the steps say it: the value without the bias of a kit known to read wrong, as on every page. */

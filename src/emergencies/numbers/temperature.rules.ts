@@ -10,13 +10,15 @@ import {
   type Vessel,
   vesselHours,
 } from '../../science/heat-transfer.ts';
-import { needed } from '../../water/acute/acute-states.rules.ts';
+import { needed, slowTemperature } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers } from './system-numbers.rules.ts';
 import { heatAndThinWater } from './two-at-once.rules.ts';
 
 const [coldState, warmState] = [needed('temperature', 'below'), needed('temperature', 'above')];
 /** Where the fast rate leads to, degC, and the rate, degC an hour. */
 const cold = { edge: coldState.rate.to, rate: coldState.rate.by ?? 1 };
+/** Inside the edge it is warmed by no more than this an hour, degC. */
+const slowest = 0.5;
 const [soonest, latest] = warmState.rate.everyHours;
 const warm = {
   to: warmState.rate.to,
@@ -33,35 +35,61 @@ function readWords({ readings: { temperature } }: SystemNumbers): string {
     : `Read ${temperature.when}: ${degrees(temperature.value)}.`;
 }
 
+/** Nearer to its usual than this nothing is set right, degC: the error of a thermometer. */
+const nearUsual = 0.3;
+
+/** Where the slow way ends: what the system usually has, where that is known. */
+const toUsual = (usual: number | null, way: 'down' | 'up'): string =>
+  usual === null ? '' : `, ${way} to its usual ${degrees(usual)}`;
+
 /** How to warm cold water: rate, hours, power, and where the slow rate takes over. */
 export function warming(system: SystemNumbers): string[] {
-  const power = `${numberWords(heatingPowerKw(system.volumeL, cold.rate), 2)} kW for ${byDegC(1)} an hour in ${litres(system.volumeL)}, on top of what the room takes.`;
+  const powerFor = (rate: number) =>
+    `${numberWords(heatingPowerKw(system.volumeL, rate), 2)} kW for ${byDegC(rate)} an hour in ${litres(system.volumeL)}, on top of what the room takes.`;
   const t = system.readings.temperature?.value;
+  const usual = system.usualTemperature;
   const over = coldState.slow;
-  if (t === undefined || t >= cold.edge) return [readWords(system), power, over];
+  if (t === undefined) return [readWords(system), powerFor(cold.rate), over];
+  if (usual !== null && t > usual - nearUsual)
+    return [
+      `${readWords(system)} It is no colder than its usual ${degrees(usual)}: warm nothing on this reading.`,
+    ];
+  if (t >= cold.edge)
+    return [
+      `${readWords(system)} That is not below ${degC(cold.edge)}: only slowly, by ${slowTemperature.up}${toUsual(usual, 'up')}.`,
+      powerFor(slowest),
+    ];
   const hours = (cold.edge - t) / cold.rate;
   return [
     `${readWords(system)} ${byDegC(cold.rate)} an hour up to ${degC(cold.edge)}: ${numberWords(hours, 1)} hours.`,
-    power,
+    powerFor(cold.rate),
     over,
   ];
 }
 
 /** How to cool warm water: rate, hours, fan, cold water, and where the slow rate takes over. */
 export function cooling(system: SystemNumbers): string[] {
-  const { volumeL, readings } = system;
+  const { volumeL, readings, usualTemperature: usual } = system;
   const t = readings.temperature?.value;
   // A kilogram evaporated takes 2.44 MJ, a degree of a cubic metre 4.085 MJ.
   const evaporated = (volumeL / 1000) * (4.085 / 2.44);
   const points = [
     `A fan takes ${byDegC(1)} out for every ${litres(evaporated)} that evaporate: watch the top-up.`,
     `Water ${byDegC(10)} colder: at most ${litres(Math.floor(largestExchange(10, 0, warm.slow) * volumeL))} at a time, which is ${byDegC(warm.slow)}.`,
-    warmState.slow,
   ];
-  if (t === undefined || t <= warm.to) return [readWords(system), ...heatAndThinWater(system), ...points];
+  if (t === undefined) return [readWords(system), ...heatAndThinWater(system), ...points, warmState.slow];
+  if (usual !== null && t < usual + nearUsual)
+    return [
+      `${readWords(system)} It is no warmer than its usual ${degrees(usual)}: cool nothing on this reading.`,
+    ];
+  if (t <= warm.to) {
+    const slowly = `${readWords(system)} That is not above ${degC(warm.to)}: only slowly, by ${slowTemperature.down}${toUsual(usual, 'down')}.`;
+    return [slowly, ...heatAndThinWater(system), ...points];
+  }
   const [least, most] = [(t - warm.to) / warm.fast, (t - warm.to) / warm.slow];
   const rate = `${readWords(system)} ${withoutUnit(byDegC(warm.slow))} to ${byDegC(warm.fast)} an hour down to ${degC(warm.to)}: ${numberWords(least, 1)} to ${numberWords(most, 1)} hours.`;
-  return [rate, ...heatAndThinWater(system), ...points];
+  const slow = usual === null ? [] : [`Then on slowly, to its usual ${degrees(usual)}.`];
+  return [rate, ...heatAndThinWater(system), ...points, warmState.slow, ...slow];
 }
 
 /** Rooms between which one without heat is taken to lie, degC, and their humidity. Own choice. */

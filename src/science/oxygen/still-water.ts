@@ -20,7 +20,7 @@ interface OxygenHours {
  * Wanninkhof 2003; Cole & Caraco 1998: 2.07 without wind, for oxygen in seawater 2.3); no measurement over a coral
  * tank was found, so the range is wider. Own choice.
  */
-const oxygenTransferMPerH = { least: 0.01, most: 0.05 } as const;
+export const oxygenTransferMPerH = { least: 0.01, most: 0.05 } as const;
 
 /**
  * Oxygen that stock and rock take, mg/L/h. 0.5 is 2 m2 of dense tissue per m3 (Moorea series 2020: 0.06 to 0.30 g O2

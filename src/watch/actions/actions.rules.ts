@@ -101,6 +101,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   ],
   'sources-differ': () => ['test', 'emergency', 'switch off'],
   'sinking-fast': () => ['emergency', 'test', 'switch off', 'correct', 'change water'],
+  'warming-fast': () => ['emergency', 'switch off', 'test', 'correct'],
   'moving-together': () => ['test', 'emergency'],
   overdose: () => ['switch off', 'test', 'doses', 'change water', 'emergency'],
   precipitation: () => ['test', 'switch off', 'doses', 'correct', 'change water'],

@@ -21,6 +21,7 @@ const ofWater: readonly string[] = [
   'precipitation',
   'saturation',
   'sinking-fast',
+  'warming-fast',
   'still-off',
   'heat-stress',
   'tissue-loss',

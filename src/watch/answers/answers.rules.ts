@@ -45,6 +45,7 @@ const remedies: Readonly<Record<string, Remedy>> = {
   precipitation: { by: ['correction stopped', 'switched off', ...plan], confirm: 'test' },
   saturation: slow,
   'sinking-fast': water,
+  'warming-fast': { by: ['switched off', 'running', 'mended', 'serviced', ...plan], confirm: 'test' },
   'moving-together': water,
   'sources-differ': { by: [], confirm: 'test' },
   'tissue-loss': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },

@@ -17,6 +17,7 @@ const quantityOfRule: Readonly<Record<string, string>> = {
 const byFacet: ReadonlySet<string> = new Set([
   'out-of-band',
   'sinking-fast',
+  'warming-fast',
   'moving-together',
   'overdose',
   'kit-missing',

@@ -9,6 +9,7 @@ import { overdose } from './chemistry/overdose.ts';
 import { precipitation } from './chemistry/precipitation.ts';
 import { saturation } from './chemistry/saturation.ts';
 import { sinkingFast } from './chemistry/sinking-fast.ts';
+import { warmingFast } from './chemistry/warming-fast.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
 import { deviceSilent } from './instruments/device-silent.ts';
@@ -50,6 +51,7 @@ export const rules = [
   alkalinityFalling,
   outOfBand,
   sinkingFast,
+  warmingFast,
   movingTogetherRule,
   overdose,
   precipitation,

@@ -44,6 +44,12 @@ const { degC, byDegC, psu, byPsu, byDKH } = fixed;
 const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
 const dkhStep = (value: number) => convertDifference('alkalinity', value, 'dKH', 'meq/L');
 
+/** The slow rate of the temperature inside the acute edges, up and down; common practice. */
+export const slowTemperature = {
+  up: `${byDegC(0.5)} an hour to ${degC(23)}, then ${byDegC(1)} in 4 to 6 hours`,
+  down: `${byDegC(0.5)} an hour, then ${byDegC(1)} a day`,
+};
+
 /**
  * The acute states. Outside the range in which an animal can live harm grows with depth and time, so a level is brought
  * to the edge of that range fast and goes on slowly inside it: 11.8 degC warmed by 1 degC a day stays below 16 degC for
@@ -65,7 +71,7 @@ export const acuteStates: readonly AcuteState[] = [
       to: 18,
       words: `Warm it by ${byDegC(1)} an hour up to ${degC(18)}. Do not go by ${byDegC(1)} a day: that leaves them for days where they die.`,
     },
-    slow: `Go on slowly from ${degC(18)}: ${byDegC(0.5)} an hour to ${degC(23)}, then ${byDegC(1)} in 4 to 6 hours.`,
+    slow: `Go on slowly from ${degC(18)}: ${slowTemperature.up}.`,
     again:
       'Read it every hour. Test ammonia now and after 12, 24 and 48 hours. Test calcium and alkalinity after 24 hours.',
     againMinutes: 60,
@@ -88,7 +94,7 @@ export const acuteStates: readonly AcuteState[] = [
       to: 29,
       words: `Cool it by ${withoutUnit(byDegC(0.5))} to ${byDegC(1)} an hour down to ${degC(29)}. Use a fan first, ice only in closed bottles.`,
     },
-    slow: `Go on slowly from ${degC(29)}: ${byDegC(0.5)} an hour, then ${byDegC(1)} a day.`,
+    slow: `Go on slowly from ${degC(29)}: ${slowTemperature.down}.`,
     again:
       'Read it every 30 minutes until it falls. Test ammonia after 12 and 24 hours. Look for paling on days 1, 3, 7 and 14.',
     againMinutes: 30,

@@ -461,6 +461,13 @@ const sunken = [
   reading(today - 0.02, 7.6, 0.03),
 ];
 
+/** Temperature of a quiet week that leaves it within hours, inside a band that allows it, as where a heater sticks on. */
+const warmed = [
+  ...Array.from({ length: 14 }, (_, i) => reading(today - 7.5 + i / 2.1, 25.5 + 0.1 * (i % 3), 0.1)),
+  reading(today - 0.2, 26.9, 0.1),
+  reading(today - 0.02, 26.9, 0.1),
+];
+
 /** A system in which much goes wrong at once, by a seed. Lots, racks, lamps and kits have the same keys in all of them. */
 export function troubledWorld(seed: number): SystemFacts {
   const random = seededRandom(seed);
@@ -479,6 +486,7 @@ export function troubledWorld(seed: number): SystemFacts {
   );
   for (const [code, own] of past.readings ?? []) readings.set(code, own);
   if (seed % 7 === 0) readings.set('ph', sunken);
+  if (seed % 7 === 4) readings.set('temperature', warmed);
   const kept = new Map<string, KeptFact>(
     Object.entries(levels)
       .filter(() => chance(random, 0.6))

@@ -1,13 +1,14 @@
 import { advised, air, done, measure, people } from '../../../alerts/advice.ts';
-import { type Evidence, type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
+import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { momentOfDay, type ReadingFact, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
+import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule, type SettingsFor } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { type ShownValue, valuesOf } from '../levels/shown-values.ts';
 import { amount, nameOf, quantityNamed } from '../shared/words.ts';
 import { fallsTogetherKey } from './moving-together.ts';
 
@@ -90,13 +91,7 @@ interface Sign {
   usualLow: number;
   by: number;
   weight: number;
-  last: Value[];
-}
-
-interface Value {
-  day: number;
-  value: number;
-  evidence: Pick<Evidence, 'kind' | 'id'>;
+  last: ShownValue[];
 }
 
 function signsOf(facts: SystemFacts, limits: Values<typeof parameters>, now: Date): Sign[] {
@@ -107,7 +102,12 @@ function signsOf(facts: SystemFacts, limits: Values<typeof parameters>, now: Dat
   });
 }
 
-function signOf(code: Sign['code'], values: readonly Value[], limit: number, today: number): Sign | null {
+function signOf(
+  code: Sign['code'],
+  values: readonly ShownValue[],
+  limit: number,
+  today: number,
+): Sign | null {
   const [before, last] = values.slice(-2);
   if (before === undefined || last === undefined) return null;
   if (today - last.day > fresh || last.day - before.day > together) return null;
@@ -117,32 +117,6 @@ function signOf(code: Sign['code'], values: readonly Value[], limit: number, tod
   const usualLow = sorted[Math.floor(lowShare * sorted.length)] ?? Number.NaN;
   const by = usualLow - Math.max(before.value, last.value);
   return { code, usualLow, by: usualLow - last.value, weight: by / limit, last: [before, last] };
-}
-
-/** What people tested or read off, and what probes sent; of probes those that have a vote; oldest first. */
-function valuesOf(facts: SystemFacts, code: string): Value[] {
-  const votes = facts.probeVotes.filter(({ trace }) => trace.code === code);
-  const isLeftOut = (one: ReadingFact) =>
-    votes.some(
-      ({ trace, doubt }) =>
-        trace.methodId === one.methodId &&
-        (trace.selfReporting || (doubt !== null && trace.kitId === one.kitId)),
-    );
-  const entered = (facts.readings.get(code) ?? [])
-    .filter((one) => !one.below && !one.above && !isLeftOut(one))
-    .map(({ day, value, id }): Value => ({ day, value, evidence: { kind: 'reading', id } }));
-  const sent = votes
-    .filter(({ trace, doubt }) => trace.selfReporting && doubt === null)
-    .flatMap(({ trace }) =>
-      trace.samples.map(
-        ({ day, value }): Value => ({
-          day,
-          value,
-          evidence: { kind: 'probe', id: trace.kitId ?? trace.methodId },
-        }),
-      ),
-    );
-  return [...entered, ...sent].sort((a, b) => a.day - b.day);
 }
 
 const moving: readonly SwitchedOffFact['thing'][] = ['all_flow', 'return_pump', 'wave_pump', 'air'];

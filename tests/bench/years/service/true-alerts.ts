@@ -70,6 +70,8 @@ export function isTrueAlert(farm: Farm, system: System, alert: Alert): boolean {
       return isTrueOfLevel(farm, system, 'nitrate');
     case 'heat-stress':
       return system.water.temperature > 27.5 || wasOn(farm, system, foundAt.heater);
+    case 'warming-fast':
+      return wasOn(farm, system, foundAt.heater, 3);
     case 'sinking-fast':
       return wasOn(farm, system, [...foundAt.heater, ...foundAt.pumps], 3);
     case 'out-of-band':
