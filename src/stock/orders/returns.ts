@@ -119,7 +119,7 @@ async function freeSlotsOf(work: Work, rackId: string | null, count: number): Pr
   const slots = await work.tx.$queryRaw<{ id: string; quarantine: boolean }[]>`
     SELECT slot.id, tank.quarantine FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
      WHERE rack.id = ${rackId}::uuid AND slot."row" <= rack.rows AND slot."column" <= rack.columns
-       AND NOT EXISTS (SELECT FROM lot_place WHERE slot_id = slot.id)
+       AND NOT EXISTS (SELECT FROM placement_slot AS held WHERE held.slot_id = slot.id AND held.to_at IS NULL)
      ORDER BY slot."row", slot."column" LIMIT ${count}`;
   if (slots[0] !== undefined && !slots[0].quarantine) throw notFound('This rack in quarantine');
   if (slots.length < count)

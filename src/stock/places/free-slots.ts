@@ -22,6 +22,13 @@ export async function listRacks(
   return (await pool.query<{ id: string; name: string; free: number }>(racks, [siteId])).rows;
 }
 
+/**
+ * SQL: nobody stands in a `slot`. By the index of what is taken now: of the view of all places the whole farm's would be
+ * read for one rack.
+ */
+const isFreeSlot =
+  'NOT EXISTS (SELECT 1 FROM placement_slot AS held WHERE held.slot_id = slot.id AND held.to_at IS NULL)';
+
 const slots = `
   SELECT slot.id, chr(64 + slot.row) || slot."column" AS name, slot.flow::text AS flow, slot.jet,
          place.lot_id IS NOT NULL AS "isOwn"
@@ -64,7 +71,7 @@ const firstQuery = `
   SELECT DISTINCT ON (slot.rack_id) slot.rack_id AS "rackId", slot.id, chr(64 + slot.row) || slot."column" AS name
     FROM slot JOIN rack ON rack.id = slot.rack_id
    WHERE slot.rack_id = ANY($1::uuid[]) AND slot.row <= rack.rows AND slot."column" <= rack.columns
-     AND NOT EXISTS (SELECT 1 FROM lot_place WHERE lot_place.slot_id = slot.id)
+     AND ${isFreeSlot}
    ORDER BY slot.rack_id, slot.row, slot."column"`;
 
 /** The first free slot of each of these racks, by rack. One query. */
