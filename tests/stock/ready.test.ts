@@ -44,6 +44,12 @@ const varied = [
      FROM rack, generate_series(1, 3) WHERE random() < 0.6`,
   `INSERT INTO alert (id, rule, subject_type, subject_id, system_id, severity, title, finding, worst, opened_at, evaluated_at)
    SELECT gen_random_uuid(), 'x', 'lot', id, (SELECT min(id::text)::uuid FROM system), 'watch', 'x', '{}', 1, $1, $1 FROM lot WHERE random() < 0.1`,
+  // Of the six systems one is in trouble by an urgent alert, one by its band; the others have alerts that keep nothing back.
+  `INSERT INTO alert (id, rule, subject_type, subject_id, system_id, severity, title, finding, worst, opened_at, evaluated_at, put_off_until, put_off_reason, put_off_worst)
+   SELECT gen_random_uuid(), rule, 'system', id, id, severity::"Severity", 'x', '{}', 1, $1, $1, CASE WHEN off THEN $1::timestamptz + interval '1 day' END, CASE WHEN off THEN 'x' END, CASE WHEN off THEN 1 END
+     FROM (SELECT id, row_number() OVER (ORDER BY name) AS n FROM system) AS one
+     JOIN (VALUES (1, 'ammonia', 'now', false), (2, 'out-of-band', 'today', false), (3, 'out-of-band', 'today', true),
+                  (4, 'alkalinity-falling', 'today', false), (5, 'look-overdue', 'now', false)) AS told(n, rule, severity, off) USING (n)`,
 ];
 
 beforeAll(async () => {

@@ -118,14 +118,14 @@ const lotList = (words: ListWords, alive: boolean): ExportedList => ({
 
 const readyHeads = [
   ...['code', 'own code', 'trade name', 'kind', 'site', 'system', 'place', 'pieces', 'held', 'free'],
-  ...['size (mm)', 'price', 'currency', 'ready', 'why not'],
+  ...['size (mm)', 'price', 'currency', 'ready', 'why not', 'note'],
 ];
 
 const readyCells = (lot: Readiness, { site }: Ask): CsvCell[] => [
   ...[lot.code, lot.ownCode, lot.tradeName, lot.kind, site.name, lot.systemName, lot.place],
   ...[lot.pieces, lot.held, lot.pieces - lot.held, lot.sizeMm],
   ...[lot.price === null ? null : Number(inputAmount(lot.price)), lot.price?.currency ?? null],
-  ...[isReady(lot) ? 'yes' : 'no', lot.reasons.map(({ text }) => text).join('; ')],
+  ...[isReady(lot) ? 'yes' : 'no', lot.reasons.map(({ text }) => text).join('; '), lot.note],
 ];
 
 /** The file of them, by kind as the page has them. */

@@ -3,6 +3,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { mmWords } from '../../platform/units/measures.ts';
 import { type LotPlaceCare, placeCareOf } from '../../stock/light/place-care.ts';
+import { troublesOfMoves } from '../../stock/pests/gate.ts';
 import { type MoveEffect, moveEffect } from '../../stock/places/move-effects.rules.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { type MovableLot, type Neighbour, neighboursAt } from './moves.ts';
@@ -45,8 +46,14 @@ export async function effectOfMove(service: Service, lot: MovableLot, slotIds: s
   const present = before.find((slot) => own.includes(slot.id)) ?? null;
   const needs = habits.get(lot.id);
   const onSlots = needs === undefined ? noEffect : overSlots(target.slots, present, needs);
-  const effect = { ...onSlots, risks: [...onSlots.risks, ...otherWater(lot, target.rack)] };
-  return { target, taken, effect, neighbours: neighbours.map(neighbourWords) };
+  const troubles = await troublesOfMoves(service.pool, [{ lotId: lot.id, code: lot.code, slotIds }]);
+  const why = troubles.get(lot.id)?.why ?? '';
+  const risks = [
+    ...(why === '' ? [] : [`${why} See to that first, and leave the lots where they are.`]),
+    ...[...onSlots.risks, ...otherWater(lot, target.rack)],
+  ];
+  const effect = { ...onSlots, risks };
+  return { target, taken, effect, neighbours: neighbours.map(neighbourWords), asksWhy: why !== '' };
 }
 
 /** Common practice: a coral is brought into other water slowly, since a step of salinity or heat harms it. */

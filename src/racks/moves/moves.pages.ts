@@ -129,7 +129,7 @@ async function confirmMove(
   { slotIds, apart }: { slotIds: string[]; apart: boolean },
 ) {
   const now = service.now();
-  const { target, taken, effect, neighbours } = await effectOfMove(service, lot, slotIds);
+  const { target, taken, effect, neighbours, asksWhy } = await effectOfMove(service, lot, slotIds);
   const data = {
     lot,
     another: `/racks/move?lot=${lot.code}&rack=${target.rack.id}${apart ? '&apart=yes' : ''}`,
@@ -140,9 +140,10 @@ async function confirmMove(
     taken,
     effect,
     neighbours,
+    asksWhy,
     freesSlots: target.slots.length < lot.slots.length,
   };
-  const form = freshForm({ at: inputMoment(now, request.site.timeZone), reason: '' });
+  const form = freshForm({ at: inputMoment(now, request.site.timeZone), reason: '', despite: '' });
   return showPage(service, request, reply, 'racks/move', data, {
     title: `Move ${lot.code}`,
     area: 'racks',

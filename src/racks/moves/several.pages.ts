@@ -7,6 +7,8 @@ import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import type { TickedLot } from '../../stock/lots/ticked-lots.ts';
+import { gateRefusal } from '../../stock/pests/gate.rules.ts';
+import { passTroubles, troublesOfMoves } from '../../stock/pests/gate.ts';
 import { listRacks } from '../../stock/places/free-slots.ts';
 import { slotOccupancy } from '../../stock/places/occupancy.ts';
 import { promisedSlots } from '../../stock/places/promised-slots.ts';
@@ -151,15 +153,19 @@ const moveForm: SeveralForm<ReturnType<typeof moveSchema>> = {
       .map((move, i) => ({ ...move, kind: lots[i]?.kind ?? '' }))
       .filter((_, i) => refused[i] === '');
     const effects = await severalEffects(context.service.pool, going, context.now);
+    const troubles = await troublesOfMoves(reader, moves);
     return lots.map((lot, i): Outcome => {
       const effect = effects.get(lot.id);
+      const trouble = troubles.get(lot.id);
+      const asked = trouble === undefined ? '' : gateRefusal(lot.called, 'move', trouble, value.despite);
       const from = lot.place === '' ? 'from no rack' : `from ${lot.place}`;
       const to = value.off ? 'off its rack' : `to ${effect?.place ?? ''}`;
-      return { refused: refused[i] ?? '', words: `${to}, ${from}`, cautions: effect?.cautions ?? [] };
+      return { refused: refused[i] || asked, words: `${to}, ${from}`, cautions: effect?.cautions ?? [] };
     });
   },
   act: async (work, context, lots, value) => {
     const moves = await movesOf(context, readerOf(work.tx), lots, value);
+    await passTroubles(work, moves, value);
     await moveLots(work, context.request.site.id, moves, value);
   },
   done: (_, count, { off }) => ({

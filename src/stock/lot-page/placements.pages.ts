@@ -6,6 +6,7 @@ import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { passTroubles } from '../pests/gate.ts';
 import { freeSlots } from '../places/free-slots.ts';
 import { type MoveResult, moveLot, rackOfLot } from '../places/placements.ts';
 import { racksForLot } from '../places/suited-racks.ts';
@@ -45,8 +46,10 @@ const placeForm: LotForm<ReturnType<typeof placementSchema>, MoveResult> = {
   schema: ({ timeZone, now }) => placementSchema(timeZone, now),
   fresh: () => ({ off: '', at: '', reason: '', back: '', despite: '' }),
   data: drawPlaces,
-  act: (work, { lot }, { slot, at, reason, despite }) =>
-    moveLot(work, { lotId: lot.id, slotIds: slot, at, reason, despite }),
+  act: async (work, { lot }, { slot, at, reason, despite }) => {
+    await passTroubles(work, [{ lotId: lot.id, code: lot.code, slotIds: slot }], { despite });
+    return moveLot(work, { lotId: lot.id, slotIds: slot, at, reason, despite });
+  },
   done: ({ changed, place }, { lot }, { back }) => ({
     to: back === '' ? lotHref(lot.code) : back,
     notice: movedWords(lot.code, changed, place),

@@ -51,6 +51,7 @@ async function saleView({ service, lot, now, timeZone, request }: LotFormContext
   ]);
   const orders = await ordersOfHolds(service.pool, lot.id);
   return {
+    note: lot.note,
     reasons: readiness?.reasons ?? [],
     holds: holds.map(({ id, buyer, pieces: kept, until }) => ({
       id,

@@ -19,6 +19,9 @@ export interface QuarantineOfLot {
   purpose: string;
 }
 
+/** Acts that can wait until the water is well again: a wound, another light, a promise of what it lived in. */
+const WAITS: ReadonlySet<Act> = new Set(['cut', 'tag', 'move']);
+
 /** What a lot's water says to an act. */
 export interface GateAnswer {
   answer: Answer;
@@ -41,23 +44,32 @@ function pestWords({ pest, water, seenOn }: WatchOverLot): string {
     : `${water} is under watch for ${name}: it was seen there, or came with a lot.`;
 }
 
-/** What is said to an act with one lot: by the pest's rule, and by the quarantine it stands in. */
+/**
+ * What is said to an act with one lot: by the pest's rule, by the quarantine it stands in, and by the open alerts on its water.
+ * @param troubles titles of alerts on the water, the most urgent first
+ */
 export function gateAnswer(
   act: Act,
   watches: readonly WatchOverLot[],
   quarantine: QuarantineOfLot | null,
+  troubles: readonly string[] = [],
 ): GateAnswer {
   const answers = watches.map((watch) => ({ watch, answer: ruleFor(watch)[act] }));
   const against = answers.filter(({ answer }) => answer !== 'free');
   const held = quarantine !== null && LEAVES.has(act) ? quarantine : null;
+  const waits = WAITS.has(act) ? troubles : [];
   const words = [
+    ...waits.map((title) => `An alert is open on this water: ${title}.`),
     ...against.map(({ watch }) => pestWords(watch)),
     ...(held === null
       ? []
       : [`${held.tank} is in quarantine ${PURPOSE_WORDS[held.purpose] ?? ''}, which has not ended.`]),
   ];
   return {
-    answer: strictest([...answers.map(({ answer }) => answer), held === null ? 'free' : 'asked']),
+    answer: strictest([
+      ...answers.map(({ answer }) => answer),
+      held === null && waits.length === 0 ? 'free' : 'asked',
+    ]),
     why: words.join(' '),
     watchIds: against.flatMap(({ watch }) => watch.id ?? []),
     quarantineId: held?.id ?? null,

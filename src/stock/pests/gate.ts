@@ -1,4 +1,5 @@
 import { uuidv7 } from 'uuidv7';
+import { waterTroubles } from '../../alerts/water-trouble.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
@@ -43,13 +44,13 @@ const quarantineQuery = `
 
 /**
  * What the water of each lot says to an act, by lot, and what waits on a lot without a water; `concerns` leaves out what
- * does not concern it. Three queries.
+ * does not concern it. Five queries.
  */
 async function answersOf(
   reader: SqlReader,
   lotIds: readonly string[],
   act: Act,
-  concerns: (lotId: string, watch: WatchOverLot) => boolean = () => true,
+  concerns?: (lotId: string, watch: WatchOverLot) => boolean,
 ): Promise<ReadonlyMap<string, GateAnswer>> {
   const watches = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [[...lotIds]]);
   const quarantines = await reader.query<QuarantineOfLot & { lotId: string }>(quarantineQuery, [[...lotIds]]);
@@ -57,11 +58,27 @@ async function answersOf(
   const onNone = { id: null, water: '', seenOn: true };
   const waiting = (await waitingPests(reader, lotIds)).map((one) => ({ ...one, ...onNone }));
   const over = Map.groupBy([...watches.rows, ...waiting], ({ lotId }) => lotId);
+  // A lot that leaves a water in trouble is asked nothing: whoever saves it has no time.
+  const troubles = act === 'move' ? new Map<string, string[]>() : await troublesOfLots(reader, lotIds);
   return new Map(
     lotIds.map((id) => {
-      const concerning = (over.get(id) ?? []).filter((watch) => concerns(id, watch));
-      return [id, gateAnswer(act, concerning, held.get(id) ?? null)];
+      const concerning = (over.get(id) ?? []).filter((watch) => concerns?.(id, watch) ?? true);
+      return [id, gateAnswer(act, concerning, held.get(id) ?? null, troubles.get(id))];
     }),
+  );
+}
+
+/** Titles of the alerts on the water in which each of these lots stands; a tank with water of its own has none. Two queries. */
+async function troublesOfLots(
+  reader: SqlReader,
+  lotIds: readonly string[],
+): Promise<ReadonlyMap<string, string[]>> {
+  const waters = await watersOfLots(reader, lotIds);
+  const stand = [...waters].filter(([, { stands, tankId }]) => stands && tankId === null);
+  const found = await waterTroubles(reader, [...new Set(stand.map(([, { systemId }]) => systemId))]);
+  const titles = Map.groupBy(found, ({ systemId }) => systemId);
+  return new Map(
+    stand.map(([id, { systemId }]) => [id, (titles.get(systemId) ?? []).map(({ title }) => title)]),
   );
 }
 
@@ -81,8 +98,7 @@ async function keepReasons(
       ...(quarantineId === null ? [] : [{ ...row, id: uuidv7(), watchId: null, quarantineId }]),
     ];
   });
-  if (rows.length === 0) return;
-  await work.tx.keptApartReason.createMany({ data: rows });
+  if (rows.length > 0) await work.tx.keptApartReason.createMany({ data: rows });
   for (const { lotId, code } of lots) {
     const why = answers.get(lotId)?.why ?? '';
     if (why !== '') work.record('kept_apart.overridden', lotSubject(lotId), { code, act, why, reason });
@@ -117,6 +133,52 @@ export async function passGate(
   const answers = await answersOf(readerOf(work.tx), ids, act);
   refuse(lots, act, answers, said);
   await keepReasons(work, act, lots, answers, said.despite);
+}
+
+/**
+ * What speaks against moves that end in water with an open alert, by lot: from a place there, or from elsewhere. A first place,
+ * and a move into quarantine or out of that water, is free.
+ */
+export async function troublesOfMoves(
+  reader: SqlReader,
+  moves: readonly GatedMove[],
+): Promise<ReadonlyMap<string, GateAnswer>> {
+  const from = await watersOfLots(
+    reader,
+    moves.map(({ lotId }) => lotId),
+  );
+  const slots = await watersOfSlots(
+    reader,
+    moves.flatMap(({ slotIds }) => slotIds.slice(0, 1)),
+  );
+  const going = moves.flatMap((move) => {
+    const [was, to] = [from.get(move.lotId), slots.get(move.slotIds[0] ?? '')];
+    return was?.stands === true && to !== undefined && to.tankId === null && !to.quarantine
+      ? [{ lotId: move.lotId, systemId: to.systemId }]
+      : [];
+  });
+  const found = await waterTroubles(reader, [...new Set(going.map(({ systemId }) => systemId))]);
+  return new Map(
+    going.map(({ lotId, systemId }) => {
+      const titles = found.filter((one) => one.systemId === systemId).map(({ title }) => title);
+      return [lotId, gateAnswer('move', [], null, titles)];
+    }),
+  );
+}
+
+/**
+ * Asks why lots are moved within water with an open alert, or into it, and keeps the reason. For moves that somebody chose
+ * just now: what is planned, or has happened already, is not held up.
+ * @throws Refusal as {@link passGate}
+ */
+export async function passTroubles(
+  work: Work,
+  moves: readonly GatedMove[],
+  said: { despite: string; field?: string },
+): Promise<void> {
+  const answers = await troublesOfMoves(readerOf(work.tx), moves);
+  refuse(moves, 'move', answers, said);
+  await keepReasons(work, 'move', moves, answers, said.despite);
 }
 
 /** A lot and the slots it goes to; none takes it off its rack. */

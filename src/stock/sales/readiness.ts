@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { IS_WATER_TROUBLE } from '../../alerts/water-trouble.ts';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { type Price, priceOf } from '../../platform/words/money.ts';
@@ -18,6 +19,8 @@ export interface Readiness {
   pieces: number;
   held: number;
   sizeMm: number | null;
+  /** What the farm wrote of it: no rule reads it, so whoever sells has to. */
+  note: string;
   place: string;
   systemName: string;
   reasons: NotReadyReason[];
@@ -35,6 +38,7 @@ interface Row extends Omit<SaleFacts, 'look'> {
   currency: string | null;
   kind: string;
   kindId: string;
+  note: string;
   rack: string | null;
   cells: Cell[] | null;
   systemName: string | null;
@@ -50,9 +54,12 @@ const queryOf = (some: boolean) => `
   held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL ${some ? 'AND lot_id = ANY($2::uuid[])' : ''} GROUP BY lot_id),
   with_alerts AS (
     SELECT lot_id, array_agg(title ORDER BY severity, opened_at) AS titles FROM lot_alert GROUP BY lot_id)
-  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.note, lot.price_minor AS "priceMinor", site.currency, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
-         coalesce(held.pieces, 0) AS held, coalesce(with_alerts.titles, '{}') AS alerts,
+         coalesce(held.pieces, 0) AS held,
+         coalesce(with_alerts.titles, '{}') || ARRAY(
+           SELECT title FROM alert WHERE alert.system_id = placed.system_id AND placed.water_tank_id IS NULL AND ${IS_WATER_TROUBLE}
+            ORDER BY severity, opened_at, id) AS alerts,
          looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
          ARRAY(SELECT pest FROM pest_watch WHERE pest_watch.system_id = placed.system_id
@@ -87,9 +94,9 @@ export async function lotReadiness(
   return rows.map(({ rack, cells, systemName, state, grade, lookedAt, ...row }) => {
     const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
     const facts = { ...row, look };
-    const { id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm } = row;
+    const { id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm, note } = row;
     return {
-      ...{ id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm },
+      ...{ id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm, note },
       price: priceOf(row.priceMinor, row.currency),
       place: rack === null || cells === null ? '' : placeWords(rack, cells),
       systemName: systemName ?? '',

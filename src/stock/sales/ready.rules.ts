@@ -29,6 +29,8 @@ export interface StockRack {
   quarantine: boolean;
   /** Its water is under watch for a pest. */
   watched: boolean;
+  /** An alert is open on the whole water that keeps everything there. */
+  troubled: boolean;
   /** When somebody passed it last and found it well. */
   passedMs: number | null;
 }
@@ -67,7 +69,7 @@ export function judgeStock(lot: StockLot, at: StockNow): 'ready' | 'not' | 'unle
   for (const id of lot.rackIds) {
     const rack = racks.get(id);
     if (rack === undefined) continue;
-    if (rack.quarantine || rack.watched) return 'not';
+    if (rack.quarantine || rack.watched || rack.troubled) return 'not';
     const { passedMs } = rack;
     looked ||= passedMs !== null && passedMs > lately && fromMs !== null && passedMs >= fromMs;
   }

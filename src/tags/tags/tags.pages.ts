@@ -62,6 +62,7 @@ async function preview(service: Service, siteId: string, code: string | undefine
     code: facts.lot.code,
     ownCode: facts.lot.ownCode,
     tradeName: facts.lot.tradeName,
+    note: facts.lot.note,
     pieces: facts.lot.pieces,
     alerts: facts.openAlerts,
     photo,
