@@ -28,6 +28,16 @@ export interface MannKendall {
  * than the water's memory make p too small.
  */
 export function mannKendall(points: readonly Point[]): MannKendall {
+  const score = kendallScore(points);
+  const { n, S, z } = score;
+  return {
+    ...score,
+    p: n <= EXACT_UP_TO ? exactP(inTime(points, 3), Math.abs(S)) : Math.min(1, 2 * normalTail(Math.abs(z))),
+  };
+}
+
+/** The same without its probability, which takes all orders of few points to work out. */
+export function kendallScore(points: readonly Point[]): Omit<MannKendall, 'p'> {
   const sorted = inTime(points, 3);
   const n = sorted.length;
   const { S, values, times } = comparePairs(sorted);
@@ -39,7 +49,6 @@ export function mannKendall(points: readonly Point[]): MannKendall {
     S,
     varS,
     z,
-    p: n <= EXACT_UP_TO ? exactP(sorted, Math.abs(S)) : Math.min(1, 2 * normalTail(Math.abs(z))),
     tauA: S / ((n * (n - 1)) / 2),
     tauB: ordered > 0 ? S / ordered : 0,
   };

@@ -1,7 +1,7 @@
 import { median } from 'd3-array';
 import { inRange } from '../numeric/range.ts';
 import { normalQuantile } from '../statistics/normal.ts';
-import { mannKendall } from './mann-kendall.ts';
+import { kendallScore } from './mann-kendall.ts';
 import { inTime, type Point } from './points.ts';
 
 export interface TheilSen {
@@ -31,7 +31,7 @@ export function theilSen(points: readonly Point[], level = 0.95): TheilSen {
   inRange(level, 0.5, 0.999, 'probability');
   const { slopes, unit, start, pairs } = pairSlopes(sorted);
   if (slopes.length === 0) return { slope: null, low: null, high: null, intercept: null, pairs };
-  const reach = normalQuantile((1 + level) / 2) * Math.sqrt(mannKendall(sorted).varS);
+  const reach = normalQuantile((1 + level) / 2) * Math.sqrt(kendallScore(sorted).varS);
   const at = (weight: number) => between(slopes, weight / unit);
   const slope = middle(slopes, start / unit);
   return {

@@ -1,6 +1,7 @@
 import type { EventKind } from '../../generated/prisma/enums.ts';
 import { dayCount } from '../../platform/words/numbers.ts';
 import { afterWaterChange } from '../../science/dilution.ts';
+import { newestRun } from '../../science/trend.ts';
 import {
   type DemandLog,
   type DemandRate,
@@ -73,11 +74,25 @@ function rateOf(part: DemandData, code: string, nowDay: number): RateNow {
   const usual = windowDays[code] ?? defaultWindow;
   for (const days of [usual, 2 * usual, 4 * usual]) {
     const from = nowDay - days;
-    const rate = rateBetween(part, from, nowDay, doseRelativeSd);
+    const rate = rateSince(part, from, nowDay) ?? rateBetween(part, from, nowDay, doseRelativeSd);
     if (rate !== null && rate.toDay - rate.fromDay >= days / 7) return { rate, days };
   }
   return { rate: null, why: whyNot(part, nowDay - 4 * usual, nowDay) };
 }
+
+/** Where the tests changed their way within the days asked for, and go on by a line of their own since: the rate since then. */
+function rateSince(part: DemandData, from: number, nowDay: number): DemandRate | null {
+  const numbers = part.readings.filter(
+    ({ below, trust, suspect }) => !below && !suspect && (trust === 'plain' || trust === 'confirmed'),
+  );
+  const instrument = numbers.at(-1)?.instrument;
+  const own = numbers.filter((one) => one.instrument === instrument && isBetween(from, nowDay)(one));
+  const run = newestRun(own);
+  return run?.changed ? rateBetween(part, run.fromDay - aMoment, nowDay, doseRelativeSd) : null;
+}
+
+/** So that the first of a run is among its days. */
+const aMoment = 1e-6;
 
 function whyNot({ readings, learntSince, refuted = [] }: DemandData, from: number, to: number): string {
   const inside = readings.filter(isBetween(from, to));

@@ -14,8 +14,10 @@ import {
 } from '../../science/filter/slope.ts';
 import { fitSlopeNoise } from '../../science/filter/slope-fit.ts';
 import { dayOf, daysAfter } from '../../science/numeric/time.ts';
+import type { Run } from '../../science/trend.ts';
 import { convertDifference } from '../../science/units.ts';
 import { beyondTest, longestSilence, upperMedian } from '../estimates/last-test.rules.ts';
+import { steeperRun } from '../estimates/steeper-run.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import type { StoppedThing } from '../trust/stopped.rules.ts';
 
@@ -145,9 +147,12 @@ function trendPath(
         ...(above ? { bound: 'above' as const } : {}),
       };
     });
-  const options = fittedOptions(tests, tunedOptions(quantity, readings));
+  const tuned = tunedOptions(quantity, readings);
+  const options = fittedOptions(tests, tuned);
   const { now, history, brokeAfter } = trackSlope(tests, today, options);
   if (now === null) return [];
+  const run = steeperRun(tests.slice(sinceKit(readings.slice(-maxReadings))), now);
+  if (run !== null) return runPath(run, today, days, tuned);
   const off = offLastTest(history.at(-1));
   // A line that broke tells of no more days ahead than it has been followed for since: a heater's morning says nothing of next week.
   const reach = brokeAfter === null ? days : Math.min(days, Math.floor(today - brokeAfter));
@@ -156,6 +161,20 @@ function trendPath(
     return { value: value - off, sd };
   });
 }
+
+/**
+ * A run of tests goes on by its slope as it is, for no more than twice the days that it has gone on for; with the noise tuned for
+ * alerts, since what began of late may end as soon.
+ */
+function runPath(run: Run, today: number, days: number, usual: SlopeOptions): Expected[] {
+  const options = { ...usual, persistence: 1 };
+  const reach = Math.min(days, Math.floor(2 * (run.day - run.fromDay)));
+  return Array.from({ length: reach + 1 }, (_, day) => forecastSlope(run, today - run.day + day, options));
+}
+
+/** From which of the readings on all are by one kit. */
+const sinceKit = (readings: readonly ForecastReading[]): number =>
+  readings.findLastIndex(({ kitId }) => kitId !== readings.at(-1)?.kitId) + 1;
 
 /** By how much more than the last test's own error the level followed lies off it: the line starts where the test stands. */
 function offLastTest(last: SlopeStep | undefined): number {
