@@ -58,6 +58,26 @@ describe('a product that is dosed daily, of which nobody has said what it raises
     );
   });
 
+  test('is known for all its doses once it is said with one of them', async () => {
+    const systemId = await dosedSystem('Said', () => '8.0');
+    expect(await textOf('/')).toMatch(/What is dosed in [^.]*Said[^.]* raises nobody knows what/);
+    const form = {
+      substance: 'Alk part',
+      amount: '0.12',
+      unit: 'L',
+      quantityCode: 'alkalinity',
+      rise: '0.5',
+    };
+    const answer = await manager.post(`/water/systems/${systemId}/doses`, {
+      ...{ ...form, at: '2026-11-24T07:30', note: '', reason: 'For this test', earlierToo: 'yes' },
+    });
+    expect(answer.status, answer.body).toBe(303);
+    const page = await textOf(`/water/systems/${systemId}/demand`);
+    expect(page).toContain('used 0.50 dKH a day (');
+    expect(page).not.toContain('Stop nothing on these figures');
+    expect(await textOf(`/water/systems/${systemId}/doses`)).not.toContain('effect not known');
+  });
+
   test('is named beside a use that is measured without it', async () => {
     const systemId = await dosedSystem('Falling', (day) => String(7.4 + day * 0.1));
     const page = await textOf(`/water/systems/${systemId}/demand`);

@@ -20,6 +20,7 @@ const names = {
   volume: 'Net volumes beside tanks',
   lotSize: 'Sizes of pieces',
   kits: 'Test kits',
+  productEffects: 'What dosed products raise',
   probeNames: 'Probes that report in vain',
   routines: 'Routines',
   roundPlan: 'A plan of rounds',

@@ -41,6 +41,10 @@ const words = {
     text: 'No test kit is noted: how far a reading can be off is taken from the method alone.',
     href: '/water/kits',
   }),
+  productEffects: ({ names, id }: Row) => ({
+    text: `What is dosed in ${names} raises nobody knows what: its use is not known. Say it with a dose of each product.`,
+    href: `/water/systems/${id}/doses`,
+  }),
   probeNames: ({ names }: Row) => ({
     text: `Values of ${names} are not kept: say which system and which instrument each is.`,
     href: '/water/probes',
@@ -73,6 +77,8 @@ const query = `
       SELECT coalesce(nullif(own_code, ''), code) AS name, id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL) AS unmeasured
       ORDER BY ${numbersInOrder} LIMIT 3)
     UNION ALL SELECT 'kits', 3, '', NULL, NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
+    UNION ALL SELECT 'productEffects', 1, name, id, NULL, NULL FROM own
+     WHERE EXISTS (SELECT FROM dose WHERE system_id = own.id AND effect IS NULL AND voided_at IS NULL AND at > $2::timestamptz - interval '30 days')
     UNION ALL SELECT 'probeNames', 0, name, NULL, NULL, NULL FROM probe_name
      WHERE unkept > 0 AND (system_id IS NULL OR system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'routines', 4, name, id, NULL, NULL FROM own
@@ -143,7 +149,7 @@ export async function missingAt(
   const { pool } = service;
   const [{ setUp, unseen }, own, around, aside] = await Promise.all([
     unknownsOf(pool, siteId),
-    pool.query<Row>(query, [siteId]),
+    pool.query<Row>(query, [siteId, service.now()]),
     aroundService(service, { id: siteId, timeZone }, asked),
     setAsideAt(pool, siteId),
   ]);

@@ -68,7 +68,7 @@ function noDoseLogWords(data: DemandData, rate: DemandRate): string {
   const { toDay } = rate;
   const unknown = unknownIn(data, rate);
   if (unknown.length > 0 && isLogWhole(data, rate))
-    return `What ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'} is not known, so use cannot be judged: it may be what holds the level. Go on dosing as you do.`;
+    return `What ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'} is not known, so use cannot be judged: it may be what holds the level. Go on dosing as you do, and say what it raises with the next dose.`;
   const ended = dosesEndedOn([...log.doses, ...unknownDoses], toDay);
   if (ended !== null)
     return `No dose was logged in the ${dayCount(Math.round(toDay - ended))} before the last test, so use cannot be judged. Log what was given; if nothing is dosed any more, say so once on the page of doses.`;

@@ -64,6 +64,7 @@ export const logAnswers = {
         })
         .nullable(),
       says: z.string(),
+      earlier: z.number(),
       concerns: z.array(z.string()),
     }),
   },

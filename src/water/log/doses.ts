@@ -4,7 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseOutlook, type DosePurpose, doseOutlook } from '../dosing/dose-check.rules.ts';
@@ -27,10 +27,17 @@ export const doseSchema = (timeZone: string, now: Date) =>
     at: pastMoment(timeZone, now),
     note: optionalText(),
     reason: optionalText(500),
+    earlierToo: tick(),
   });
 
-/** A dose to be logged; `reason`: why it is right although it is unusual. */
-export type DoseInput = Omit<z.output<ReturnType<typeof doseSchema>>, 'reason'> & { reason?: string };
+/**
+ * A dose to be logged; `reason`: why it is right although it is unusual; `earlierToo`: what is stated of its effect holds for the
+ * earlier doses of the product, of which nobody said it.
+ */
+export type DoseInput = Omit<z.output<ReturnType<typeof doseSchema>>, 'reason' | 'earlierToo'> & {
+  reason?: string;
+  earlierToo?: boolean;
+};
 
 export interface Dose extends LogEntry {
   substance: string;
@@ -48,6 +55,8 @@ export interface Dose extends LogEntry {
 interface KeptDose extends Pick<DoseOutlook, 'says' | 'concerns'> {
   id: string;
   effect: DoseEffect | null;
+  /** Earlier doses that got their effect from it. */
+  earlier: number;
 }
 
 /** What a dose is looked at for, with the cap of the correction whose step it is. */
@@ -89,12 +98,42 @@ export async function addDose(
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
+  const earlier = input.earlierToo === true ? await sayOfEarlier(work, systemId, input, effect) : 0;
   const unusual = concerns.length === 0 ? {} : { concerns, reason };
-  const details = { system: system.name, substance, amount, unit, effect, ...unusual };
+  const before = earlier === 0 ? {} : { earlier };
+  const details = { system: system.name, substance, amount, unit, effect, ...unusual, ...before };
   work.record('dose.entered', { type: 'dose', id }, details);
   work.reevaluate(systemId);
-  return { id, effect, says, concerns };
+  return { id, effect, says, concerns, earlier };
 }
+
+/**
+ * Gives the earlier doses of a product whose effect nobody said the effect of this one, each by its amount. What says its amount
+ * in another kind of unit stays unknown. @returns how many @throws Refusal where no effect is known
+ */
+async function sayOfEarlier(
+  { tx }: Work,
+  systemId: string,
+  { substance, amount, unit }: DoseInput,
+  effect: DoseEffect | null,
+): Promise<number> {
+  if (effect === null)
+    throw new Refusal('Say what it raises, and by how much, before the earlier doses can go by it.', {
+      field: 'rise',
+    });
+  const perUnit = effect.rise / (amount * (unitParts[unit] ?? 1));
+  const alike = doseUnits.filter((one) => unitKinds[one] === unitKinds[unit]);
+  return tx.$executeRaw`
+    UPDATE dose SET quantity_code = ${effect.quantityCode},
+           effect = ${perUnit} * amount * CASE WHEN unit IN ('L', 'kg') THEN 1000 ELSE 1 END
+     WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND effect IS NULL AND quantity_code IS NULL
+       AND lower(trim(substance)) = lower(trim(${substance})) AND unit = ANY(${alike}::text[])`;
+}
+
+const unitParts: Readonly<Record<string, number>> = { L: 1000, kg: 1000 };
+const unitKinds: Readonly<Record<(typeof doseUnits)[number], string>> = {
+  ...{ mL: 'volume', L: 'volume', g: 'mass', kg: 'mass', drops: 'drops' },
+};
 
 /** What is answered to an unusual dose without a reason. @param orElse "is in the water already" */
 export const unexplained = ({ says, concerns }: Pick<DoseOutlook, 'says' | 'concerns'>, orElse: string) =>

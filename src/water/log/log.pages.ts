@@ -13,7 +13,7 @@ import { type FormState, freshForm, refusedForm, submit } from '../../platform/w
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import type { DoseOutlook } from '../dosing/dose-check.rules.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities, unitName } from '../quantities/quantities.ts';
@@ -194,6 +194,7 @@ async function showDoses(
       rise: '',
       note: '',
       reason: '',
+      earlierToo: '',
       at: nowInput(service, request),
     });
   const entries = doses.map((dose) => ({
@@ -239,9 +240,9 @@ async function postDose(service: Service, request: FastifyRequest, reply: Fastif
   return submit(request, reply, {
     schema: doseSchema(request.site.timeZone, service.now()),
     act: (work, value) => addDose(work, system.id, value),
-    done: ({ says }, { amount, unit, substance }) => ({
+    done: ({ says, earlier }, { amount, unit, substance }) => ({
       to: `/water/systems/${system.id}/doses`,
-      notice: `Saved: ${numberWords(amount)} ${unit} ${substance}. ${says}`,
+      notice: `Saved: ${numberWords(amount)} ${unit} ${substance}. ${says}${earlier === 0 ? '' : ` ${plural(earlier, 'earlier dose', 'earlier doses')} of it ${earlier === 1 ? 'goes' : 'go'} by the same.`}`,
     }),
     again: (form) => showDoses(service, request, reply, form),
   });
