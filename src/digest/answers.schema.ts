@@ -134,6 +134,7 @@ const content = z.object({
       words: z.string(),
       figures: z.array(figure).optional(),
       unknown: z.string().optional(),
+      unconfirmed: z.boolean().optional(),
       band: band.nullable().optional(),
       trend: points,
     }),

@@ -45,6 +45,8 @@ export interface DigestSystem {
   figures?: Figure[];
   /** What is not known of it, briefly: "water not tested since 3 Nov 2026"; '' where all is known; missing in older digests. */
   unknown?: string;
+  /** Nobody has repeated its last test of alkalinity yet; missing in older digests. */
+  unconfirmed?: boolean;
   /** Its band of alkalinity, canonical unit; missing in older digests. */
   band?: { low: number | null; high: number | null } | null;
   /** Alkalinity tests of the last 30 days, canonical unit, oldest first. */

@@ -141,6 +141,7 @@ async function composed(
       name: system.name,
       ...systemWords(system, quantities, clock),
       trend: trendOf(system),
+      unconfirmed: system.latest.some((one) => one.quantityCode === 'alkalinity' && one.unconfirmed),
       band: system.band,
       unknown: untestedBriefly(system.state, clock),
     })),

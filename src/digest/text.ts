@@ -139,7 +139,15 @@ export function systemCards(content: DigestContent, to: Date): SystemCard[] {
   return content.systems.map((system) => {
     const { id, name, trend, band = null, figures = [] } = system;
     const odd = content.alerts.some(({ about }) => about?.systemId === id && about.quantity === 'alkalinity');
-    const points = trend.map(({ at, value }) => ({ at: new Date(at), value }));
+    const { unconfirmed = false } = system;
+    const points = trend.map(({ at, value }, i) => ({
+      at: new Date(at),
+      value,
+      open: unconfirmed && i === trend.length - 1,
+    }));
+    const unknown = [unconfirmed ? 'not yet confirmed' : '', system.unknown ?? '']
+      .filter((words) => words !== '')
+      .join('; ');
     const label = `Alkalinity of ${name} over the last 30 days`;
     const svg =
       points.length < 2
@@ -148,6 +156,13 @@ export function systemCards(content: DigestContent, to: Date): SystemCard[] {
     const figure = figures.find((one) => one.name === 'alkalinity.last');
     const text = figure?.text ?? '';
     const [, last = text, unit = ''] = /^((?:[<>] )?[\d.,]+) (.+)$/.exec(text) ?? [];
-    return { ...system, last, unit, figures: figure === undefined ? [] : [{ ...figure, text: last }], svg };
+    return {
+      ...system,
+      unknown,
+      last,
+      unit,
+      figures: figure === undefined ? [] : [{ ...figure, text: last }],
+      svg,
+    };
   });
 }

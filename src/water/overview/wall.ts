@@ -3,14 +3,15 @@ import { withBiasCorrection } from '../kits/bias.ts';
 import { votingReadings } from '../probe-days/voting.ts';
 import type { HistoryPoint } from './overview.ts';
 
-// At most one test in six hours: probes that report each minute are drawn no finer than that.
+// At most one test in six hours: probes that report each minute are drawn no finer than that. One that waits for its repeat hides
+// none that is relied on.
 const traceQuery = `
-  SELECT DISTINCT ON (system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'))
+  SELECT DISTINCT ON (system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), trust = 'unconfirmed')
          system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above,
          uncertainty, kit_id AS "kitId", trust::text
     ${votingReadings({ systems: '$1', codes: '$2', since: '$3', until: '$4' })}
    WHERE voided_at IS NULL AND trust <> 'refuted'
-   ORDER BY system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), at DESC`;
+   ORDER BY system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), trust = 'unconfirmed', at DESC`;
 
 /** The traces of the wall: tests of these quantities, oldest first, corrected where their kit is known to read wrong. Two queries. */
 export async function wallTraces(
@@ -20,7 +21,10 @@ export async function wallTraces(
   { from, to }: { from: Date; to: Date },
 ): Promise<HistoryPoint[]> {
   const { rows } = await pool.query<HistoryPoint>(traceQuery, [systemIds, codes, from, to]);
-  const corrected = await withBiasCorrection(pool, rows);
+  const corrected = await withBiasCorrection(
+    pool,
+    rows.sort((a, b) => a.at.getTime() - b.at.getTime()),
+  );
   return corrected.map((point) => ({ ...point, value: point.corrected?.value ?? point.value }));
 }
 

@@ -299,6 +299,24 @@ const other: Record<Side, BandAdvice> = {
   },
 };
 
+/** Where the log has no dose of what is too high, nothing stands to be stopped that anybody knows of: what brought it in is looked for. */
+function undosed(code: string, side: Side): BandAdvice {
+  const { why, steps } = (known[code] ?? other)[side];
+  if (code !== 'alkalinity' || side !== 'above') return { why, steps };
+  return {
+    why,
+    steps: [
+      confirm,
+      source(
+        'No dose of it is logged: look for what brought it in. Stop any dose of which nobody knows the effect, or that nobody wrote down.',
+        down('dose', 'alkalinity'),
+      ),
+      measure('Test the salt mix and the top-up water for it.'),
+      correct('Let the stock use it up. Add nothing acid.'),
+    ],
+  };
+}
+
 /** Advice on a level that runs towards an acute state: all that costs nothing as in that state, and the slow rate while it is not there. */
 function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
   const corrections = slow.steps.filter(({ phase }) => phase === 'correct');
@@ -312,9 +330,15 @@ function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
 export function adviceOn(
   code: string,
   side: Side,
-  { value, runs, confirmed, band }: { value: number; runs: boolean; confirmed: boolean; band: ChosenBand },
+  {
+    value,
+    runs,
+    confirmed,
+    dosed,
+    band,
+  }: { value: number; runs: boolean; confirmed: boolean; dosed: boolean; band: ChosenBand },
 ): BandAdvice {
-  const { why, steps } = (known[code] ?? other)[side];
+  const { why, steps } = dosed ? (known[code] ?? other)[side] : undosed(code, side);
   const slow = { why, steps: confirmed ? steps.map((step) => (step === confirm ? otherKit : step)) : steps };
   const acute = acuteAt(code, value, band);
   if (acute !== null && acute.side === side) return { why: slow.why, steps: acuteSteps(acute) };

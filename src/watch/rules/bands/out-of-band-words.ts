@@ -7,6 +7,7 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { bottleQuestion } from '../levels/bottle-question.ts';
@@ -66,7 +67,10 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     score: scoreOf(seen, what),
     title: titleOf(seen, what, how),
     numbers: numbersOf(seen, what),
-    number: levelAmount(seen),
+    number:
+      what.kind === 'running'
+        ? amount(quantity, 'Last reading', readings.at(-1)?.value ?? seen.level.value)
+        : levelAmount(seen),
     limit: {
       ...amount(
         quantity,
@@ -79,7 +83,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? bandAdvice(seen, what) : bySaltAdvice(seen, how.bySalt)),
-    question: isStarting(seen, what.side) ? startingQuestion : bottleQuestion(facts, code),
+    question: mayBeMeant(seen, what) ? startingQuestion : bottleQuestion(facts, code),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
   };
@@ -102,6 +106,13 @@ const isBeyondBearing = ({ code, level }: JudgedQuantity): boolean =>
 /** Whether the edge on this side is of a band that nobody has chosen yet. */
 const isStarting = (seen: JudgedQuantity, side: Side): boolean =>
   isOwn(seen, side) && seen.facts.kept.get(seen.code)?.starting === true;
+
+/** Whether somebody may mean to keep it there: outside a band that nobody chose, but neither jumped, nor running, nor in danger. */
+const mayBeMeant = (seen: JudgedQuantity, what: What): boolean =>
+  isStarting(seen, what.side) &&
+  what.kind !== 'running' &&
+  !hasJumped(seen, what) &&
+  severityOf(seen, what) !== 'now';
 
 function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const { facts, code, level } = seen;
@@ -174,10 +185,22 @@ function bandAdvice(seen: JudgedQuantity, what: What) {
   // Two tests running beyond one edge bear each other out as a repeat does: a third is not asked for.
   const agree = from !== 'unconfirmed' && beyondByTests(seen.readings, seen.edges, seen.track.shift) !== null;
   const confirmed = from === 'confirmed' || agree;
-  const state = { value, runs, confirmed, band: chosenBand(seen.facts, seen.code) };
+  const state = { value, runs, confirmed, dosed: isDosed(seen), band: chosenBand(seen.facts, seen.code) };
   const { why, steps } = adviceOn(seen.code, what.side, state);
   const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
   return { why, ...advised(...finer, ...steps) };
+}
+
+/** Days of the log that say whether a quantity is dosed here; own choice. */
+const dosedDays = 30;
+
+/** Whether it is dosed here as far as anybody wrote down: by a dose of it or by a routine. */
+function isDosed({ facts, code, now }: JudgedQuantity): boolean {
+  const doses = facts.doses.filter(({ day }) => day > dayOf(now) - dosedDays);
+  return (
+    doses.some(({ quantityCode }) => quantityCode === code) ||
+    facts.routines.some(({ work, quantityCode }) => work === 'dose' && quantityCode === code)
+  );
 }
 
 function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinityShare) {
@@ -222,7 +245,7 @@ function levelAmount(seen: JudgedQuantity): Amount {
   if (bound === null)
     return amount(
       quantity,
-      level.from === 'all tests' ? 'Level, from all tests' : 'Last readings',
+      level.from === 'all tests' ? 'Level, from all tests' : 'Middle of the last readings',
       level.value,
     );
   const { text, ...rest } = amount(

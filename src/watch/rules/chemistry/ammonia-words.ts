@@ -45,7 +45,7 @@ export function ammoniaFinding(
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
     status,
-    severity: severityOf(poison, unread, values),
+    severity: severityOf(level.value, poison, unread, values),
     score: Math.max(level.value / values.total, poison / values.lasting),
     title: `${facts.name}: ${titleWords(harms, unread)}`,
     numbers: `${say(quantity, level.value)} in all, ${numberWords(poison, 3)} ${unit} un-ionised${unread ? ` if the pH is ${numberWords(ph, 1)}` : ''}`,
@@ -111,8 +111,16 @@ function ammoniaSteps(harms: boolean, unread: boolean): Advice[] {
   ];
 }
 
+/** So many times what a running system should not show: something died or the filter stopped, and it is looked for today. Own choice. */
+const muchTotal = 2;
+
 /** Without its pH nobody knows how much of it harms, so it is read today. */
-function severityOf(poison: number, unread: boolean, { lasting, acute }: AmmoniaLimits): Severity {
+function severityOf(
+  value: number,
+  poison: number,
+  unread: boolean,
+  { total, lasting, acute }: AmmoniaLimits,
+): Severity {
   if (poison >= acute) return 'now';
-  return poison >= lasting || unread ? 'today' : 'watch';
+  return poison >= lasting || value >= muchTotal * total || unread ? 'today' : 'watch';
 }
