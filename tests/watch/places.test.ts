@@ -197,6 +197,27 @@ describe('neighbours', () => {
     });
   });
 
+  test('recession beside one that nobody measured is for today, as a guess, and is looked at first', () => {
+    const lots = [brain(at(1, 1)), moss({ ...at(1, 2), conditions: [look(99, 'receding', 1)] })];
+    const [finding] = on(neighboursInReach, lots, 100, { slotWidthMm: null });
+    expect(finding).toMatchObject({
+      ...{ severity: 'today', title: expect.stringContaining(' is unwell beside ') },
+      ...{ number: { label: 'Water between them, estimated' } },
+    });
+    expect(finding?.firstStep).toMatch(/^Look at both tonight by torch/);
+    expect(finding?.figures.map(({ label }) => label)).not.toContain('To look at by night on');
+  });
+
+  test('one that alone reaches the other is not harmed by it', () => {
+    const lots = [
+      hammer({ ...at(1, 1), conditions: [look(99, 'receding', 1)] }),
+      brain({ ...at(1, 4), code: 'BRAIN' }),
+    ];
+    const [finding] = on(neighboursInReach, lots);
+    expect(finding).toMatchObject({ severity: 'watch' });
+    expect(finding?.title).not.toContain('HAMMER suffers');
+  });
+
   test('a mixed rack is one alert', () => {
     const lots = Array.from({ length: 8 }, (_, i) =>
       (i % 2 === 0 ? brain : moss)({ ...at(1, 1 + i), code: `L${i}` }),

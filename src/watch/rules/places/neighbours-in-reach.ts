@@ -112,13 +112,19 @@ const dueAmong = (pairs: readonly Pair[], today: number): number | null =>
 interface Harm {
   lot: LotFact;
   look: ConditionFact;
+  /** The two it happened between. */
+  pair: Pair;
 }
 
+/** Whether the other of the two reaches this lot: one that alone reaches is not harmed by it. */
+const isReached = (lot: LotFact, { mutual, alike, reacher }: Pair): boolean =>
+  mutual || alike || reacher !== lot;
+
 function harmOf(pairs: readonly Pair[]): Harm | null {
-  for (const { newcomer, other, sinceDay } of pairs) {
-    for (const lot of [newcomer, other]) {
-      const look = signSince(lot, signs, sinceDay);
-      if (look !== null) return { lot, look };
+  for (const pair of pairs) {
+    for (const lot of [pair.newcomer, pair.other]) {
+      const look = isReached(lot, pair) ? signSince(lot, signs, pair.sinceDay) : null;
+      if (look !== null) return { lot, look, pair };
     }
   }
   return null;
@@ -146,9 +152,11 @@ function describe(
   timeZone: string,
 ): LotFinding {
   const facts = { systemId, timeZone };
-  const closest = closestFirst(pairs);
+  const harm = harmOf(closestFirst(pairs));
+  // What is told and drawn is the pair in which one is unwell, else the closest.
+  const others = closestFirst(pairs).filter((pair) => pair !== harm?.pair);
+  const closest = harm === null ? others : [harm.pair, ...others];
   const [worst] = closest as [Pair];
-  const harm = harmOf(pairs);
   const calm = urgencyBySource(due === null ? 'watch' : 'today', worst.source);
   const severity: Severity = harm === null ? calm : harmful(harm);
   const finding: Finding = {
@@ -163,10 +171,13 @@ function describe(
     score: { watch: 1, today: 2, now: 4 }[severity] + (worst.reachMm - worst.gapMm) / 500,
     title: titleOf(lot, pairs, harm),
     numbers: apartWords(worst),
-    number: smallLength('Water between them', worst.gapMm),
+    number: smallLength(
+      worst.estimated ? 'Water between them, estimated' : 'Water between them',
+      worst.gapMm,
+    ),
     limit: { ...smallLength(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
-    figures: figuresOf(facts, worst, pitch),
-    why: 'A coral stings its neighbours with long tentacles, mostly at night, and can grow them within days of a new neighbour. They can strip the weaker coral (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
+    figures: figuresOf(facts, worst, pitch, due !== null || next !== null),
+    why: 'A coral can harm a neighbour of another kind: by stinging tentacles, mostly at night, by growing over it, or by what it gives off. Tentacles can grow within days of a new neighbour and strip the weaker coral (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
     ...advised(...stepsOf(facts, worst, harm, due, next)),
     evidence: [
       ...(harm === null ? [] : [lookEvidence(harm.look)]),
@@ -178,7 +189,15 @@ function describe(
 
 type Zoned = Pick<SystemFacts, 'timeZone'>;
 
-const harmful = ({ look }: Harm): Severity => (look.state === 'polyps_shut' ? 'today' : 'now');
+/**
+ * What is wrong was seen; that the neighbour did it is a guess where nobody measured how near it is and it would not reach
+ * twice as far (own choice: about how wrong a usual pitch and size are).
+ */
+const isGuess = ({ estimated, reachMm, gapMm }: Pair): boolean => estimated && reachMm < 2 * gapMm;
+
+const harmful = ({ look, pair }: Harm): Severity =>
+  look.state === 'polyps_shut' || isGuess(pair) ? 'today' : 'now';
+
 /** "30 mm apart, 247-6TY reaches 200 mm". */
 function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string {
   const reaches = `${alike ? 'each' : lotName(reacher)} reaches ${mmWords(reachMm)}`;
@@ -190,7 +209,7 @@ function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): strin
   const with_ = pairs.length === 1 && only !== undefined ? lotName(only.other) : `${pairs.length} neighbours`;
   return harm === null
     ? `${whereWords(lot)}: ${stingWords(lot, pairs)} ${with_}`
-    : `${whereWords(lot)}: ${lotName(harm.lot)} suffers beside ${harm.lot === lot ? with_ : lotName(lot)}`;
+    : `${whereWords(lot)}: ${lotName(harm.lot)} ${isGuess(harm.pair) ? 'is unwell' : 'suffers'} beside ${harm.lot === lot ? with_ : lotName(lot)}`;
 }
 
 /** Who stings whom: this lot all of the others, they this lot, or some of both. */
@@ -199,12 +218,14 @@ function stingWords(lot: LotFact, pairs: readonly Pair[]): string {
   return stung === pairs.length ? 'can sting' : stung === 0 ? 'can be stung by' : 'is too close to';
 }
 
-function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] {
+function figuresOf(facts: Zoned, pair: Pair, pitch: number, isLookedAt: boolean): Finding['figures'] {
   const days = checks.map((day) => dateOfDay(pair.sinceDay + day, facts)).join(' and ');
   return [
     { label: 'Of the two', text: pair.mutual ? 'both reach' : `only ${lotName(pair.reacher)} reaches` },
     { label: 'Side by side since', text: dateOfDay(pair.sinceDay, facts) },
-    { label: 'To look at by night on', text: `${days} (days 3 and 14: ${checkSource})` },
+    ...(isLookedAt
+      ? [{ label: 'To look at by night on', text: `${days} (days 3 and 14: ${checkSource})` }]
+      : []),
     ...(pair.estimated
       ? [
           {
@@ -224,6 +245,15 @@ function stepsOf(
   next: number | null,
 ): Advice[] {
   const apart = `more than ${mmWords(reachMm)} of water between them`;
+  if (harm !== null && isGuess(harm.pair))
+    return [
+      noted(
+        measure('Look at both tonight by torch. Measure the water between them.'),
+        'Nobody measured how near they are, so that its neighbour did it is a guess.',
+      ),
+      optimise(`Set them apart if you see them touch, ${apart}.`, done('place')),
+      again(`Look at the edge of ${lotName(harm.lot)} tomorrow.`),
+    ];
   if (harm !== null)
     return [
       isolate(`Set them apart today, ${apart}.`, done('apart')),
