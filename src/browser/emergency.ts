@@ -1,6 +1,8 @@
 // The steps when something is wrong: what is tapped is kept on this device first, then sent; without a network the steps
 // go on from the copy of their page.
 import { uuidv7 } from 'uuidv7';
+import { type LookEvent, looksDue } from '../science/numeric/looks-due.ts';
+import { minuteMs } from '../science/numeric/time.ts';
 import { listRefused } from './emergency/refused-list.ts';
 import { sendAll } from './emergency/sender.ts';
 import {
@@ -129,9 +131,18 @@ class Steps {
       line.textContent = `${clock(entry.at)} ${what}${entry.text === '' ? '' : `: ${entry.text}`}`;
       find('[data-noted]')?.append(line);
     }
+    const next = nextLook(this.#looksOf(entry));
+    if (next !== null) next.due === null ? find('.look-timer')?.remove() : showLook(next.due);
+  }
+
+  /** What an entry does to the looks: by the same rules as the service. */
+  #looksOf(entry: KeptEntry): LookEvent | null {
+    if (entry.kind === 'looked') return { looked: new Date(entry.at) };
+    if (entry.kind === 'undone') return { key: entry.step, due: null };
     const minutes = entry.kind === 'look' ? Number(entry.minutes ?? 30) : this.#againOf(entry);
-    if (minutes > 0) showLook(new Date(Date.parse(entry.at) + minutes * 60_000));
-    if (entry.kind === 'looked') find('.look-timer')?.remove();
+    if (minutes === 0) return null;
+    const key = entry.kind === 'done' ? entry.step : '';
+    return { key, due: new Date(Date.parse(entry.at) + minutes * minuteMs) };
   }
 
   #againOf({ kind, step }: KeptEntry): number {
@@ -162,6 +173,7 @@ class Steps {
       button.textContent = done ? 'Not done after all' : 'Done';
       button.classList.toggle('quiet', done);
     }
+    tell(`${done ? 'Done' : 'Not done after all'}: ${card.querySelector('h2')?.textContent ?? step}`, at);
   }
 
   /** Shows the first step that is not done. */
@@ -169,6 +181,34 @@ class Steps {
     const next = all('[data-step]').find((card) => card.dataset.done === undefined);
     if (next !== undefined) showCard(next.dataset.step ?? '');
   }
+}
+
+/** Adds a line to what was done, on the page of an emergency that the service knows. */
+function tell(what: string, at: string): void {
+  const story = find('[data-story]');
+  if (story === null) return;
+  const line = document.createElement('tr');
+  for (const text of [clock(at), what])
+    line.append(Object.assign(document.createElement('td'), { textContent: text }));
+  line.firstElementChild?.classList.add('n');
+  story.append(line);
+  story.closest('table')?.removeAttribute('hidden');
+  find('[data-no-story]')?.remove();
+}
+
+/** The looks of this page: as the service had them when it was drawn, then as they are asked for on this device. */
+const looks: LookEvent[] = (JSON.parse(page?.dataset.looks ?? '[]') as [string, string][]).map(
+  ([key, due]) => ({ key, due: new Date(due) }),
+);
+
+/** The look that is next once this has happened; null where it changes nothing. */
+function nextLook(event: LookEvent | null): { due: Date | null } | null {
+  if (event === null) return null;
+  const [before] = looksDue(looks);
+  looks.push(event);
+  const [after] = looksDue(looks);
+  const due = after?.[1] ?? null;
+  return due?.getTime() === before?.[1].getTime() ? null : { due };
 }
 
 function showCard(code: string): void {

@@ -268,7 +268,9 @@ export async function makeDueDigests(service: Service, now: Date): Promise<numbe
   let made = 0;
   for (const site of sites) {
     const due = momentOf(localDay(now, site.timeZone), site.digestAt, site.timeZone);
-    if (now < due) continue;
+    // A farm that was set up later in the day has its first one the next morning, or when somebody asks for it.
+    const isNew = site.createdAt > due && site.createdAt <= now;
+    if (now < due || isNew) continue;
     const before = await service.db.digest.count({
       where: { siteId: site.id, day: dateOf(localDay(now, site.timeZone)) },
     });

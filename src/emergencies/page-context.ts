@@ -6,7 +6,6 @@ export const emergenciesNow = `
       'systems', (SELECT json_agg(system.name ORDER BY system.position, system.name)
                     FROM emergency_system JOIN system ON system.id = system_id WHERE emergency_id = emergency.id),
       'systemIds', (SELECT json_agg(system_id) FROM emergency_system WHERE emergency_id = emergency.id),
-      'dueAt', (SELECT due_at FROM emergency_entry WHERE emergency_id = emergency.id AND (kind IN ('look', 'looked') OR due_at IS NOT NULL)
-                 ORDER BY at DESC, created_at DESC, id DESC LIMIT 1)) ORDER BY emergency.started_at), '[]')
+      'dueAt', (SELECT due_at FROM look WHERE key = 'emergency:' || emergency.id AND done_at IS NULL)) ORDER BY emergency.started_at), '[]')
     FROM emergency
    WHERE ended_at IS NULL AND site_id = (${currentSiteId})`;

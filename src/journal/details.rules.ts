@@ -17,7 +17,7 @@ export interface Wording {
 }
 
 /** Counters and ids that the page says elsewhere or that mean nothing to a person. */
-const unsaid = new Set(['id', 'version', 'accessKey', 'key']);
+const unsaid = new Set(['id', 'version', 'accessKey', 'key', 'score']);
 
 const uuid = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
 const calendarDay = /^\d{4}-\d{2}-\d{2}$/;
@@ -28,6 +28,7 @@ const keyWords: Readonly<Record<string, string>> = {
   at: 'time',
   code: 'lot',
   said: 'value',
+  severity: 'urgency',
   entered: 'as typed',
   from: 'from',
   tries: 'wrong tries in a row',

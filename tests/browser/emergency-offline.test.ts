@@ -137,6 +137,25 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await expectNoAxeViolations(page);
     expect(await tooSmall(page)).toEqual([]);
     await shoot(page, `${size}-record`);
+
+    // A test in twelve hours does not take the place of the oxygen in thirty minutes, and both stand in what was done.
+    const timer = page.locator('.look-timer');
+    await page.locator('[data-step-link="measure"]').tap();
+    await page.getByRole('button', { name: /: Oxygen and temperature by hand$/ }).tap();
+    await timer.waitFor();
+    const oxygen = await timer.getAttribute('data-due');
+    await page.locator('[data-step-link="tests"]').tap();
+    await page.getByRole('button', { name: /: Test at 0, 12, 24 and 48 hours$/ }).tap();
+    const story = page.locator('[data-story]');
+    await expect.poll(() => story.textContent()).toContain('Test at 0, 12, 24 and 48 hours');
+    expect(await story.textContent()).toContain('Done: Oxygen and temperature by hand');
+    expect(await timer.getAttribute('data-due')).toBe(oxygen);
+    await expect.poll(async () => (await keptTexts(page)).unsent).toEqual([]);
+    await page.reload();
+    await page.getByRole('button', { name: 'Looked' }).tap();
+    await expect
+      .poll(async () => Date.parse((await timer.getAttribute('data-due')) ?? '') - Date.now())
+      .toBeGreaterThan(11 * 3_600_000);
   });
 
   test('a note that is not taken can be read, changed and sent, or put aside', async () => {

@@ -152,6 +152,14 @@ describe('a digest', () => {
     expect(digest.content.late).toContain('2 h 30 min later');
   });
 
+  test('of a farm that was set up after its hour is made the next morning', async () => {
+    const { db } = bench.service;
+    await db.digest.deleteMany();
+    await db.site.update({ where: { id: siteId }, data: { createdAt: new Date('2026-11-24T17:00:00Z') } });
+    expect(await makeDueDigests(bench.service, new Date('2026-11-24T17:30:00Z'))).toBe(0);
+    expect(await makeDueDigests(bench.service, new Date('2026-11-25T06:31:00Z'))).toBe(1);
+  });
+
   test('of a farm that is still to be set up is short, as a page, as text and as JSON', async () => {
     await bench.service.db.digest.deleteMany();
     const digest = await makeDigest(bench.service, siteId, new Date('2026-11-24T06:30:00Z'));

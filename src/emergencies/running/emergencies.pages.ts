@@ -19,7 +19,7 @@ import { callScreen } from './call-screen.ts';
 import { endSchema, entryFormSchema, startSchema } from './emergencies.schema.ts';
 import { addEntry, endEmergency, findEmergency, notYetRunning, takeStart } from './emergencies.ts';
 import { emergencyLine, entriesOf, listEmergencies } from './list.ts';
-import { type Noted, nextLook, stepStates } from './progress.rules.ts';
+import { looksToTake, type Noted, stepStates } from './progress.rules.ts';
 import { stepsScreen, whereScreen } from './screen.ts';
 
 /** Report trouble: what do you see, where, the steps in order, and the record of what was done. */
@@ -145,13 +145,15 @@ async function showEmergency(
   const states = stepStates(event, entries);
   const { step: wanted } = request.query as { step?: string };
   const titles = new Map(event.steps.map((step) => [step.code, step.title]));
-  const due = line.endedAt === null ? nextLook(entries) : null;
+  const looks = line.endedAt === null ? looksToTake(entries) : [];
+  const due = looks[0]?.[1] ?? null;
   const own = alerts.filter(({ systemId, causeId }) => causeId === null && systemIds.includes(systemId));
   const data = {
     line,
     event,
     steps: stepsScreen(event, systems, contacts, states, wanted),
     due: due === null ? null : { at: due, iso: due.toISOString(), late: due <= now },
+    looks: JSON.stringify(looks),
     off: off.map(({ id, what, system, systemId, offAt, thing }) => ({
       id,
       what,

@@ -157,7 +157,7 @@ const lookKey = (emergencyId: string) => `emergency:${emergencyId}`;
 /** Keeps the look that is due with the farm's looks, by which the watch tells of it; none where none is due. */
 async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> {
   const entries = await work.tx.emergencyEntry.findMany({
-    where: { emergencyId: id, OR: [{ kind: 'looked' }, { dueAt: { not: null } }] },
+    where: { emergencyId: id, OR: [{ kind: { in: ['looked', 'undone'] } }, { dueAt: { not: null } }] },
     orderBy: [{ at: 'asc' }, { createdAt: 'asc' }, { id: 'asc' }],
   });
   const dueAt = nextLook(entries);

@@ -1,4 +1,5 @@
 import type { EmergencyEntryKind } from '../../generated/prisma/enums.ts';
+import { type LookEvent, looksDue } from '../../science/numeric/looks-due.ts';
 import type { EmergencyEvent, Step } from '../events/event.ts';
 
 /** One entry as the page reads it, oldest first. */
@@ -30,7 +31,21 @@ export function stepStates(event: EmergencyEvent, entries: readonly Noted[]): St
   });
 }
 
-/** The next look that is due: the last one asked for after which nobody has looked; null where none is. */
-export function nextLook(entries: readonly Pick<Noted, 'kind' | 'dueAt'>[]): Date | null {
-  return entries.findLast(({ kind, dueAt }) => kind === 'looked' || dueAt !== null)?.dueAt ?? null;
+type LookEntry = Pick<Noted, 'kind' | 'step' | 'at' | 'dueAt'>;
+
+/**
+ * The looks that are still to be taken, the next one first: those that ticked steps bring, and the one that somebody asked for
+ * last. Keys are the steps' codes; '' is the one asked for.
+ */
+export function looksToTake(entries: readonly LookEntry[]): [step: string, due: Date][] {
+  return looksDue(
+    entries.flatMap(({ kind, step, at, dueAt }): LookEvent[] => {
+      if (kind === 'looked') return [{ looked: at }];
+      if (kind === 'undone') return [{ key: step, due: null }];
+      return dueAt === null ? [] : [{ key: kind === 'done' ? step : '', due: dueAt }];
+    }),
+  );
 }
+
+/** The next look that is due; null where none is. */
+export const nextLook = (entries: readonly LookEntry[]): Date | null => looksToTake(entries)[0]?.[1] ?? null;

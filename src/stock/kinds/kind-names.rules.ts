@@ -88,14 +88,24 @@ const likely = 0.9;
 const isShortFor = (typed: string, word: string) => typed.length >= 4 && word.startsWith(typed);
 
 /** The share of `name`'s letters whose words come up in `typed`, cut short or with small slips; all, however it is spaced. */
-function likeness(typed: readonly string[], name: readonly string[]): number {
+function likeness(typed: readonly string[], name: readonly string[], isSame: SameWord = isLike): number {
   if (typed.join('') === name.join('')) return 1;
   const letters = (words: readonly string[]) => words.reduce((sum, word) => sum + word.length, 0);
   return (
-    letters(name.filter((word) => typed.some((other) => isLike(other, word) || isShortFor(other, word)))) /
+    letters(name.filter((word) => typed.some((other) => isSame(other, word) || isShortFor(other, word)))) /
     letters(name)
   );
 }
+
+type SameWord = (a: string, b: string) => boolean;
+
+/**
+ * Whether a name is likely meant: all of it comes up as it is written, or what was typed is nothing but it with small slips.
+ * A word of a longer name that is a slip away from one ("Wet slate", plate) says nothing.
+ */
+const isLikely = (typed: readonly string[], name: readonly string[]): boolean =>
+  likeness(typed, name, (a, b) => a === b) >= likely ||
+  (likeness(typed, name) >= likely && likeness(name, typed) >= likely);
 
 /**
  * Finds kinds by the names that people write.
@@ -120,7 +130,8 @@ export function kindFinder(kinds: readonly NamedKind[]) {
     },
     suggest(text: string): { name: string; isLikely: boolean } | null {
       const typed = tellingWords(plainName(text));
-      let best: { kind: NamedKind; score: number; length: number; isOwn: boolean } | null = null;
+      let best: { kind: NamedKind; words: string[]; score: number; length: number; isOwn: boolean } | null =
+        null;
       for (const { words, kind, isOwn } of labels) {
         if (words.length === 0) continue;
         const score = likeness(typed, words);
@@ -131,9 +142,9 @@ export function kindFinder(kinds: readonly NamedKind[]) {
           score > best.score ||
           (score === best.score &&
             (length > best.length || (length === best.length && isOwn && !best.isOwn)));
-        if (isBetter) best = { kind, score, length, isOwn };
+        if (isBetter) best = { kind, words, score, length, isOwn };
       }
-      return best === null ? null : { name: best.kind.name, isLikely: best.score >= likely };
+      return best === null ? null : { name: best.kind.name, isLikely: isLikely(typed, best.words) };
     },
   };
 }

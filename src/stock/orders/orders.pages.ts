@@ -145,7 +145,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
         order !== null
           ? `The lots are on order ${number}.`
           : hold
-            ? `Order ${number}: the pieces are held for ${buyer}.`
+            ? `Held for ${buyer}: the pieces of order ${number}.`
             : `Order ${number} is noted. Nothing is held yet.`,
     }),
     again: (form) => showNew(service, request, reply, form),

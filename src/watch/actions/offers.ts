@@ -2,6 +2,7 @@ import type { Alert } from '../../alerts/alerts.ts';
 import type { Service } from '../../platform/service.ts';
 import { calledBy } from '../../stock/base/codes.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
+import { unitName } from '../../water/quantities/quantities.ts';
 import { entryFormRows } from '../../water/readings/entry-form.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
 import { type Doing, doingsOf } from './actions.rules.ts';
@@ -30,6 +31,8 @@ export interface TestOffer {
   code: string;
   name: string;
   unit: string;
+  /** The unit as people write it: "°C". */
+  unitText: string;
   how: string;
   /** What it is tested with: "photometer, Set 3". */
   instrument: string;
@@ -110,6 +113,7 @@ async function testOffer(service: Service, { alert, things, looking }: Asked): P
     code,
     name: row.name,
     unit: row.unit,
+    unitText: unitName(code, row.unit),
     how: how?.value ?? '',
     instrument: how?.text ?? '',
     last: row.last,

@@ -7,6 +7,7 @@ import {
   historyOf,
   postponementStanding,
 } from '../../alerts/alerts.ts';
+import { isBeingJudged } from '../../alerts/gaps/being-judged.ts';
 import { laterSteps, stepsOf } from '../../alerts/steps.ts';
 import { listOnCall } from '../../farm/contacts/contacts.ts';
 import { addDays, localDay } from '../../platform/days.ts';
@@ -79,11 +80,12 @@ export async function showAlert(
   const alert = await findAlert(pool, alertId(request));
   const open = alert.clearedAt === null;
   const putOff = alert.putOffUntil !== null && alert.putOffUntil > zone.now;
-  const [history, explains, cause, onCall] = await Promise.all([
+  const [history, explains, cause, onCall, beingJudged] = await Promise.all([
     historyOf(pool, alert.id),
     explainedBy(pool, alert.id),
     alert.causeId === null ? null : findAlert(pool, alert.causeId),
     listOnCall(service.db, request.site.id),
+    open && isBeingJudged(pool, alert.systemId),
   ]);
   const looking = { personId: request.person.id, role: request.person.role, ...zone };
   const [picture, offers, testDay] = await Promise.all([
@@ -104,6 +106,7 @@ export async function showAlert(
     lasts: forWords(alert, zone),
     steps: stepsOf(alert.finding),
     later: laterSteps(alert.finding),
+    beingJudged,
     wrongNow: open ? wrongNow(request, alert) : null,
     answer,
     said: answer === null && open ? saidOf(alert, history) : null,

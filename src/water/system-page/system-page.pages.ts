@@ -1,5 +1,6 @@
 import { Readable } from 'node:stream';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { isBeingJudged } from '../../alerts/gaps/being-judged.ts';
 import type { Service } from '../../platform/service.ts';
 import { litres } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
@@ -53,10 +54,11 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, days, from, to } = periodOf(request, now);
   const { timeZone } = request.site;
-  const [view, [state], first] = await Promise.all([
+  const [view, [state], first, beingJudged] = await Promise.all([
     readSystem(service, { systemId: system.id, code, from, to, timeZone }),
     systemStates(service.pool, { systemIds: [system.id] }, now),
     readFirstThings(service.pool, system.id, now),
+    isBeingJudged(service.pool, system.id),
   ]);
   const address = (quantity: string, period: number) =>
     `/water/systems/${system.id}?quantity=${quantity}&days=${period}`;
@@ -76,6 +78,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     period: periodWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     alerts: view.alerts,
+    beingJudged,
     first,
     state: state === undefined ? null : stateSaid(state, { timeZone, now }),
     tanks: view.tanks,
