@@ -263,6 +263,35 @@ describe('stock from a file', () => {
     );
   });
 
+  test('sizes, counts and prices in words are asked about or read, and go to the note', async () => {
+    const words = [
+      'code;kind;pieces;size;price;received',
+      'W-1;Acropora tenuis;one;small;ask;2026-11-20',
+      'W-2;Acropora tenuis;two;Small;12.50;2026-11-20',
+      'W-3;Acropora tenuis;1;6-8 polyps;ask;2026-11-20',
+      'W-4;Acropora tenuis;3;35 mm;;2026-11-20',
+    ].join('\n');
+    const there = await brought('words.csv', words);
+    const { body } = await manager.get(there);
+    expect(body.match(/How large is “small”/gi)).toHaveLength(1);
+    expect(body).toContain('How large is “6-8 polyps”?');
+    expect(body).toContain('Some prices are no amounts.');
+    await answerAll(there, {
+      'size-said-small': '20',
+      'size-said-6-8~20polyps': 'none',
+      'price-said': 'none',
+      since: 'now',
+    });
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
+    const kept = (await lots()).filter(({ ownCode }) => ownCode.startsWith('W-'));
+    expect(kept.map(({ pieces, sizeMm, priceMinor, note }) => [pieces, sizeMm, priceMinor, note])).toEqual([
+      [1, 20, null, 'price: ask'],
+      [2, 20, 1250, ''],
+      [1, null, null, 'size: 6-8 polyps; price: ask'],
+      [3, 35, null, ''],
+    ]);
+  });
+
   test('what says less than is kept is asked about once: counts, sizes, weeks and months, racks by another word', async () => {
     const loose = [
       'Bestand;;;;;;;;',

@@ -14,6 +14,7 @@ import {
   refusedBecause,
 } from '../file/questions.rules.ts';
 import type { LotColumnMeaning } from './columns.rules.ts';
+import { countInWords, isInWords, priceInWords } from './in-words.rules.ts';
 import { looseCount } from './loose-cells.rules.ts';
 import { type Cells, codeKey, type FileLot, type LotReader } from './lot-reader.rules.ts';
 import {
@@ -141,7 +142,7 @@ export function piecesOf(reader: LotReader, cells: Cells, row: number): number |
   }
   const plain = text.replace(countedAs, '');
   const loose = looseCount(plain);
-  const pieces = loose?.least ?? Number(plain);
+  const pieces = loose?.least ?? countInWords(plain) ?? Number(plain);
   if (!Number.isInteger(pieces) || pieces < 1 || pieces > 100_000)
     return refusedBecause(`“${text}” is not a whole number of pieces from 1 to 100,000.`);
   if (loose === null) return pieces;
@@ -225,8 +226,10 @@ export function priceOf(reader: LotReader, cells: Cells, row: number): number | 
   const currency = currencyOf(reader, row);
   if (isNotTaken(currency)) return currency;
   if (currency.code === '') return null;
+  const amount = parseAmount(text, currency.code);
+  if (amount === null && !/\d/.test(text) && isInWords(text)) return priceInWords(reader, row, text);
   return (
-    parseAmount(text, currency.code) ??
+    amount ??
     refusedBecause(
       `“${text}” is not a price in ${currency.code}, or can be read in two ways. Write the amount alone, like 12.50 or 1200.`,
     )

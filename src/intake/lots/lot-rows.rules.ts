@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { isNotTaken, type NotTaken } from '../file/questions.rules.ts';
 import { isRemark, isTotals } from '../file/sheet-shape.rules.ts';
 import type { LotColumnMeaning } from './columns.rules.ts';
+import { wordsForNote } from './in-words.rules.ts';
 import {
   kindOf,
   motherOf,
@@ -72,6 +73,7 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
     importRow,
   };
   if (faults.length > 0) return faults;
+  lot.note = [lot.note, wordsForNote(reader, row_, lot)].filter((part) => part !== '').join('; ');
   for (const id of lot.place?.slotIds ?? []) reader.slotsTaken.set(id, row);
   return whole('taken', '', lot);
 }

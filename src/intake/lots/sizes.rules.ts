@@ -1,11 +1,13 @@
 import {
   awaitingAnswer,
+  isNotTaken,
   leaveOutChoice,
   leaveOutValue,
   leftOut,
   type NotTaken,
   refusedBecause,
 } from '../file/questions.rules.ts';
+import { isInWords, sizeInWords } from './in-words.rules.ts';
 import type { Cells, LotReader } from './lot-reader.rules.ts';
 
 const mmOf: Readonly<Record<string, number>> = { mm: 1, cm: 10, in: 25.4, inch: 25.4, '"': 25.4, '”': 25.4 };
@@ -32,6 +34,10 @@ export function sizeOf(reader: LotReader, cells: Cells, row: number): number | n
   const { numbers, areSides, unit: written } = sizesIn(text);
   const [from, to] = [Math.min(...numbers), Math.max(...numbers)];
   const isBackwards = !areSides && numbers[0] !== from;
+  if (numbers.length === 0 && isInWords(text)) {
+    const said = sizeInWords(reader, row, text);
+    return isNotTaken(said) ? said : said.mm;
+  }
   if (numbers.length === 0 || !Number.isFinite(from + to) || isBackwards)
     return refusedBecause(`“${text}” is not a size. Write it like 35 mm.`);
   // A mark before three digits may part thousands as well as decimals.
