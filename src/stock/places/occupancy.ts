@@ -71,11 +71,15 @@ interface Row extends Omit<SlotOccupancy, 'name' | 'light' | 'lot'> {
   lookedAt: Date | null;
 }
 
-// Alerts are computed once for all racks: joined as a view, they would be computed again for every slot.
+// Alerts are computed once for all racks: joined as a view, they would be computed again for every slot. Only those of lots
+// that stand there, since what is found is gone through for each slot.
 const query = `
   WITH alert AS MATERIALIZED (
     SELECT DISTINCT ON (lot_id) lot_id, json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
-      FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
+      FROM lot_alert
+     WHERE (put_off_until IS NULL OR put_off_until <= $2)
+       AND lot_id IN (SELECT placement.lot_id FROM slot JOIN placement_slot ON placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
+                        JOIN placement ON placement.id = placement_slot.placement_id WHERE slot.rack_id = ANY($1::uuid[]))
      ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
          lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind, placed_since(placement) AS "inSlotSince",
