@@ -150,6 +150,25 @@ describe('the kind of stock', () => {
   });
 });
 
+test('of a level that jumped nobody is asked whether it is meant, also once its repeat says the same', async () => {
+  const systemId = await newSystem('Short run');
+  for (let day = 1; day <= 10; day += 1) await enter(systemId, day, 'alkalinity', '8.0');
+  const jump = (at: string, text: string) =>
+    manager.send('/api/readings', {
+      systemId,
+      at,
+      readings: [{ quantityCode: 'alkalinity', text, sure: true }],
+    });
+  bench.at('2026-11-11T08:30:00Z');
+  expect((await jump('2026-11-11T08:00', '11.2')).status).toBe(201);
+  expect((await jump('2026-11-11T08:20', '11.1')).status).toBe(201);
+  const [alert] = (await alertsOf(systemId, '2026-11-11T08:30:00Z')).filter(
+    ({ rule }) => rule === 'out-of-band',
+  );
+  expect(alert?.title).toContain('Short run: alkalinity');
+  expect(JSON.stringify(alert?.finding)).not.toContain('mean to keep it');
+});
+
 test('a system of before that has no bands gets proposals and no alert', async () => {
   const site = await bench.service.db.site.findFirstOrThrow();
   const old = await bench.service.db.system.create({ data: { siteId: site.id, name: 'Old', volumeL: 900 } });

@@ -88,7 +88,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'nitrate-creep': () => ['routine', 'nutrients', 'test'],
   'nitrate-level': ({ facet }) =>
     facet === 'high' ? ['routine', 'nutrients', 'change water', 'test'] : ['test', 'nutrients', 'routine'],
-  'alkalinity-unsteady': () => ['doser', 'test', 'doses'],
+  'alkalinity-unsteady': () => ['doser', 'test', 'doses', 'correct'],
   'alkalinity-falling': () => ['doser', 'test', 'correct', 'demand'],
   'out-of-band': ({ facet }) => [
     'test',

@@ -7,7 +7,7 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
-import { dayOf } from '../../../science/numeric/time.ts';
+import { dayOf, daysBetween } from '../../../science/numeric/time.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { bottleQuestion } from '../levels/bottle-question.ts';
@@ -275,9 +275,16 @@ function severityOf(seen: JudgedQuantity, what: What): Severity {
   return strained ? 'today' : outside;
 }
 
-/** Whether the last test lies off the one before by as much as is grave: against its own past, whatever the band. */
+/** Tests within so many days are a test and its repeats, not the level's past; own choice. */
+const repeatDays = 0.5;
+
+/**
+ * Whether the last test lies off the one before by as much as is grave: against its own past, whatever the band. A repeat
+ * that says the same takes nothing from the jump.
+ */
 function hasJumped({ code, readings }: JudgedQuantity, { edge }: What): boolean {
-  const [before, last] = readings.slice(-2);
+  const last = readings.at(-1);
+  const before = readings.findLast(({ at }) => last !== undefined && daysBetween(at, last.at) >= repeatDays);
   if (before === undefined || last === undefined) return false;
   return Math.abs(last.value - before.value) >= bandFigures(code, edge).far;
 }
