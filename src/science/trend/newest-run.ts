@@ -4,7 +4,7 @@ import type { Point } from './points.ts';
 import { theilSen } from './theil-sen.ts';
 
 /** A reading with its standard uncertainty. */
-export interface RunPoint {
+interface RunPoint {
   day: number;
   value: number;
   u: number;
