@@ -1,5 +1,6 @@
 import type { Work } from '../platform/change.ts';
 import { readerOf, type SqlReader } from '../platform/database/sql-reader.ts';
+import { whoDid } from '../platform/database/who-did.ts';
 import type { JournalSubject } from '../platform/journal-kinds.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import { namesOf } from './subjects.ts';
@@ -17,7 +18,7 @@ interface Signed {
   /** SQL of when it was. */
   at: string;
   /** SQL of a name that a file gave. */
-  named?: string;
+  named?: 'done_by' | 'measured_by';
   /** SQL that is true where an instrument or the service itself wrote it. */
   byItself?: string;
 }
@@ -38,16 +39,16 @@ const signed = {
     'reading',
     'this reading',
     {
-      named: 'it.measured_by',
+      named: 'measured_by',
       byItself: 'it.access_key_id IS NOT NULL',
     },
   ),
-  water_change: itself('FROM water_change it', 'water_change', 'this water change', { named: 'it.done_by' }),
+  water_change: itself('FROM water_change it', 'water_change', 'this water change', { named: 'done_by' }),
   dose: itself('FROM dose it', 'dose', 'this dose', {
-    named: 'it.done_by',
+    named: 'done_by',
     byItself: 'num_nonnulls(it.access_key_id, it.doser_id) > 0',
   }),
-  feeding: itself('FROM feeding it', 'feeding', 'this feeding', { named: 'it.done_by' }),
+  feeding: itself('FROM feeding it', 'feeding', 'this feeding', { named: 'done_by' }),
   check_reading: itself('FROM check_reading it', 'check_reading', 'this check of a kit'),
   kit_pair: itself('FROM kit_pair it', 'kit_pair', 'these two tests'),
   system_event: itself('FROM system_event it', 'system_event', 'this event'),
@@ -93,10 +94,11 @@ interface Row {
 
 /** Two queries. @throws Refusal 404 */
 export async function findSigned(sql: SqlReader, noun: SignedNoun, id: string): Promise<SignedEntry> {
-  const { from, words, type, subject, at, named = `''`, byItself = 'false' }: Signed = signed[noun];
+  const { from, words, type, subject, at, named, byItself = 'false' }: Signed = signed[noun];
+  const name = named === undefined ? 'account.name' : whoDid('it', named);
   const { rows } = await sql.query<Row>(
     `SELECT ${type} AS type, ${subject} AS "subjectId", ${at} AS at, it.account_id AS "accountId",
-            coalesce(nullif(${named}, ''), account.name) AS who, ${byItself} AS "byItself"
+            ${name} AS who, ${byItself} AS "byItself"
        ${from} LEFT JOIN account ON account.id = it.account_id WHERE it.id = $1::uuid`,
     [id],
   );

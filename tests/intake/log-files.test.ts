@@ -203,6 +203,14 @@ describe('water changes, feedings and services from files', () => {
   });
   afterAll(() => bench.close());
 
+  test('doses that name nobody are told as of nobody named, not as done by whoever brought the file in', async () => {
+    const at = await take('doses', csv('system,date,what,amount,unit', 'Main,2026-11-18,alk part,120,mL'));
+    expect(at).toContain('/water/log-files/');
+    const page = (await manager.get(`/water/systems/${system.id}/doses`)).body;
+    expect(page).toMatch(/120 mL alk part[\s\S]*?nobody named/);
+    await manager.post(`${at}/withdrawal`, { reason: 'only for this test' });
+  });
+
   test('a water change in litres, per cent and gallons, by usual, purified and other water', async () => {
     const sheet = csv(
       'date,amount,unit,new water,by',

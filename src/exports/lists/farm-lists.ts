@@ -1,6 +1,7 @@
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { timesInForce } from '../../farm/switched-off/times.ts';
 import type { CsvCell } from '../../platform/csv.ts';
+import { whoDid } from '../../platform/database/who-did.ts';
 import type { Ask, ExportedList } from './list.ts';
 import { sqlList } from './sql-list.ts';
 import { columnTypes, workedOutList } from './worked-out-list.ts';
@@ -97,7 +98,7 @@ export const farmLists: ExportedList[] = [
       what: 'A service or test that was done. “Doses and more from a file” reads it.',
     },
     `SELECT done.at, system.name AS system, site.name AS site, coalesce(device.name, circuit.name) AS device, done.work::text AS work,
-            coalesce(nullif(done.done_by, ''), account.name) AS by, done.note
+            ${whoDid('done', 'done_by')} AS by, done.note
        FROM upkeep AS done LEFT JOIN equipment AS device ON device.id = done.equipment_id LEFT JOIN system ON system.id = device.system_id
        LEFT JOIN circuit ON circuit.id = done.circuit_id JOIN site ON site.id = coalesce(system.site_id, circuit.site_id)
        LEFT JOIN account ON account.id = done.account_id WHERE site.id = $1 ORDER BY done.at, done.id`,

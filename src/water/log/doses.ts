@@ -2,6 +2,7 @@ import type pg from 'pg';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
+import { whoDid } from '../../platform/database/who-did.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
@@ -195,8 +196,7 @@ async function effectOf(tx: Reader, system: WaterSystem, input: DoseInput): Prom
 }
 
 export async function listDoses(pool: pg.Pool, query: LogQuery): Promise<Dose[]> {
-  const columns =
-    "entry.substance, entry.amount, entry.unit, entry.quantity_code AS \"quantityCode\", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(nullif(entry.done_by, ''), account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id), 'by the doser ' || doser.name || ', calculated') AS by";
+  const columns = `entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(${whoDid('entry', 'done_by')}, (SELECT name FROM access_key WHERE id = entry.access_key_id), 'by the doser ' || doser.name || ', calculated') AS by`;
   return readLog(
     pool,
     'FROM dose AS entry',

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { type CsvCell, csvText } from '../../platform/csv.ts';
+import { whoDid } from '../../platform/database/who-did.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import type { MakeUp } from './water-changes.rules.ts';
@@ -37,7 +38,7 @@ interface FeedingRow extends Row {
 }
 
 const common = `entry.id, entry.system_id AS "systemId", entry.at, entry.void_reason AS voided`;
-const by = `coalesce(nullif(entry.done_by, ''), account.name) AS by`;
+const by = `${whoDid('entry', 'done_by')} AS by`;
 const own = 'LEFT JOIN account ON account.id = entry.account_id';
 
 // Entries of some systems, system by system, each by its time: those behind a place in the first of them. $1 the systems,
@@ -47,7 +48,7 @@ const behind = `(CASE WHEN nth = 1 THEN $2::timestamptz ELSE '-infinity' END, $3
 const inOrder = 'ORDER BY nth, entry.at, entry.id LIMIT $4';
 
 const doses = `
-  SELECT ${common}, coalesce(nullif(entry.done_by, ''), account.name, 'by the doser ' || doser.name || ', calculated') AS by, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
+  SELECT ${common}, coalesce(${whoDid('entry', 'done_by')}, 'by the doser ' || doser.name || ', calculated') AS by, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
     ${place}
    CROSS JOIN LATERAL (SELECT * FROM dose WHERE dose.system_id = place.system_id AND (dose.at, dose.id) > ${behind}
                           ORDER BY dose.at, dose.id LIMIT $4) AS entry

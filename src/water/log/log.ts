@@ -1,5 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { whoDid } from '../../platform/database/who-did.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 
@@ -28,7 +29,7 @@ export interface LogEntry {
   id: string;
   systemId: string;
   at: Date;
-  /** Who entered it; null for the service itself. */
+  /** Who did it; null for the service itself, and where a file names nobody. */
   by: string | null;
   /** When it was entered, where that was later than an hour after it was done; else null. */
   enteredLateAt: Date | null;
@@ -37,7 +38,7 @@ export interface LogEntry {
 }
 
 /** The columns that every entry of a log has. */
-const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, coalesce(nullif(entry.done_by, ''), account.name) AS by,
+const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, ${whoDid('entry', 'done_by')} AS by,
   CASE WHEN entry.created_at > entry.at + interval '1 hour' THEN entry.created_at END AS "enteredLateAt", entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
 
 /**

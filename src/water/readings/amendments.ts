@@ -10,9 +10,15 @@ import { type EnteredReading, enterReadings } from './readings.ts';
 export async function findReading(db: Reader, id: string) {
   const reading = await findKeptReading(db, id);
   if (reading === null) throw notFound('This reading');
-  const { systemId, quantityCode, methodId, kitId, supersedesId, accessKeyId, accountId } = reading;
+  const { systemId, quantityCode, methodId, kitId, supersedesId, accessKeyId, accountId, importId } = reading;
   const named = { select: { name: true } };
   const told = { id: true, enteredText: true, enteredUnit: true };
+  const file =
+    importId === null
+      ? null
+      : await db.import.findUnique({ where: { id: importId }, select: { accountId: true } });
+  // Whoever brought in a file that names nobody did not test.
+  const isOnlyBroughtIn = file !== null && file.accountId === accountId;
   const by = accessKeyId
     ? await db.accessKey.findUnique({ where: { id: accessKeyId }, ...named })
     : accountId === null
@@ -29,7 +35,7 @@ export async function findReading(db: Reader, id: string) {
         ? null
         : await db.reading.findUnique({ where: { id: supersedesId }, select: told }),
     supersededBy: await db.reading.findFirst({ where: { supersedesId: id }, select: { id: true } }),
-    by: reading.measuredBy || (by?.name ?? null),
+    by: reading.measuredBy || (isOnlyBroughtIn ? null : (by?.name ?? null)),
   };
 }
 

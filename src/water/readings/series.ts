@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/client.ts';
+import { whoDid } from '../../platform/database/who-did.ts';
 
 /** A reading as other rooms use it; value and uncertainty canonical. */
 export interface LatestReading {
@@ -75,7 +76,7 @@ export const seriesColumns = `reading.id, reading.system_id AS "systemId", readi
          reading.below_detection AS below, reading.above_scale AS above, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
          reading.method_id AS "methodId", method.name AS method, coalesce(method.laboratory, '') AS laboratory, reading.kit_id AS "kitId", kit.label AS kit,
          reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.factor, reading.batch, reading.note,
-         coalesce(nullif(reading.measured_by, ''), account.name, access_key.name) AS by, reading.created_at AS "enteredAt",
+         coalesce(${whoDid('reading', 'measured_by')}, access_key.name) AS by, reading.created_at AS "enteredAt",
          CASE WHEN reading.quantity_code IN ('alkalinity', 'calcium', 'magnesium') THEN
            (SELECT extract(epoch FROM reading.at - dose.at)::float8 / 3600 FROM dose
              WHERE dose.system_id = reading.system_id AND dose.quantity_code = reading.quantity_code AND dose.voided_at IS NULL

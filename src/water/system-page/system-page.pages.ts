@@ -153,7 +153,7 @@ function recentLogs(view: SystemView, system: WaterSystem) {
       at: entry.at,
       what: what(entry),
       note: note(entry),
-      who: entry.by ?? '',
+      who: entry.by ?? 'nobody named',
       href: '',
       voided: false,
     }));
