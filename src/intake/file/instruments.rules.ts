@@ -27,6 +27,8 @@ export interface MeasuredWith {
   methodId: string | null;
   kitId: string | null;
   laboratory: string;
+  /** The name of the usual method, where the file names nothing that is known and it is assumed; else ''. */
+  assumed: string;
 }
 
 /** Where no laboratory method says of itself how sure it is: five per cent; own choice. */
@@ -42,8 +44,10 @@ export function measuredWith(
   questions: QuestionList,
 ): MeasuredWith | NotTaken {
   if (stated.laboratory !== '') return laboratoryInstrument(catalog, stated.laboratory, quantity);
-  const kitId = idByName('kit', stated.kit, kitsOf(catalog, quantity), quantity, row, questions);
-  const methodId = idByName('method', stated.method, methodsOf(catalog, quantity), quantity, row, questions);
+  const usual = usualOf(catalog, quantity, at);
+  const asking = { quantity, usual, row, questions };
+  const kitId = idByName('kit', stated.kit, kitsOf(catalog, quantity), asking);
+  const methodId = idByName('method', stated.method, methodsOf(catalog, quantity), asking);
   for (const id of [kitId, methodId]) {
     if (id === '') return awaitingAnswer;
     if (id === leaveOutValue) return leftOut;
@@ -52,7 +56,14 @@ export function measuredWith(
   const instrument = resolveInstrument(catalog, named, quantity, at);
   if ('refused' in instrument) return refusedBecause(instrument.refused);
   const { method } = instrument;
-  return { figures: method, methodId: method?.id ?? null, kitId: instrument.kitId, laboratory: '' };
+  const assumed = named.methodId === null && named.kitId === null ? usual : '';
+  return {
+    figures: method,
+    methodId: method?.id ?? null,
+    kitId: instrument.kitId,
+    laboratory: '',
+    assumed,
+  };
 }
 
 const none = 'none';
@@ -67,8 +78,12 @@ function laboratoryInstrument(
   const own = catalog.methods.filter((method) => method.quantityCode === quantity.code);
   const method = own.find((one) => normalizeName(one.laboratory) === normalizeName(laboratory));
   if (method !== undefined)
-    return { figures: method, methodId: method.id, kitId: null, laboratory: method.laboratory };
-  return { figures: laboratoryFigures(catalog, quantity), methodId: null, kitId: null, laboratory };
+    return {
+      ...{ figures: method, methodId: method.id, kitId: null },
+      ...{ laboratory: method.laboratory, assumed: '' },
+    };
+  const figures = laboratoryFigures(catalog, quantity);
+  return { figures, methodId: null, kitId: null, laboratory, assumed: '' };
 }
 
 /** How sure a laboratory that is new to the farm is taken to be: as laboratories in general are. */
@@ -95,19 +110,47 @@ const kitsOf = ({ methods }: InstrumentCatalog, quantity: Quantity): Choice[] =>
     .filter((method) => method.quantityCode === quantity.code)
     .flatMap((method) => method.kits.map((kit) => ({ id: kit.id, name: kit.label })));
 
+/** The name of the method that values of a quantity count as read by where nothing else is said; '' where it has none. */
+function usualOf(catalog: InstrumentCatalog, quantity: Quantity, at: Date): string {
+  const usual = resolveInstrument(catalog, {}, quantity, at);
+  return 'refused' in usual ? '' : (usual.method?.name ?? '');
+}
+
+interface Asking {
+  quantity: Quantity;
+  usual: string;
+  row: number;
+  questions: QuestionList;
+}
+
+/** A kit of whose quantity the farm has none: what becomes of its values is asked once for all quantities. */
+function ofNoKit(name: string, { quantity, usual, row, questions }: Asking): string {
+  const covers = `${quantity.name}: ${usual || 'no method'}`;
+  return questions.ask(
+    questionId('kit-unknown', name),
+    row,
+    () => ({
+      text: `“${name}” is no kit of this farm. What were its values read with?`,
+      hint: 'The method says how far a value can be off. Enter the kit first, under Water, Test kits, if you still have it.',
+      choices: [
+        { value: none, text: 'That is not known: take each as read by its usual method' },
+        leaveOutChoice,
+      ],
+    }),
+    covers,
+  );
+}
+
 /** The id a name stands for, `none` when nothing is named, else what was answered for that name. */
-function idByName(
-  kind: 'method' | 'kit',
-  name: string,
-  choices: readonly Choice[],
-  quantity: Quantity,
-  row: number,
-  questions: QuestionList,
-): string {
+function idByName(kind: 'method' | 'kit', name: string, choices: readonly Choice[], asking: Asking): string {
   if (name === '') return none;
   const found = choices.find((choice) => normalizeName(choice.name) === normalizeName(name));
   if (found !== undefined) return found.id;
-  const unsaid = kind === 'kit' ? 'No kit that we have' : 'The usual method';
+  if (kind === 'kit' && choices.length === 0) return ofNoKit(name, asking);
+  const { quantity, usual, row, questions } = asking;
+  const by = usual === '' ? '' : `: ${usual}`;
+  const unsaid =
+    kind === 'kit' ? `None of these; taken as read by the usual method${by}` : `The usual method${by}`;
   return questions.ask(questionId(kind, quantity.code, name), row, () => ({
     text: `Which ${kind} of ${nameInSentence(quantity.name)} is “${name}”?`,
     hint: 'It says how far the values can be trusted.',

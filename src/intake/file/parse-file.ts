@@ -1,4 +1,6 @@
+import { andWords } from '../../platform/words/lists.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { readCells } from './cells.ts';
 import { dateOrderOf, dayOfFile, dayQuestion } from './date-order.ts';
 import type { DateOrder } from './dates.rules.ts';
@@ -58,6 +60,8 @@ export async function parseFile(farm: FarmContext, content: Uint8Array, given: A
     : layoutFault(layout, answers);
   const unused = unusedHeads(layout, rows);
   const lines = fault === null ? await readLines(farm, layout, order, answers, asking, rows) : [];
+  const assumed = assumedWords(lines);
+  if (assumed !== '') notices.push(assumed);
   const beyond = asking.countUnasked();
   return {
     format: { encoding, separator, order, layout, notices, unused },
@@ -66,6 +70,18 @@ export async function parseFile(farm: FarmContext, content: Uint8Array, given: A
     questions: asking.questions(),
     fault: beyond > 0 ? 'There are too many questions to answer. Check below what each column holds.' : fault,
   };
+}
+
+/** By which methods values count as read of which the file does not say it; '' where it says so of all. */
+function assumedWords(lines: readonly FileLine[]): string {
+  const by = new Map<string, string>();
+  for (const { parsed } of lines) {
+    const method = parsed?.instrument.assumed ?? '';
+    if (parsed !== null && method !== '') by.set(parsed.quantity.name, method);
+  }
+  if (by.size === 0) return '';
+  const each = [...by].map(([quantity, method]) => `${nameInSentence(quantity)} by ${method}`);
+  return `The file does not say what was used for some values. They count as read by the usual method: ${andWords(each)}. Another can be made the usual one under Water, Test kits.`;
 }
 
 async function readLines(

@@ -6,5 +6,5 @@
  * @param named its column with a name as a file says it
  */
 export const whoDid = (row: string, named: 'done_by' | 'measured_by'): string =>
-  `CASE WHEN ${row}.import_id IS NULL OR ${row}.${named} <> '' OR ${row}.account_id IS DISTINCT FROM (SELECT account_id FROM import WHERE id = ${row}.import_id)
+  `CASE WHEN ${row}.import_id IS NULL OR ${row}.${named} <> '' OR ${row}.account_id IS DISTINCT FROM brought_by(${row}.import_id)
         THEN coalesce(nullif(${row}.${named}, ''), account.name) END`;

@@ -13,12 +13,12 @@ export async function findReading(db: Reader, id: string) {
   const { systemId, quantityCode, methodId, kitId, supersedesId, accessKeyId, accountId, importId } = reading;
   const named = { select: { name: true } };
   const told = { id: true, enteredText: true, enteredUnit: true };
-  const file =
-    importId === null
-      ? null
-      : await db.import.findUnique({ where: { id: importId }, select: { accountId: true } });
   // Whoever brought in a file that names nobody did not test.
-  const isOnlyBroughtIn = file !== null && file.accountId === accountId;
+  const [file] =
+    importId === null
+      ? []
+      : await db.$queryRaw<{ by: string | null }[]>`SELECT brought_by(${importId}::uuid) AS by`;
+  const isOnlyBroughtIn = file !== undefined && file.by === accountId;
   const by = accessKeyId
     ? await db.accessKey.findUnique({ where: { id: accessKeyId }, ...named })
     : accountId === null

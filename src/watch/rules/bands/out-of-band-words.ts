@@ -7,7 +7,7 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
-import { dayOf, daysBetween } from '../../../science/numeric/time.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { bottleQuestion } from '../levels/bottle-question.ts';
@@ -284,7 +284,7 @@ const repeatDays = 0.5;
  */
 function hasJumped({ code, readings }: JudgedQuantity, { edge }: What): boolean {
   const last = readings.at(-1);
-  const before = readings.findLast(({ at }) => last !== undefined && daysBetween(at, last.at) >= repeatDays);
+  const before = readings.findLast(({ day }) => last !== undefined && last.day - day >= repeatDays);
   if (before === undefined || last === undefined) return false;
   return Math.abs(last.value - before.value) >= bandFigures(code, edge).far;
 }
