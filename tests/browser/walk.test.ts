@@ -104,7 +104,9 @@ describe('a day on the farm', () => {
       orderBy: { code: 'asc' },
     });
     await page.goto(`/tags/new?lot=${lot.code}`);
-    await page.getByLabel('Pieces').fill('1');
+    await page.getByLabel('Pieces', { exact: true }).fill('1');
+    // Its water was found too high this morning.
+    await page.getByLabel('Why its pieces are tagged').fill('The buyer keeps it as high');
     await page.getByRole('button', { name: 'Issue the tag' }).tap();
     await page.waitForURL(/\/tags\/[0-9a-f-]{36}/);
     const path = (await page.getByRole('link', { name: /\/t\// }).getAttribute('href')) ?? '';

@@ -122,7 +122,7 @@ describe('a power cut', () => {
     expect(body).toContain('Oxygen without flow: 4 mg/L after 1.4 to 8.1 h, from 6.8 mg/L (full)');
     expect(body).toContain('Plan for 1.4 h');
     // By use alone (6.75 - 4)/2 and (6.75 - 4)/0.5, as anybody works it out.
-    expect(body).toContain('as much as 1 to 5 cm an hour of full water hold');
+    expect(body).toContain('as much an hour as a layer of full water of 1 to 5 cm holds');
     expect(body).toContain('Without that it would be 1.4 to 5.5 h.');
     expect(body).toContain('pour 20 to 30 L a minute');
     expect(body).toContain('outdoors only, 6 m');

@@ -162,7 +162,17 @@ describe('what matters on arrival', () => {
       ]);
       expect(waterChanges(record)).toEqual([]);
       const water = { label: 'Water', text: 'Alk 11.8 dKH, mostly 8.2' };
-      const rest = { flow: null, feeding: { times: 0, days: 30 }, cut: null, descent: [] };
+      const rest = {
+        flow: null,
+        feeding: { times: 0, days: 30 },
+        cut: null,
+        descent: [],
+        sizeMm: null,
+        permit: '',
+        condition: null,
+        issuedAt: '2026-11-30T10:00:00.000Z',
+        arrivedAt: '2026-06-01T10:00:00.000Z',
+      };
       expect(labelFacts({ ...jumped, ...rest } as unknown as TagRecord)).toContainEqual(
         expect.objectContaining(water),
       );

@@ -1,5 +1,5 @@
 import { levelWords, withoutUnit } from '../../platform/units/everyday.ts';
-import { gramsWords, litres } from '../../platform/units/measures.ts';
+import { gramsWords, lengthsWords, litres } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import {
   type OxygenUse,
@@ -91,13 +91,11 @@ export function oxygenLeft(system: SystemNumbers): string[] {
 
 /** What the surface is taken to let in, and the same hours by use alone, so that they can be worked out by hand. */
 function surfaceWords(system: SystemNumbers): string {
-  const [slow, quick] = [oxygenTransferMPerH.least, oxygenTransferMPerH.most].map((m) =>
-    numberWords(100 * m, 0),
-  );
+  const layer = lengthsWords(1000 * oxygenTransferMPerH.least, 1000 * oxygenTransferMPerH.most);
   const { start } = startOf(system);
   const { least, most } = useOf(system);
   const alone = [most, least].map((use) => numberWords((start - OXYGEN_FLOOR_MG_L) / use, 1)).join(' to ');
-  return `Still water takes some in through its surface: as much as ${slow} to ${quick} cm an hour of full water hold (measured on lakes, not over corals). Without that it would be ${alone} h.`;
+  return `Still water takes some in through its surface: as much an hour as a layer of full water of ${layer} holds (measured on lakes, not over corals). Without that it would be ${alone} h.`;
 }
 
 /** A look at half of the shortest time that the oxygen can last; null where the surface may give all that is used. */
