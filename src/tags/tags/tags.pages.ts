@@ -144,7 +144,10 @@ async function postWithdrawal(service: Service, request: FastifyRequest, reply: 
   return submit(request, reply, {
     schema: withdrawalSchema,
     act: (work, { reason }) => withdrawTag(work, id, reason),
-    done: () => ({ to: `/tags/${id}`, notice: 'The tag is withdrawn; its page says so. A sale or an order under it stands.' }),
+    done: () => ({
+      to: `/tags/${id}`,
+      notice: 'The tag is withdrawn; its page says so. A sale or an order under it stands.',
+    }),
     again: (form) => showTag(service, request, reply, form),
   });
 }
