@@ -583,3 +583,18 @@ test('water between its usual and 29 °C is cooled slowly down to its usual, and
     '20.2 °C. That is not below 18 °C: only slowly, by 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours, up to its usual 25.4 °C.',
   );
 });
+
+test('what was beyond an edge for two weeks is no usual: it is cooled or warmed to the edge', async () => {
+  const hot = await bench.service.db.system.create({ data: { siteId, name: 'Long heat', volumeL: 900 } });
+  const icy = await bench.service.db.system.create({ data: { siteId, name: 'Long cold', volumeL: 900 } });
+  for (const days of [9, 7, 5, 3, 0]) {
+    await read(hot.id, 'temperature', 31, days * 1440);
+    await read(icy.id, 'temperature', 16, days * 1440);
+  }
+  const warm = await page('warm');
+  expect(warm).toMatch(/31\.0 °C\. 0\.5 to 1 °C an hour down to 29 °C/);
+  expect(warm).not.toContain('its usual 31.0 °C');
+  const cold = await page('cold');
+  expect(cold).toMatch(/16\.0 °C\. 1 °C an hour up to 18 °C/);
+  expect(cold).not.toContain('its usual 16.0 °C');
+});

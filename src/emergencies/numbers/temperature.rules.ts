@@ -38,6 +38,10 @@ function readWords({ readings: { temperature } }: SystemNumbers): string {
 /** Nearer to its usual than this nothing is set right, degC: the error of a thermometer. */
 const nearUsual = 0.3;
 
+/** What the system usually has, where that lies between the acute edges: weeks beyond one are trouble, and no usual. */
+const usualOf = ({ usualTemperature: usual }: SystemNumbers): number | null =>
+  usual === null || usual < cold.edge || usual > warm.to ? null : usual;
+
 /** Where the slow way ends: what the system usually has, where that is known. */
 const toUsual = (usual: number | null, way: 'down' | 'up'): string =>
   usual === null ? '' : `, ${way} to its usual ${degrees(usual)}`;
@@ -47,7 +51,7 @@ export function warming(system: SystemNumbers): string[] {
   const powerFor = (rate: number) =>
     `${numberWords(heatingPowerKw(system.volumeL, rate), 2)} kW for ${byDegC(rate)} an hour in ${litres(system.volumeL)}, on top of what the room takes.`;
   const t = system.readings.temperature?.value;
-  const usual = system.usualTemperature;
+  const usual = usualOf(system);
   const over = coldState.slow;
   if (t === undefined) return [readWords(system), powerFor(cold.rate), over];
   if (usual !== null && t > usual - nearUsual)
@@ -69,7 +73,8 @@ export function warming(system: SystemNumbers): string[] {
 
 /** How to cool warm water: rate, hours, fan, cold water, and where the slow rate takes over. */
 export function cooling(system: SystemNumbers): string[] {
-  const { volumeL, readings, usualTemperature: usual } = system;
+  const { volumeL, readings } = system;
+  const usual = usualOf(system);
   const t = readings.temperature?.value;
   // A kilogram evaporated takes 2.44 MJ, a degree of a cubic metre 4.085 MJ.
   const evaporated = (volumeL / 1000) * (4.085 / 2.44);

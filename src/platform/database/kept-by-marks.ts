@@ -16,8 +16,8 @@ export interface Keeping<T> {
 
 /**
  * What pages ask for again and again and what is dear to read. It is kept in this process until a transaction, of any
- * instance, marks a change that it rests on. Marks are read before each answer, so whoever asks sees every change that was
- * committed before. What was read while a change was marked is given, but not kept.
+ * instance, marks a change of what it was worked out from. Marks are read before each answer, so an answer shows every change
+ * committed before it was asked for. What was read while a change was marked is given, but not kept.
  */
 export class KeptByMarks<T> {
   readonly #pool: pg.Pool;

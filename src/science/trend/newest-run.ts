@@ -1,3 +1,4 @@
+import { median } from 'd3-array';
 import { positive } from '../numeric/range.ts';
 import { kendallScore } from './mann-kendall.ts';
 import type { Point } from './points.ts';
@@ -111,9 +112,4 @@ function mergeRepeats(readings: readonly RunPoint[]): RunPoint[] {
   }));
 }
 
-function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const half = sorted.length >> 1;
-  const [low, high] = [sorted[half - 1] ?? 0, sorted[half] ?? 0];
-  return sorted.length % 2 === 1 ? high : (low + high) / 2;
-}
+const middle = (values: readonly number[]): number => median(values) ?? Number.NaN;
