@@ -70,7 +70,8 @@ async function showEvent(
     systemNumbers(service.pool, request.site, now),
     listContacts(service.db, request.site.id),
   ]);
-  const where = whereScreen(event, systems);
+  const { system: asked } = request.query as { system?: string };
+  const where = whereScreen(event, systems, asked);
   const ticked: readonly string[] = [refused?.typed.systems ?? []].flat();
   const data = {
     event,

@@ -82,10 +82,15 @@ function callList({ call }: EmergencyEvent, contacts: readonly Contact[]) {
   return { numbers, missing: missing.map((role) => contactRoles[role].name).join(', ') };
 }
 
-/** Where it can be: all systems, each of them, and what they share. */
-export function whereScreen(event: EmergencyEvent, systems: readonly SystemNumbers[]) {
+/**
+ * Where it can be: all systems, each of them, and what they share.
+ * @param asked id of the system that an alert led here from: it comes first
+ */
+export function whereScreen(event: EmergencyEvent, systems: readonly SystemNumbers[], asked = '') {
+  const all = systems.map(({ id, name, volumeL }) => ({ id, name, volumeL, asked: id === asked }));
   return {
-    systems: systems.map(({ id, name, volumeL }) => ({ id, name, volumeL })),
+    systems: [...all.filter((one) => one.asked), ...all.filter((one) => !one.asked)],
+    asked: all.some((one) => one.asked),
     shared: sharedCauses(event, systems),
   };
 }

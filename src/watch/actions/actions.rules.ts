@@ -1,4 +1,4 @@
-import type { Lever } from '../../alerts/advice.ts';
+import { type Lever, phases } from '../../alerts/advice.ts';
 import type { Finding, SubjectType } from '../../alerts/finding.ts';
 import { uncheckedFacet } from '../rules/work/equipment-fault.ts';
 
@@ -83,6 +83,13 @@ export const byHand: Partial<Record<Lever, string>> = {
 
 type Asked = Pick<Finding, 'rule' | 'facet' | 'changes' | 'advice'> & { subject: { type: SubjectType } };
 
+/** Quantities whose pages of steps are near before they are acute. */
+const harmsWithinHours: ReadonlySet<string> = new Set(['temperature', 'ph', 'oxygen']);
+
+/** Something is to be made safe before anything is tested. */
+const isAcute = ({ advice: [first] }: Asked): boolean =>
+  first !== undefined && phases.indexOf(first.phase) < phases.indexOf('measure');
+
 /** By rule, the best first; what the alert does not bear is left out when it is offered. */
 const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'nitrate-creep': () => ['routine', 'nutrients', 'test'],
@@ -90,9 +97,9 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
     facet === 'high' ? ['routine', 'nutrients', 'change water', 'test'] : ['test', 'nutrients', 'routine'],
   'alkalinity-unsteady': () => ['doser', 'test', 'doses', 'correct'],
   'alkalinity-falling': () => ['doser', 'test', 'correct', 'demand'],
-  'out-of-band': ({ facet }) => [
-    'test',
-    ...(facet === 'temperature' || facet === 'ph' || facet === 'oxygen' ? (['emergency'] as const) : []),
+  'out-of-band': (asked) => [
+    ...(isAcute(asked) ? (['emergency', 'test'] as const) : (['test'] as const)),
+    ...(harmsWithinHours.has(asked.facet) && !isAcute(asked) ? (['emergency'] as const) : []),
     'correct',
     'change water',
     'switch off',

@@ -10,6 +10,7 @@ import { kitOffer } from './kit.ts';
 import { lampsOffer } from './lamps.ts';
 import { routineOffer } from './routine.ts';
 import { type AlertThings, type Looking, thingsOf } from './things.ts';
+import { troubleHref } from './trouble.rules.ts';
 
 /** One thing that can be done: a form that is filled in, or a button that leads where it is done. */
 export type Offer =
@@ -201,7 +202,10 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
         `/farm/switched-off/new?system=${systemId}&back=/watch/${alert.id}`,
       );
     case 'emergency':
-      return link('Report trouble: the steps in order', '/emergencies');
+      return link(
+        'Report trouble: the steps in order',
+        troubleHref({ ...alert.finding, rule: alert.rule, facet: alert.facet }, systemId),
+      );
     case 'move':
       return link(
         `Find ${lot === undefined ? '' : calledBy(lot)} another place`,

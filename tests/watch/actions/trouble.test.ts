@@ -1,0 +1,50 @@
+import { describe, expect, test } from 'vitest';
+import { phases } from '../../../src/alerts/advice.ts';
+import { events } from '../../../src/emergencies/events/events.rules.ts';
+import { buttonOf, doingsOf } from '../../../src/watch/actions/actions.rules.ts';
+import { troubleHref, troubleOf } from '../../../src/watch/actions/trouble.rules.ts';
+import { foundIn, troubledWorld } from '../advice/worlds.ts';
+
+// An alert whose first step makes something safe leads to the steps, not to another test (common practice, no source).
+
+const found = Array.from({ length: 160 }, (_, seed) => foundIn(troubledWorld(seed + 1))).flat();
+const acute = found.filter(
+  ({ rule, advice: [first] }) =>
+    rule === 'out-of-band' && first !== undefined && phases.indexOf(first.phase) < phases.indexOf('measure'),
+);
+
+describe('water that is out so far that something is made safe before it is tested again', () => {
+  test('leads to the steps first, and to the test after them', () => {
+    expect(acute.length).toBeGreaterThan(20);
+    expect([...new Set(acute.map(buttonOf))]).toEqual(['Open the steps']);
+    expect(acute.filter((finding) => !doingsOf(finding).includes('test'))).toEqual([]);
+  });
+
+  test('leads to a page of steps that there is', () => {
+    const codes = new Set(events.map(({ code }) => code));
+    const led = new Set(found.map(troubleOf).filter((code) => code !== null));
+    expect([...led].filter((code) => !codes.has(code))).toEqual([]);
+    expect(led.size).toBeGreaterThan(5);
+  });
+
+  test('leads to the steps for its own side', () => {
+    const temperatures = acute.filter(({ facet }) => facet === 'temperature');
+    const sides = new Set(
+      temperatures.map(
+        (finding) => `${/above/.test(finding.title) ? 'above' : 'below'} ${troubleOf(finding)}`,
+      ),
+    );
+    expect([...sides].sort()).toEqual(['above warm', 'below cold']);
+  });
+});
+
+test('water that is only a little out is tested first', () => {
+  const mild = found.filter((finding) => finding.rule === 'out-of-band' && !acute.includes(finding));
+  expect(mild.length).toBeGreaterThan(20);
+  expect([...new Set(mild.map(buttonOf))]).toEqual(['Test again']);
+});
+
+test('where no single page of steps fits, whoever stands there chooses by what they see', () => {
+  const told = { rule: 'moving-together', facet: '', number: { value: 1 }, limit: { value: 2 } };
+  expect(troubleHref(told, 'a')).toBe('/emergencies');
+});
