@@ -59,7 +59,9 @@ export function gateAnswer(
   const held = quarantine !== null && LEAVES.has(act) ? quarantine : null;
   const waits = WAITS.has(act) ? troubles : [];
   const words = [
-    ...waits.map((title) => `An alert is open on this water: ${title}.`),
+    ...(waits.length === 0
+      ? []
+      : [`${waits.length === 1 ? 'An alert is' : 'Alerts are'} open on this water: ${waits.join('; ')}.`]),
     ...against.map(({ watch }) => pestWords(watch)),
     ...(held === null
       ? []

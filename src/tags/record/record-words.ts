@@ -74,7 +74,7 @@ export const isEstimate = ({ estimated, measuredHere }: Light): boolean =>
   estimated || measuredHere === false;
 
 /** "111 ± 15, estimated": the light now, how far it is sure, and whether it was measured at its place. */
-export function parWords(light: Light): string {
+function parWords(light: Light): string {
   return `${light.par}${spreadWords(light.error)}${isEstimate(light) ? ', estimated' : ''}`;
 }
 
@@ -96,7 +96,7 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   const facts = [
     fact(
       'Light',
-      `${parWords(light)} at full light${daily}`,
+      `PAR ${light.par}${spreadWords(light.error)} at full light${isEstimate(light) ? ', estimated' : ''}${daily}`,
       '',
       [survey, said].filter((text) => text !== '').join('; '),
     ),
@@ -111,12 +111,12 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
           'Used to',
           `${numberWords(light.accustomed, 1)} mol a day`,
           '',
-          `about ${accustomedPar(light)} over ${numberWords(light.hours)} h${isEstimate(light) ? ', estimated' : ''}`,
+          `about PAR ${accustomedPar(light)} over ${numberWords(light.hours)} h${isEstimate(light) ? ', estimated' : ''}`,
         ),
   ];
   const spans = light.spans.map(
     ({ parLow, parHigh, dailyLight, error, ...stretch }) =>
-      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}${spreadWords(error)}, ${numberWords(dailyLight, 1)} mol a day ${stretchWords(stretch, issuedAt)}`,
+      `PAR ${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}${spreadWords(error)}, ${numberWords(dailyLight, 1)} mol a day ${stretchWords(stretch, issuedAt)}`,
   );
   return [...facts, ...usedTo, fact('Lived in', spans.join('; '))];
 }

@@ -50,7 +50,7 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
           : pieces > lot.pieces
             ? `Only ${plural(lot.pieces, 'piece is', 'pieces are')} there.`
             : alert !== undefined && (value?.reason ?? '') === ''
-              ? `An alert is open on it: ${alert} Enter the reason, or leave it out.`
+              ? `An alert is open on it: ${alert}. Enter the reason, or leave it out.`
               : i >= MOST_AT_ONCE
                 ? `At most ${MOST_AT_ONCE} tags are issued at once.`
                 : '';

@@ -40,7 +40,7 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
   }
   const [alert] = openAlerts;
   if (alert !== undefined && input.reason === '') {
-    throw new Refusal(`An alert is open on this lot: ${alert.title} Say why its pieces are tagged anyway.`, {
+    throw new Refusal(`An alert is open on this lot: ${alert.title}. Say why its pieces are tagged anyway.`, {
       field: 'reason',
     });
   }
