@@ -218,6 +218,48 @@ describe('the verdict on a kit', () => {
     expect(sd(7) / sd(14)).toBeGreaterThan(Math.SQRT2);
   });
 
+  describe('of a bottle that is used in several waters, each tested once a week', () => {
+    const step = (bias: number, more: Partial<KitEvidence> = {}) =>
+      hint(bias, 0.035, { from: 'opening step', count: 2, days: 21, other: 'A', ...more });
+
+    it('takes the waters together: three that step alike tell what none tells by itself', () => {
+      const three = [step(0.113), step(0.089), step(0.081)];
+      for (const one of three) expect(judgeKit([one]).verdict).toBe('kit or water, cannot tell yet');
+      expect(judgeKit(three)).toMatchObject({ verdict: 'suspect', enough: true, by: 'two bottles' });
+    });
+
+    it('does not suspect it for one water that stepped alone', () => {
+      expect(judgeKit([step(0.3), step(0.01), step(-0.01)]).enough).toBe(false);
+      expect(judgeKit([step(0.113), step(0.089)]).enough).toBe(false);
+      expect(judgeKit([step(0.113), step(0.089), step(0.081, { days: 5 })]).enough).toBe(false);
+    });
+  });
+
+  describe('on few tests of a standard', () => {
+    const checked = (...tests: number[]) =>
+      judgeKit([checkError([{ tests, known: 400, knownSd: 0.01 }], 0.02)]);
+
+    it('names a kit that two or three tests agree on', () => {
+      expect(checked(432, 431, 433).verdict).toBe('reads high');
+      expect(checked(436, 438).verdict).toBe('reads high');
+      expect(checked(364, 366).verdict).toBe('reads low');
+    });
+
+    it('names none where one of them alone is off, since 1 in 50 tests is a slip', () => {
+      for (const tests of [[432], [401, 470], [401, 398, 470], [369, 432]])
+        expect(checked(...tests).verdict).not.toMatch(/reads|suspect/);
+    });
+
+    it('names at most about one true kit in a hundred (own simulation, 2 % slips)', () => {
+      const random = seededRandom(29);
+      const named = Array.from({ length: 2000 }, () => {
+        const holds = 400 * (1 + 0.01 * random.normal());
+        return checked(test(holds, 0.02, random), test(holds, 0.02, random)).verdict;
+      }).filter((verdict) => verdict.startsWith('reads'));
+      expect(named.length).toBeLessThan(30);
+    });
+  });
+
   it('is none on one check test, two readings on a side or two pairs', () => {
     const untold = 'kit or water, cannot tell yet';
     expect(judgeKit([hint(-0.2, 0.02, { count: 1 })]).verdict).toBe(untold);

@@ -12,6 +12,8 @@ export interface KitEvidence {
   limited?: number;
   /** Readings on the poorer side of the step, check tests, or pairs. */
   count: number;
+  /** Of checks: without the test that is furthest off the others still say as much, so that no one slip makes it. */
+  agreed?: boolean;
   /** How often it was there to be looked at: occasions of checks; 1 when left out. */
   looks?: number;
   /** Degrees of freedom behind the SD, where it was learnt; left out where it is known. */
@@ -124,6 +126,7 @@ export function checkError(occasions: readonly CheckOccasion[], u: number): KitE
     return { error, sd: u * spreadOfMiddle(tests.length) };
   });
   const middle = median(errors, ({ error }) => error) ?? 0;
+  const singles = occasions.flatMap(({ tests, known }) => tests.map((value) => value / known - 1));
   const knownSd = Math.max(...occasions.map((o) => notNegative(o.knownSd, 'uncertainty of the standard')));
   const own = Math.sqrt((mean(errors, ({ sd }) => sd * sd) ?? 0) / errors.length);
   return {
@@ -131,9 +134,17 @@ export function checkError(occasions: readonly CheckOccasion[], u: number): KitE
     bias: middle + (mean(errors, ({ error, sd }) => clamp(error - middle, CHECK_CUT * sd)) ?? 0),
     limited: mean(errors, ({ error, sd }) => clamp(error, CHECK_CUT * sd)) ?? 0,
     sd: Math.hypot(own, knownSd),
-    count: occasions.reduce((sum, { tests }) => sum + tests.length, 0),
+    count: singles.length,
+    agreed: agreeWithoutFurthest(singles, u, knownSd),
     looks: occasions.length,
   };
+}
+
+/** Whether the tests but the one that is furthest off say, once in twenty by chance, that it reads off on the same side. */
+function agreeWithoutFurthest(errors: readonly number[], u: number, knownSd: number): boolean {
+  const [furthest = 0, ...others] = errors.toSorted((a, b) => Math.abs(b) - Math.abs(a));
+  const rest = mean(others) ?? 0;
+  return rest * furthest > 0 && Math.abs(rest) > 1.96 * Math.hypot(u / Math.sqrt(others.length), knownSd);
 }
 
 /**

@@ -44,8 +44,9 @@ const bottlesDiffer = 0.04;
  * not which: they make both suspects at p < 0.05 and name neither. A standard, or a third bottle, tells which: then all is
  * weighted by 1/SD^2, what bottles say with the spread of bottles added, and the kit reads low or high at p < 0.01, is suspect
  * at p < 0.05; where that clears it and the bottles surely differ, the other one is named (`before`). Nothing is told from
- * fewer than four check tests, three readings on a side or three pairs, since 1 in 50 tests is a slip, nor from a step before
- * its seventh day. Every further occasion of checks is one more look at the same kit, so p counts once more for each
+ * fewer than three readings on a side or three pairs, since 1 in 50 tests is a slip, nor from a step before its seventh day;
+ * nor from fewer than four check tests, unless without the furthest of them the others say the same. Waters that step together
+ * count together. Every further occasion of checks is one more look at the same kit, so p counts once more for each
  * (Bonferroni), and a true kit is suspected in about 1 of 20 in all its life. There is no sign when a bias of `material`
  * (10 %) is ruled out at 95 %; else one cannot tell yet. Tails are Student's t where an SD was learnt from the water.
  *
@@ -79,8 +80,26 @@ type Told = Omit<KitJudgement, 'evidence'>;
 function differencesOf(compared: readonly KitEvidence[]): Difference[] {
   return [...Map.groupBy(compared, ({ other = '' }) => other)].map(([other, own]) => {
     const { bias, sd, p } = joined(own);
-    return { other, bias, sd, p, enough: own.some(isEnough) };
+    return { other, bias, sd, p, enough: own.some(isEnough) || stepTogether(own) };
   });
+}
+
+/** Readings a side of several waters that stepped together, at least; own choice. */
+const sideTogether = 5;
+
+/**
+ * Whether waters stepped together where each is tested too seldom to tell by itself: enough readings a side in all, and not
+ * by the water alone that stepped most, since one slip looks the same there.
+ */
+function stepTogether(evidence: readonly KitEvidence[]): boolean {
+  const steps = evidence.filter(
+    ({ from, days = firstStepDays }) => from === 'opening step' && days >= firstStepDays,
+  );
+  const [most, ...others] = steps.toSorted((a, b) => Math.abs(b.bias) - Math.abs(a.bias));
+  if (most === undefined || others.length === 0) return false;
+  if (steps.reduce((sum, { count }) => sum + count, 0) < sideTogether) return false;
+  const rest = joined(others);
+  return rest.bias * most.bias > 0 && rest.p < suspectedBelow;
 }
 
 /** From so many degrees of freedom on Student's t is taken for normal: its tail at 1 in 100 is off by a fiftieth. */
@@ -185,6 +204,6 @@ function verdictOf(bias: number, sd: number, p: number, material: number, enough
 /** Days from the opening on that a step has to rest on. */
 const firstStepDays = 7;
 
-function isEnough({ from, count, days = firstStepDays }: KitEvidence): boolean {
-  return count >= (from === 'checks' ? 4 : 3) && days >= firstStepDays;
+function isEnough({ from, count, agreed = false, days = firstStepDays }: KitEvidence): boolean {
+  return (count >= (from === 'checks' ? 4 : 3) || agreed) && days >= firstStepDays;
 }

@@ -7,6 +7,7 @@ import {
   type KitJudgement,
   openingStep,
   pairedDifference,
+  type UsualStep,
   usualStep,
 } from '../../science/control.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
@@ -88,6 +89,8 @@ const occasionHours = 6;
 const standardSd = 0.01;
 /** Days of readings before and after the opening that are compared: simulation study. */
 const windowDays = 14;
+/** The same where that holds fewer than three readings a side, as weekly tests do; own choice. */
+const seldomDays = 28;
 
 /** SD by which bottles of one quantity differ, relative: nitrate by the simulation study, the others own choice. */
 const bottlesDiffer: Readonly<Record<string, number>> = { alkalinity: 0.04, nitrate: 0.1 };
@@ -145,16 +148,26 @@ function stepOf(
   const after = relied.filter((r) => r.day >= firstDay && r.kitId === kitId);
   const u = meanRelativeU(after.length > 0 ? after : before);
   if (u === null || before.length === 0 || after.length === 0) return null;
-  const own = usualStep(relied, firstUseDays(relied), u, windowDays);
-  const wander = own ?? { sd: usualWander[quantityCode] ?? otherWander, dof: usualDof };
-  const step = openingStep(
-    [...before, ...after],
-    firstDay,
-    u,
-    { ...wander, sd: Math.max(smallestWander, wander.sd) },
-    windowDays,
-  );
+  const stepWithin = (days: number) =>
+    openingStep([...before, ...after], firstDay, u, wanderOf(quantityCode, relied, u, days), days);
+  const near = stepWithin(windowDays);
+  const step = near !== null && near.count >= 3 ? near : (stepWithin(seldomDays) ?? near);
   return step === null ? null : { ...step, other: before.at(-1)?.kitId ?? '' };
+}
+
+/**
+ * How far this water steps by itself between windows of so many days. Where there are too few of these to learn it, by the
+ * shorter windows, as a level that drifts at random goes: with the root of the time.
+ */
+function wanderOf(code: string, relied: readonly KitWaterReading[], u: number, days: number): UsualStep {
+  const openings = firstUseDays(relied);
+  const short = () => {
+    const own = usualStep(relied, openings, u, windowDays);
+    return own === null ? null : { ...own, sd: own.sd * Math.sqrt(days / windowDays) };
+  };
+  const own = usualStep(relied, openings, u, days) ?? short();
+  const { sd, dof } = own ?? { sd: usualWander[code] ?? otherWander, dof: usualDof };
+  return { sd: Math.max(smallestWander, sd), dof };
 }
 
 /** Days on which a kit was first used in this water. */

@@ -8,7 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords, withSign } from '../../platform/words/numbers.ts';
-import type { KitEvidence } from '../../science/control.ts';
+import type { KitEvidence, KitVerdict } from '../../science/control.ts';
 import { uncertaintyOf } from '../entry/entry.rules.ts';
 import { type Quantity, say, sayDifference, unitChoices, unitName } from '../quantities/quantities.ts';
 import { biasWords, isBiased } from './bias.rules.ts';
@@ -119,6 +119,15 @@ const evidenceWords: Record<KitEvidence['from'], string> = {
   pairs: 'beside the other kit',
 };
 
+/** What two bottles come to, where no standard speaks of either. */
+const besideWords: Record<KitVerdict, string> = {
+  suspect: 'It and the bottle before differ',
+  'reads low': 'It and the bottle before differ',
+  'reads high': 'It and the bottle before differ',
+  'no sign': 'No clear difference from the bottle before',
+  'kit or water, cannot tell yet': 'Too few tests yet to say whether it and the bottle before differ',
+};
+
 /** What all evidence on a kit comes to, and each part of it. */
 function biasFacts(kit: KitBias | undefined) {
   if (kit === undefined || kit.bias === null) return null;
@@ -130,7 +139,7 @@ function biasFacts(kit: KitBias | undefined) {
   const verdict = wrong
     ? `It ${biasWords(kit)}. Its readings are shown corrected, with what was read beside them.`
     : kit.by === 'two bottles'
-      ? `${kit.verdict === 'suspect' ? 'It and the bottle before differ' : 'No clear difference from the bottle before'}: beside it, it ${biasWords(kit)}. Which of the two is wrong, a standard tells.`
+      ? `${besideWords[kit.verdict]}: beside it, it ${biasWords(kit)}. Which of the two is wrong, a standard tells.`
       : `${capitalized(kit.verdict)}. By all evidence it ${biasWords(kit)}.`;
   return { verdict, parts: parts.join('; ') };
 }

@@ -8,7 +8,7 @@ import type { KitRecord, KitWaterReading } from './bias.rules.ts';
 
 /** Days of readings before and after a kit's first use that show whether the level stepped with it; own choice. */
 const daysBefore = 120;
-const daysAfter = 15;
+const daysAfter = 29;
 /** A kit is judged in at most so many systems, those in which it was used first, so that the query stays small; own choice. */
 const mostSystems = 4;
 
