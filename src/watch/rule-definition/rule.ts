@@ -10,7 +10,7 @@ import type { ParameterSet, Values } from './parameters.ts';
  */
 export interface SettingsFor<K extends ParameterSet> {
   (kindIds?: readonly string[]): Values<K>;
-  of<Other extends ParameterSet>(rule: Rule<Other>): SettingsFor<Other>;
+  of<Other extends ParameterSet>(rule: Pick<Rule<Other>, 'name' | 'parameters'>): SettingsFor<Other>;
 }
 
 /** An alert of which its rule finds nothing any more. */

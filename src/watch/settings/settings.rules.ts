@@ -34,7 +34,7 @@ export class FarmSettings {
   }
 
   /** The numbers of a rule in a system, or there for a kind: default, then farm, then kind from the group down, then system. */
-  here<K extends ParameterSet>(rule: Rule<K>, systemId: string): SettingsFor<K> {
+  here<K extends ParameterSet>(rule: Pick<Rule<K>, 'name' | 'parameters'>, systemId: string): SettingsFor<K> {
     const own = this.#rows.filter((row) => row.rule === rule.name);
     const known = new Map<string, Values<K>>();
     const values = (kindIds: readonly string[] = []) => {
@@ -44,7 +44,8 @@ export class FarmSettings {
       return found;
     };
     return Object.assign(values, {
-      of: <Other extends ParameterSet>(other: Rule<Other>) => this.here(other, systemId),
+      of: <Other extends ParameterSet>(other: Pick<Rule<Other>, 'name' | 'parameters'>) =>
+        this.here(other, systemId),
     });
   }
 
@@ -107,7 +108,10 @@ function layersOf(
   return [...farm, ...kinds, ...system];
 }
 
-function resolve<K extends ParameterSet>(rule: Rule<K>, layers: readonly SettingRow[]): Values<K> {
+function resolve<K extends ParameterSet>(
+  rule: Pick<Rule<K>, 'parameters'>,
+  layers: readonly SettingRow[],
+): Values<K> {
   return Object.assign({ ...defaultsOf(rule.parameters) }, ...layers.map((row) => readSettings(rule, row)));
 }
 

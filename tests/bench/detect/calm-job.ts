@@ -1,8 +1,9 @@
-import { keyText } from '../../../src/alerts/finding.ts';
+import { type Finding, keyText } from '../../../src/alerts/finding.ts';
 import { rules } from '../../../src/watch/rules/registry.ts';
 import { FarmSettings } from '../../../src/watch/settings/settings.rules.ts';
 import { onDay } from '../../watch/facts.ts';
 import { farmOn, farmWorld } from './farm-world.ts';
+import { namesBoth } from './naming.ts';
 
 /** A trouble that begins on a day in whole systems, and the rules that may tell it. */
 export interface FarmTrouble {
@@ -11,6 +12,8 @@ export interface FarmTrouble {
   fall?: number;
   nitrate?: number;
   right: readonly string[];
+  /** Rules that are right only where they name this trouble beside the one they are named after. */
+  rightBeside?: readonly string[];
 }
 
 /** Alkalinity and nitrate go on as the worlds of those rules; use and salt are as in control. */
@@ -27,7 +30,12 @@ export const farmTroubles: readonly FarmTrouble[] = [
       'sinking-fast',
     ],
   },
-  { name: 'swing of alkalinity tripled', factor: 3, right: ['alkalinity-unsteady'] },
+  {
+    name: 'swing of alkalinity tripled',
+    factor: 3,
+    right: ['alkalinity-unsteady'],
+    rightBeside: ['alkalinity-falling'],
+  },
   {
     name: 'nitrate made up by a mg/L a week',
     nitrate: 1 / 7,
@@ -57,6 +65,8 @@ export interface CalmResult {
    * `without`: those of the same water without the trouble, which are false but no wrong cause of it. And days a year open.
    */
   rates: { rule: string; rate: number; without: number; daysOpen: number }[];
+  /** Alerts on a fall that name it alone, and that name a swing beside it; one that comes to name it alone counts again. */
+  falls: { alone: number; both: number };
 }
 
 const from = 180;
@@ -73,21 +83,25 @@ export function runCalmFarm(job: CalmJob): CalmResult {
   const days = job.trouble === undefined ? controlDays : troubleDays;
   const years = (job.systems * days) / yearDays;
   const told = new Map<string, { rate: number; without: number; daysOpen: number }>();
+  const falls = { alone: 0, both: 0 };
   for (let i = 0; i < job.systems; i++) {
     const soFar = (rule: string) => told.get(rule) ?? { rate: 0, without: 0, daysOpen: 0 };
-    for (const { rule, opened, daysOpen } of alertsIn(job.seed + i, days, job.trouble)) {
+    const watched = alertsIn(job.seed + i, days, job.trouble);
+    falls.alone += watched.falls.alone;
+    falls.both += watched.falls.both;
+    for (const { rule, opened, daysOpen } of watched.told) {
       const { rate, daysOpen: open, ...rest } = soFar(rule);
       told.set(rule, { ...rest, rate: rate + opened / years, daysOpen: open + daysOpen / years });
     }
     if (job.trouble === undefined) continue;
     const { right } = job.trouble;
-    for (const { rule, opened } of alertsIn(job.seed + i, days, { name: 'none', right })) {
+    for (const { rule, opened } of alertsIn(job.seed + i, days, { name: 'none', right }).told) {
       const { without, ...rest } = soFar(rule);
       told.set(rule, { ...rest, without: without + opened / years });
     }
   }
   const rates = [...told].map(([rule, counts]) => ({ rule, ...counts }));
-  return { kind: 'calm', job, years, rates: rates.sort((a, b) => b.rate - a.rate) };
+  return { kind: 'calm', job, years, rates: rates.sort((a, b) => b.rate - a.rate), falls };
 }
 
 /**
@@ -100,6 +114,8 @@ function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
   const asked = rules.filter(({ name }) => !trouble?.right.includes(name));
   const last = new Map<string, number>();
   const open = new Set<string>();
+  const falls = { alone: 0, both: 0 };
+  const lastFall = { alone: Number.NEGATIVE_INFINITY, both: Number.NEGATIVE_INFINITY };
   let alerts: ReadonlySet<string> = new Set();
   const told = new Map(asked.map(({ name }) => [name, { rule: name, opened: 0, daysOpen: 0 }]));
   for (let day = from - lookBack; day < from + days; day += every) {
@@ -111,9 +127,17 @@ function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
       all.filter((one) => one.status === 'fires' || alerts.has(keyText(one))).map((one) => keyText(one)),
     );
     const roots = all.filter(({ causes }) => !causes.some((cause) => alerts.has(keyText(cause))));
+    for (const fall of roots.filter(
+      ({ rule, status }) => rule === 'alkalinity-falling' && status === 'fires',
+    )) {
+      const named = namesBoth(fall) ? 'both' : 'alone';
+      if (day >= from && day - lastFall[named] > quietDays) falls[named] += 1;
+      lastFall[named] = day;
+    }
     for (const rule of asked) {
       const counts = told.get(rule.name);
-      const found = roots.filter((finding) => finding.rule === rule.name);
+      const isRight = (finding: Finding) => trouble?.rightBeside?.includes(rule.name) && namesBoth(finding);
+      const found = roots.filter((finding) => finding.rule === rule.name && !isRight(finding));
       const keyOf = ({ facet, subject }: (typeof found)[number]) => `${rule.name} ${facet} ${subject.id}`;
       const standing = new Set(found.map(keyOf));
       for (const key of [...open].filter((one) => one.startsWith(`${rule.name} `) && !standing.has(one)))
@@ -129,5 +153,5 @@ function alertsIn(seed: number, days: number, trouble?: FarmTrouble) {
         counts.daysOpen += every;
     }
   }
-  return [...told.values()].filter(({ opened, daysOpen }) => opened + daysOpen > 0);
+  return { told: [...told.values()].filter(({ opened, daysOpen }) => opened + daysOpen > 0), falls };
 }

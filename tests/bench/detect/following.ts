@@ -2,6 +2,7 @@ import type { Finding } from '../../../src/alerts/finding.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { dayZero } from '../../watch/facts.ts';
 import { factsAt } from './facts.ts';
+import { namesBoth } from './naming.ts';
 import { screens, worthAsking } from './screen.ts';
 import { evaluating, type Tried } from './settings.ts';
 import type { Logged } from './world.ts';
@@ -15,6 +16,8 @@ export interface Look {
   open?: boolean;
   /** It names itself as the cause: no other alert that stands open would explain it. */
   own?: boolean;
+  /** An alert on a fall that names a swing beside it. */
+  both?: boolean;
 }
 
 export interface Followed {
@@ -57,7 +60,8 @@ export function follow(
     followed.asked += worth ? 1 : 0;
     followed.checked += check ? 1 : 0;
     followed.missed += check && fires ? 1 : 0;
-    followed.looks.push({ day, above: fires, open, own: firing.some(({ causes }) => causes.length === 0) });
+    const own = firing.some(({ causes }) => causes.length === 0);
+    followed.looks.push({ day, above: fires, open, own, both: firing.some(namesBoth) });
     if (fires && day >= untilAfter) break;
   }
   return followed;

@@ -31,9 +31,9 @@ function waterLines(result: WaterResult): string[] {
     job.heading,
     `  ${calm}`,
     row(['', `by ${job.within} d`, 'median', '90 %', 'false/yr', 'aim', 'study'], waterWidths),
-    ...result.troubles.flatMap(({ trouble, rule, rivals: theirs }) => [
+    ...result.troubles.flatMap(({ trouble, rule, both, rivals: theirs }) => [
       told(
-        `  ${trouble.name}: the rule${trouble.aim === undefined ? '' : verdict(rule.median <= trouble.aim)}${shareWords(trouble.shareAim, rule.found)}`,
+        `  ${trouble.name}: the rule${trouble.aim === undefined ? '' : verdict(rule.median <= trouble.aim)}${shareWords(trouble.shareAim, rule.found)}${both > 0 ? `; names a swing too in ${percent(both)}` : ''}`,
         rule,
         rate,
         trouble.aim?.toString(),
@@ -126,6 +126,8 @@ function calmLines(parts: readonly CalmResult[]): string[] {
   const total = rates.reduce((sum, { rate, without }) => sum + rate - without, 0);
   const counted = rates.reduce((sum, { rate, without }) => sum + rate + without, 0);
   const { heading, rateAim, trouble } = first.job;
+  const both = parts.reduce((sum, { falls }) => sum + falls.both, 0);
+  const all = both + parts.reduce((sum, { falls }) => sum + falls.alone, 0);
   const what = trouble === undefined ? 'false alerts' : 'alerts that name a wrong cause';
   return [
     '',
@@ -136,6 +138,7 @@ function calmLines(parts: readonly CalmResult[]): string[] {
         ({ rule, rate, without, daysOpen }) =>
           `  ${rule}: ${rate.toFixed(2)}${trouble === undefined ? '' : ` (the same water without the trouble ${without.toFixed(2)})`}, open ${daysOpen.toFixed(1)} days a year`,
       ),
+    ...(all === 0 ? [] : [`  ${both} of ${all} alerts on falling alkalinity name a swing beside it`]),
   ];
 }
 

@@ -68,7 +68,8 @@ export interface WaterResult {
   /** Part of the days in control at which a false alert stood open. */
   open: number;
   rivals: { name: string; limit: number; rate: number }[];
-  troubles: { trouble: Trouble; rule: Delays; rivals: Delays[] }[];
+  /** `both`: share of the first alerts on a fall that name a swing beside it. */
+  troubles: { trouble: Trouble; rule: Delays; both: number; rivals: Delays[] }[];
   asked: number;
   checked: number;
   missed: number;
@@ -181,14 +182,17 @@ function findTrouble(
       inTime(delayOf(rivalLooks(rival, world, limit), onset), world, trouble, onset),
     );
     const told = trouble.wrong ? looks.map((look) => ({ ...look, above: look.own === true })) : looks;
-    return { counts, delay: inTime(delayOf(told, onset), world, trouble, onset), theirs };
+    const first = told.find(({ day, above }) => above && day >= onset);
+    return { counts, delay: inTime(delayOf(told, onset), world, trouble, onset), first, theirs };
   });
+  const firsts = runs.flatMap(({ first }) => first ?? []);
   return {
     trouble,
     rule: shorten(
       runs.map(({ delay }) => delay),
       within,
     ),
+    both: firsts.filter(({ both }) => both === true).length / Math.max(1, firsts.length),
     rivals: rivals.map((_, r) =>
       shorten(
         runs.map(({ theirs }) => theirs[r] ?? null),

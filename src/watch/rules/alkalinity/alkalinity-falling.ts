@@ -1,38 +1,23 @@
-import {
-  advised,
-  asking,
-  correct,
-  measure,
-  noted,
-  notUp,
-  optimise,
-  source,
-  up,
-} from '../../../alerts/advice.ts';
-import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { advised, noted, notUp, source } from '../../../alerts/advice.ts';
+import type { Finding, Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { type Crossing, daysToLimit } from '../../../science/statistics/crossing.ts';
-import { normalQuantile } from '../../../science/statistics/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
-import { dosesEndedOn } from '../../../water/demand/silence.rules.ts';
-import { dailyAmountWords } from '../../../water/demand/words.rules.ts';
 import { steeperRun } from '../../../water/estimates/steeper-run.rules.ts';
-import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
-import { bottleQuestion } from '../levels/bottle-question.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
-import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
-import { doseLowered } from './dose-lowered.ts';
+import { study } from '../shared/words.ts';
+import { crossingOf, type Fall, fallFinding, horizon, levelOf } from './fall-finding.ts';
+import { maySwing, swingParameters, swingRule } from './swing-watch.ts';
 
 const parameters = {
   caution: {
@@ -86,7 +71,6 @@ const parameters = {
   },
 };
 
-const horizon = 5;
 /** Bottles that read a little differently look like small falls: the chance asked for is larger by this, and at most that (simulation study). */
 const [bottleCaution, mostChance] = [1.5, 0.45];
 /** A run of tests that is steeper than the level followed tells by itself where it is as likely as this: level and slope were not tuned for it. Own choice. */
@@ -96,9 +80,6 @@ const usualSwing = 0.12;
 /** A slope is told from readings that are not further apart than this. */
 const widestGap = 10;
 const historyDays = 150;
-const shownReadings = 20;
-/** A day further ahead than this is not named. */
-const farDays = 60;
 
 /** Alkalinity that falls towards the lower edge of its band. */
 export const alkalinityFalling = defineRule({
@@ -112,7 +93,11 @@ export const alkalinityFalling = defineRule({
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const judged = (readings: readonly ReadingFact[]) => judge(facts, readings, values, now);
+    const swing = settings.of({ name: swingRule, parameters: swingParameters })();
+    const judged = (readings: readonly ReadingFact[]) => {
+      const fall = judge(facts, readings, values, now);
+      return fall === null ? null : fallFinding(facts, fall, maySwing(facts, readings, swing, now));
+    };
     const finding = judgeReadings(facts, 'alkalinity', now, judged, 'both');
     if (finding === null) return [];
     return [dropsOut(facts, settings, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
@@ -133,20 +118,12 @@ const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'f
   causes: [{ rule: 'precipitation', subject: { type: 'system', id: facts.systemId }, facet: '' }],
 });
 
-interface Judged {
-  track: LevelTrack;
-  low: number;
-  chance: number;
-  limit: number;
-  perDkh: number;
-}
-
 function judge(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
   values: Values<typeof parameters>,
   now: Date,
-): Finding | null {
+): Fall | null {
   const today = dayOf(now);
   const recent = readings.filter(({ day }) => day > today - historyDays);
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
@@ -171,147 +148,26 @@ function judge(
   const steep = likely && -state.slope >= values.certain * state.slopeSd;
   const falls = steep && !comesBack(track, 'below');
   const status = stale ? 'unknown' : falls ? 'fires' : 'stays';
-  return finding(
-    facts,
-    recent,
-    { track, low, chance, limit: values.caution * limit, perDkh },
+  const severity = severityOf(track, low, values);
+  return {
+    track,
+    low,
+    chance,
+    limit: values.caution * limit,
+    perDkh,
     status,
-    values,
-  );
+    severity,
+    lowSource: parameters.floor.source,
+    readings: recent,
+  };
 }
 
 /** Whether several bottles of a test made these readings. */
 const changesBottles = (readings: readonly ReadingFact[]): boolean =>
   new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId]))).size > 1;
 
-function finding(
-  facts: SystemFacts,
-  readings: readonly ReadingFact[],
-  { track, low, chance, limit, perDkh }: Judged,
-  status: Finding['status'],
-  values: Values<typeof parameters>,
-): Finding {
-  const quantity = quantityNamed(facts, 'alkalinity');
-  const level = track.state.level + track.shift(track.state.day);
-  const { slope, slopeSd, day } = track.state;
-  const crossing = crossingOf(track, low);
-  const aDay = (value: number) => `${dailyAmountWords(quantity, value, level)} a day`;
-  const own = facts.kept.get('alkalinity')?.bandLow != null;
-  const severity = severityOf(level, low, crossing, values);
-  const lowered = doseLowered(facts, 'alkalinity', -slope, day);
-  return {
-    ...plainFinding,
-    rule: 'alkalinity-falling',
-    subject: { type: 'system', id: facts.systemId },
-    systemId: facts.systemId,
-    href: `/water/systems/${facts.systemId}`,
-    status,
-    severity,
-    score: scoreOf(chance, limit),
-    title: `${facts.name}: alkalinity falls`,
-    numbers: `${say(quantity, level)}, falls by ${aDay(-slope)}; ${reachWords(facts, level, low, crossing, day)}`,
-    number: amount(quantity, 'Level now, from all tests', level),
-    limit: {
-      ...amount(quantity, own ? 'Lower edge of the band' : 'Lower limit', low),
-      source: `${own ? (facts.kept.get('alkalinity')?.source ?? '') : `This system has no band of its own; ${parameters.floor.source}`}. It alerts from a chance of ${percent(limit)} within ${horizon} days: ${study}.`,
-    },
-    figures: [
-      { label: 'Falls', text: `${aDay(-slope)}, ± ${aDay(slopeSd)}` },
-      { label: `Below ${say(quantity, low)} within ${horizon} days`, text: `${percent(chance)} likely` },
-      ...(level <= low ? [] : [{ label: 'Reached', text: whenWords(facts, crossing, day) }]),
-      { label: 'Test uncertainty', text: sayDifference(quantity, track.tests.at(-1)?.sd ?? 0, level) },
-      ...(lowered === null
-        ? []
-        : [{ label: 'Dosed, by the log', text: `${aDay(lowered.lately)}; ${aDay(lowered.before)} before` }]),
-    ],
-    why: `The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.${lowered === null ? '' : ' The doses in the log became lower by about as much as it falls: that would explain it.'}`,
-    ...advised(
-      ...(lowered === null
-        ? [
-            asking(
-              'doser',
-              measure('Look at what supplies it: doser line, container, calibration, limewater.'),
-            ),
-          ]
-        : [measure('Ask who lowered the daily dose. If nobody did, look at the doser.')]),
-      isRepeated(readings)
-        ? asking('standard', measure('Test with another kit too, if there is one.'))
-        : asking('test', measure('Test once more, with another kit if there is one.')),
-      measure('Ask whether a new bottle was opened that nobody entered.'),
-      asking('standard', measure('Test a standard with the bottle in use before you dose.')),
-      correct(
-        `Raise it slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
-        up('level', 'alkalinity', 'slow'),
-      ),
-      optimise(
-        'Raise the daily dose to what is used, if nothing is wrong with what supplies it.',
-        up('dose', 'alkalinity'),
-      ),
-    ),
-    question: missingDoses(facts) || bottleQuestion(facts, 'alkalinity'),
-    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
-    // A level that swings is low at times: one alert, whose cause is the swing, says how low; never where hours count.
-    causes:
-      severity === 'now'
-        ? []
-        : [{ rule: 'alkalinity-unsteady', subject: { type: 'system', id: facts.systemId }, facet: '' }],
-  };
-}
-
-/** A test this soon after another is its repeat; days. */
-const repeatWithin = 3 / 24;
-
-/** Whether the last test was repeated, by what settled it or by a second one within hours. */
-function isRepeated(readings: readonly ReadingFact[]): boolean {
-  const [before, last] = readings.slice(-2);
-  if (last === undefined) return false;
-  return last.trust === 'confirmed' || (before !== undefined && last.day - before.day <= repeatWithin);
-}
-
-/** Asks after doses that were usual and of which none is logged any more; '' where the log goes on, or there never was one. */
-function missingDoses(facts: SystemFacts): string {
-  const doses = facts.doses.filter(({ quantityCode }) => quantityCode === 'alkalinity');
-  const last = facts.readings.get('alkalinity')?.at(-1)?.day;
-  const ended = last === undefined ? null : dosesEndedOn(doses, last);
-  return ended === null
-    ? ''
-    : `No dose of it is logged since ${dateOfDay(ended, facts)}: was none given, or was it not written down?`;
-}
-
-function crossingOf({ state, shift }: LevelTrack, low: number): Crossing {
-  const { level, levelSd, slope, slopeSd, levelSlopeCov } = state;
-  const moving = { level, levelSd, perDay: slope, sd: slopeSd, cov: levelSlopeCov };
-  return daysToLimit(moving, low - shift(state.day), 0.8);
-}
-
-function severityOf(
-  level: number,
-  low: number,
-  { days }: Crossing,
-  { soon }: Values<typeof parameters>,
-): Severity {
-  return level <= low || (days !== null && days <= soon) ? 'now' : 'today';
-}
-
-/** Distance of the forecast from the limit, in its own uncertainty: about a quarter more for each 1.3 of it. */
-function scoreOf(chance: number, limit: number): number {
-  const z = (p: number) => normalQuantile(Math.min(1 - 1e-9, Math.max(1e-9, p)));
-  return Math.exp((z(chance) - z(Math.min(0.9, limit))) / 6);
-}
-
-function reachWords(facts: SystemFacts, level: number, low: number, crossing: Crossing, day: number): string {
-  const edge = say(quantityNamed(facts, 'alkalinity'), low);
-  if (level <= low) return `already below ${edge}`;
-  if (crossing.days === null || crossing.days > farDays)
-    return `${edge} may be passed within ${horizon} days`;
-  return `${edge} is reached about ${dateOfDay(day + crossing.days, facts)}`;
-}
-
-/** "about 9 Jan 2027; 80 % likely between 7 Jan 2027 and 14 Jan 2027". */
-function whenWords(facts: SystemFacts, { days, earliest, latest }: Crossing, day: number): string {
-  const on = (ahead: number) => (ahead > farDays ? 'in more than two months' : dateOfDay(day + ahead, facts));
-  if (days === null || days > farDays) return 'not within two months, if it goes on as now';
-  if (days <= 0) return 'already';
-  const until = latest === null || latest > farDays ? 'later or never' : on(latest);
-  return `about ${on(days)}; 80 % likely between ${on(earliest)} and ${until}`;
+/** Below the limit, or there before anybody can lift it with care. */
+function severityOf(track: LevelTrack, low: number, { soon }: Values<typeof parameters>): Severity {
+  const { days } = crossingOf(track, low);
+  return levelOf(track) <= low || (days !== null && days <= soon) ? 'now' : 'today';
 }
