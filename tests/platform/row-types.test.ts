@@ -56,7 +56,7 @@ const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknow
   ],
   ['src/water/readings/series.ts', 'LatestReading', (pool) => latestReadings(pool, ids.systems)],
   ['src/watch/facts/kits.ts', 'KitRow', (pool) => loadKits(pool, span)],
-  ['src/water/kits/kits.ts', 'KitListRow', (pool) => listKits(pool)],
+  ['src/water/kits/kits.ts', 'KitRow', (pool) => listKits(pool)],
   [
     'src/rounds/round/rack-lots.ts',
     'LotRecord',

@@ -14,7 +14,21 @@ export function dayCount(days: number): string {
  */
 export function numberWords(value: number, decimals?: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`${value} is not a number that can be shown`);
-  return wholeWords(value, decimals) ?? formatOf(decimals).format(value).replace('-', '−');
+  return wholeWords(value, decimals) ?? writtenWords(value, decimals);
+}
+
+/** Numbers as written lately: a page says the same ones many times, and the format takes long. */
+const writtenLately = new Map<string, string>();
+const MOST_WRITTEN = 5000;
+
+function writtenWords(value: number, decimals: number | undefined): string {
+  const key = `${decimals} ${value}`;
+  const known = writtenLately.get(key);
+  if (known !== undefined) return known;
+  const written = formatOf(decimals).format(value).replace('-', '−');
+  if (writtenLately.size >= MOST_WRITTEN) writtenLately.clear();
+  writtenLately.set(key, written);
+  return written;
 }
 
 /** "+1.3 %", "−0.4 dKH", "0.0 %": a size in words with the sign of its value; what was rounded to nothing has none. */

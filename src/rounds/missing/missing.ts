@@ -64,17 +64,19 @@ const words = {
 } as const;
 
 // A tank holds most of its inside, and rock and sand take a little of that: a net volume below half of it is a slip, or
-// tanks that share no water (own choice). Of lots, which may be many, the first three are taken and how many there are.
+// tanks that share no water (own choice). Of lots, which may be many, the first three are taken and how many there are, both
+// from the index `lot_unmeasured`, which holds them in this order.
+const unmeasured = 'site_id = $1 AND pieces > 0 AND size_mm IS NULL';
 const query = `
   WITH own AS (SELECT id, name, volume_l FROM system WHERE site_id = $1 AND retired_at IS NULL),
   missing AS (
     SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id, NULL AS code, NULL::bigint AS of_all
       FROM rack JOIN tank ON tank.id = rack.tank_id JOIN own ON own.id = tank.system_id
      WHERE rack.slot_width_mm IS NULL OR rack.slot_depth_mm IS NULL
-    UNION ALL SELECT 'volume', 0, name, id, NULL, NULL FROM own
-     WHERE volume_l < 0.5 * (SELECT sum(length_mm::float8 * width_mm * height_mm) / 1e6 FROM tank WHERE system_id = own.id AND own_water = '')
-    UNION ALL (SELECT 'lotSize', 2, name, id, code, count(*) OVER () FROM (
-      SELECT coalesce(nullif(own_code, ''), code) AS name, id, code FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL) AS unmeasured
+    UNION ALL SELECT 'volume', 0, own.name, own.id, NULL, NULL FROM own JOIN tank ON tank.system_id = own.id AND tank.own_water = ''
+     GROUP BY own.id, own.name, own.volume_l HAVING own.volume_l < 0.5 * sum(length_mm::float8 * width_mm * height_mm) / 1e6
+    UNION ALL (SELECT 'lotSize', 2, name, id, code, (SELECT count(*) FROM lot WHERE ${unmeasured}) FROM (
+      SELECT coalesce(nullif(own_code, ''), code) AS name, id, code FROM lot WHERE ${unmeasured}) AS unmeasured
       ORDER BY ${numbersInOrder} LIMIT 3)
     UNION ALL SELECT 'kits', 3, '', NULL, NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
     UNION ALL SELECT 'productEffects', 1, name, id, NULL, NULL FROM own

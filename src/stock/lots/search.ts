@@ -108,7 +108,7 @@ const foundBy = `
     UNION
     SELECT asked.position, lot_id FROM asked
       JOIN hold ON released_at IS NULL AND lower(concat_ws(' ', '', buyer, '')) LIKE asked.word),
-  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = (SELECT count(DISTINCT position) FROM asked)),`;
+  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) >= (SELECT count(DISTINCT position) FROM asked)),`;
 
 const searchOf = (words: string, among: string) => `
   ${words}

@@ -10,7 +10,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { pestChoices, pestCode } from './pests.schema.ts';
 import { lotsInWater, watchById, watchesOf } from './state.ts';
-import { lookForPest, type TemperaturesOf } from './tasks.ts';
+import { lookForPest, type TemperaturesOf, watchedTemperatures } from './tasks.ts';
 import { endingSchema, lookSchema, namingSchema, treatmentSchema } from './treatments.schema.ts';
 import { addTreatment, voidEntry } from './treatments.ts';
 import { pestRows, watchData, watchRow } from './watch-view.ts';
@@ -68,7 +68,7 @@ async function showList(
   const systems = [...new Set(waters.map(({ systemId }) => systemId))];
   const since = new Date(now.getTime() - endedDays * 86_400_000);
   const watches = await watchesOf(service.pool, systems, now, since);
-  const days = await temperaturesOf(service.pool, systems, now);
+  const days = await watchedTemperatures(service.pool, watches, now, temperaturesOf);
   const rows = watches.map((watch) => watchRow(watch, days.get(watch.systemId) ?? [], now));
   const data = {
     open: rows.filter(({ ended }) => !ended),

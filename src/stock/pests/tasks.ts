@@ -17,6 +17,17 @@ export type TemperaturesOf = (
   now: Date,
 ) => Promise<ReadonlyMap<string, readonly DayTemperature[]>>;
 
+/** The days' temperatures of the waters that are watched, by system: none is read for a farm without pests. One query. */
+export async function watchedTemperatures(
+  reader: SqlReader,
+  watches: readonly WatchState[],
+  now: Date,
+  temperaturesOf: TemperaturesOf,
+): Promise<ReadonlyMap<string, readonly DayTemperature[]>> {
+  const systemIds = [...new Set(watches.map(({ systemId }) => systemId))];
+  return systemIds.length === 0 ? new Map() : temperaturesOf(reader, systemIds, now);
+}
+
 /** Looks for pests that are due, or were taken on the present day. Two queries. */
 export async function pestTasks(
   pool: pg.Pool,
@@ -25,8 +36,7 @@ export async function pestTasks(
   temperaturesOf: TemperaturesOf,
 ): Promise<DueTask[]> {
   const watches = await watchesOf(pool, systemIds, now);
-  if (watches.length === 0) return [];
-  const days = await temperaturesOf(pool, systemIds, now);
+  const days = await watchedTemperatures(pool, watches, now, temperaturesOf);
   return watches
     .map((watch) => taskOf(watch, days.get(watch.systemId) ?? [], now))
     .filter(({ done, overdueDays }) => done || overdueDays >= 0);

@@ -77,7 +77,7 @@ const rackQuery = `
     SELECT asked.alert_id, rack.id AS rack_id, rack.rows, rack.columns,
            row_number() OVER (PARTITION BY asked.alert_id ORDER BY count(DISTINCT asked.thing_id) DESC, rack.position, rack.name, rack.id) AS rank
       FROM asked
-      LEFT JOIN placement ON placement.lot_id = asked.thing_id AND placement.to_at IS NULL
+      LEFT JOIN LATERAL (SELECT id FROM placement WHERE lot_id = asked.thing_id AND to_at IS NULL OFFSET 0) AS placement ON true
       LEFT JOIN placement_slot AS taken ON taken.placement_id = placement.id
       LEFT JOIN slot ON slot.id = taken.slot_id
       JOIN rack ON rack.id = coalesce(slot.rack_id, asked.thing_id)

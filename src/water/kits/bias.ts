@@ -63,11 +63,21 @@ interface KitReading {
 /** Gives a reading its corrected value where its kit is known to read wrong, else null. */
 export type Correction = <R extends KitReading>(reading: R) => R & { corrected: BiasCorrection | null };
 
+/** What each of these readings is in truth where its kit is known to read wrong, else null. Two queries. */
+export async function correctionsOf(
+  reader: SqlReader,
+  readings: readonly KitReading[],
+): Promise<(reading: KitReading) => BiasCorrection | null> {
+  const kits = new Set<string>();
+  for (const { kitId } of readings) if (kitId !== null) kits.add(kitId);
+  const biases = await kitBiases(reader, [...kits]);
+  return (reading) => correctionBy(reading, biases.get(reading.kitId ?? ''));
+}
+
 /** What corrects these readings, whatever lists they stand in. Two queries. */
 export async function correctionOf(reader: SqlReader, readings: readonly KitReading[]): Promise<Correction> {
-  const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
-  const biases = await kitBiases(reader, kits);
-  return (reading) => corrected(reading, biases.get(reading.kitId ?? ''));
+  const correct = await correctionsOf(reader, readings);
+  return (reading) => ({ ...reading, corrected: correct(reading) });
 }
 
 /** Readings, each with its corrected value where its kit is known to read wrong, else null. Two queries. */
@@ -78,13 +88,9 @@ export async function withBiasCorrection<R extends KitReading>(
   return readings.map(await correctionOf(reader, readings));
 }
 
-function corrected<R extends KitReading>(
-  reading: R,
-  kit: KitBias | undefined,
-): R & { corrected: BiasCorrection | null } {
+function correctionBy(reading: KitReading, kit: KitBias | undefined): BiasCorrection | null {
   const right = removeBias(reading, kit);
-  const known = { bias: kit?.bias ?? 0, biasSd: kit?.sd ?? 0 };
-  return { ...reading, corrected: right === null ? null : { ...right, ...known } };
+  return right === null ? null : { ...right, bias: kit?.bias ?? 0, biasSd: kit?.sd ?? 0 };
 }
 
 const kitsOfQuantity = `SELECT kit.id FROM kit JOIN method ON method.id = kit.method_id WHERE method.quantity_code = $1`;
@@ -116,6 +122,9 @@ export function biasCorrector(
     const judged = new Map(
       await Promise.all([...codes].map(async (code) => [code, await biasesOf(code)] as const)),
     );
-    return readings.map((one) => corrected(one, judged.get(one.quantityCode)?.get(one.kitId ?? '')));
+    return readings.map((one) => ({
+      ...one,
+      corrected: correctionBy(one, judged.get(one.quantityCode)?.get(one.kitId ?? '')),
+    }));
   };
 }

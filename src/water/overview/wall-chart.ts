@@ -1,5 +1,4 @@
-import { scaleLinear, scaleUtc } from 'd3-scale';
-import { line } from 'd3-shape';
+import { scaleLinear } from 'd3-scale';
 import { px } from '../../platform/charts/markup.ts';
 import { middleOf, type UsualBand, type WallPoint } from './wall.rules.ts';
 
@@ -20,13 +19,12 @@ const [WIDTH, HEIGHT, PAD] = [120, 64, 4];
 
 /** A trace in its usual band, svg markup of the class "chart wall-chart"; the figure beside it says the rest. */
 export function wallChart({ points, from, to, usual, span, oddSince, severity }: WallChart): string {
-  const x = scaleUtc([from, to], [0, WIDTH - PAD]).clamp(true);
+  const scale = scaleLinear([from.getTime(), to.getTime()], [0, WIDTH - PAD]).clamp(true);
+  const x = (at: Date) => scale(at.getTime());
   const middle = middleOf(points) ?? 0;
   const y = scaleLinear([middle - span / 2, middle + span / 2], [HEIGHT - PAD, PAD]).clamp(true);
-  const path = line<WallPoint>(
-    ({ at }) => px(x(at)),
-    ({ value }) => px(y(value)),
-  )([...points]);
+  // Written at once: a general writer of paths took longer than all else about a page with a hundred of these.
+  const path = points.map(({ at, value }) => `${px(x(at))},${px(y(value))}`).join('L');
   const last = points.at(-1);
   const washFrom = oddSince === null ? 0 : px(x(oddSince));
   const parts = [
@@ -36,7 +34,7 @@ export function wallChart({ points, from, to, usual, span, oddSince, severity }:
     usual === null
       ? ''
       : `<rect class="band" x="0" y="${px(y(usual.high))}" width="${WIDTH}" height="${px(Math.max(1, y(usual.low) - y(usual.high)))}"/>`,
-    path === null ? '' : `<path class="line" d="${path}"/>`,
+    path === '' ? '' : `<path class="line" d="M${path}"/>`,
     last === undefined
       ? ''
       : `<circle class="point${last.unconfirmed ? ' unconfirmed' : ''}" cx="${px(x(last.at))}" cy="${px(y(last.value))}" r="2.6"/>`,

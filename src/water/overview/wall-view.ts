@@ -1,7 +1,8 @@
 import { litres } from '../../platform/units/measures.ts';
 import { type Quantity, unitName } from '../quantities/quantities.ts';
 import { figureOf } from './figure.ts';
-import type { HistoryPoint, Overview } from './overview.ts';
+import { traceKey } from './kept-traces.ts';
+import type { Overview } from './overview.ts';
 import { columnSpan, usualBand, type WallPoint } from './wall.rules.ts';
 import type { QuantityAlert } from './wall.ts';
 import { wallChart } from './wall-chart.ts';
@@ -24,7 +25,8 @@ const LEAST_ERRORS = 6;
 /** What the wall is drawn from. */
 export interface WallData {
   overview: Pick<Overview, 'systems' | 'latest'>;
-  traces: readonly HistoryPoint[];
+  /** By `traceKey`. */
+  traces: ReadonlyMap<string, readonly WallPoint[]>;
   about: readonly QuantityAlert[];
   /** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */
   untrusted(systemId: string, code: string): string;
@@ -37,13 +39,7 @@ export function wallOf(
   columns: readonly Quantity[],
   { overview: { systems, latest }, traces, about, untrusted, from, to }: WallData,
 ) {
-  const key = (systemId: string, code: string) => `${systemId} ${code}`;
-  const points = Map.groupBy(traces, ({ systemId, quantityCode }) => key(systemId, quantityCode));
-  const traceOf = (systemId: string, code: string): WallPoint[] =>
-    (points.get(key(systemId, code)) ?? []).map(({ at, value, trust }) => ({
-      ...{ at, value },
-      unconfirmed: trust === 'unconfirmed',
-    }));
+  const traceOf = (systemId: string, code: string) => traces.get(traceKey(systemId, code)) ?? [];
   const heights = new Map(
     columns.map(({ code }) => {
       const errors = systems.flatMap(({ id }) => latest.get(id)?.get(code)?.uncertainty ?? []);
@@ -55,13 +51,14 @@ export function wallOf(
     const { code } = quantity;
     const alert = about.find((one) => one.systemId === systemId && one.quantityCode === code);
     const trace = traceOf(systemId, code);
-    const chart = wallChart({
-      ...{ points: trace, from, to, usual: usualBand(trace, to), span: heights.get(code) ?? 1 },
-      ...{ oddSince: alert?.openedAt ?? null, severity: alert?.severity ?? null },
-    });
+    const chart = () =>
+      wallChart({
+        ...{ points: trace, from, to, usual: usualBand(trace, to), span: heights.get(code) ?? 1 },
+        ...{ oddSince: alert?.openedAt ?? null, severity: alert?.severity ?? null },
+      });
     return {
       ...figureOf(quantity, latest.get(systemId)?.get(code), untrusted(systemId, code)),
-      picture: trace.length > 1 ? chart : '',
+      picture: trace.length > 1 ? chart() : '',
       severity: alert?.severity ?? '',
       title: alert?.title ?? '',
       href: alert === undefined ? `/water/systems/${systemId}?quantity=${code}` : `/watch/${alert.id}`,

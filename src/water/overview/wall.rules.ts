@@ -1,4 +1,4 @@
-import { median, quantile } from 'd3-array';
+import { median, quantileSorted } from 'd3-array';
 import { daysBefore } from '../../science/numeric/time.ts';
 
 /** A test in the wall of small charts; value in the quantity's unit. */
@@ -23,7 +23,8 @@ export function usualBand(points: readonly WallPoint[], now: Date): UsualBand | 
   const fresh = daysBefore(now, FRESH_DAYS);
   const values = points.filter(({ at, unconfirmed }) => at < fresh && !unconfirmed).map(({ value }) => value);
   if (values.length < LEAST_TESTS) return null;
-  return { low: quantile(values, 0.05) ?? 0, high: quantile(values, 0.95) ?? 0 };
+  const sorted = values.sort((a, b) => a - b);
+  return { low: quantileSorted(sorted, 0.05) ?? 0, high: quantileSorted(sorted, 0.95) ?? 0 };
 }
 
 /** The middle of a trace: what most of its confirmed tests lie around; null without any test. */

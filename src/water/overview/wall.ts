@@ -1,31 +1,30 @@
 import type pg from 'pg';
-import { withBiasCorrection } from '../kits/bias.ts';
-import { votingReadings } from '../probe-days/voting.ts';
-import type { HistoryPoint } from './overview.ts';
+import { correctionsOf } from '../kits/bias.ts';
+import { tracesOf } from './kept-traces.ts';
+import type { WallPoint } from './wall.rules.ts';
 
-// At most one test in six hours: probes that report each minute are drawn no finer than that. One that waits for its repeat hides
-// none that is relied on.
-const traceQuery = `
-  SELECT DISTINCT ON (system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), trust = 'unconfirmed')
-         system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above,
-         uncertainty, kit_id AS "kitId", trust::text
-    ${votingReadings({ systems: '$1', codes: '$2', since: '$3', until: '$4' })}
-   WHERE voided_at IS NULL AND trust <> 'refuted'
-   ORDER BY system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), trust = 'unconfirmed', at DESC`;
-
-/** The traces of the wall: tests of these quantities, oldest first, corrected where their kit is known to read wrong. Two queries. */
+/**
+ * The traces of the wall, by system and quantity (`traceKey`): tests of these quantities, the oldest first, corrected where
+ * their kit is known to read wrong. Four small queries, and one for what changed since it was last asked for.
+ */
 export async function wallTraces(
   pool: pg.Pool,
   systemIds: readonly string[],
   codes: readonly string[],
-  { from, to }: { from: Date; to: Date },
-): Promise<HistoryPoint[]> {
-  const { rows } = await pool.query<HistoryPoint>(traceQuery, [systemIds, codes, from, to]);
-  const corrected = await withBiasCorrection(
-    pool,
-    rows.sort((a, b) => a.at.getTime() - b.at.getTime()),
+  span: { from: Date; to: Date },
+): Promise<Map<string, WallPoint[]>> {
+  const traces = await tracesOf(pool, systemIds, codes, span);
+  const correct = await correctionsOf(pool, [...traces.values()].flat());
+  return new Map(
+    [...traces].map(([key, points]) => [
+      key,
+      points.map((point) => ({
+        at: point.at,
+        value: correct(point)?.value ?? point.value,
+        unconfirmed: point.trust === 'unconfirmed',
+      })),
+    ]),
   );
-  return corrected.map((point) => ({ ...point, value: point.corrected?.value ?? point.value }));
 }
 
 /** An open alert, with the quantity that it is about. */
