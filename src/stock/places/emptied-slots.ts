@@ -30,7 +30,7 @@ const query = `
   WITH wide AS MATERIALIZED (
     SELECT lot.id AS lot_id, slot.rack_id
       FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
-      JOIN placement_slot AS held ON held.placement_id = placement.id JOIN slot ON slot.id = held.slot_id
+      JOIN placement_slot AS held ON held.placement_id = placement.id AND held.to_at IS NULL JOIN slot ON slot.id = held.slot_id
      WHERE placement.to_at IS NULL
        AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
      GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces)

@@ -91,7 +91,8 @@ export async function listFeedings(pool: pg.Pool, query: LogQuery): Promise<Feed
     'FROM feeding AS entry',
     columns,
     query,
-    'LEFT JOIN tank ON tank.id = entry.tank_id LEFT JOIN switched_off AS off ON off.feeding_id = entry.id',
+    // Looked up for each: joined, all that was ever switched off would be read.
+    'LEFT JOIN tank ON tank.id = entry.tank_id LEFT JOIN LATERAL (SELECT * FROM switched_off WHERE feeding_id = entry.id OFFSET 0) AS off ON true',
   );
 }
 

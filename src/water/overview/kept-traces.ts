@@ -51,7 +51,7 @@ export const tracesQuery = `
       ${votingReadings({ systems: '$1::text[]', codes: '$2', since: '$3', until: '$4' })}
      WHERE voided_at IS NULL AND trust <> 'refuted'
      ORDER BY system_id, quantity_code, date_bin('6 hours', at, TIMESTAMPTZ '2000-01-01'), trust = 'unconfirmed', at DESC),
-  listed AS (
+  gathered AS (
     SELECT system_id, quantity_code, ${listOf('(extract(epoch FROM at) * 1000)::bigint::text')} AS times, ${listOf('value::text')} AS values,
            ${listOf('uncertainty::text')} AS uncertainties, ${listOf(`CASE WHEN below_detection THEN 'b' WHEN above_scale THEN 'a' ELSE '' END`)} AS bounds,
            ${listOf(`coalesce(kit_id::text, '')`)} AS kits, ${listOf('trust::text')} AS trusts
@@ -60,7 +60,7 @@ export const tracesQuery = `
          (SELECT at FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = wanted.code AND at > $4 ORDER BY at LIMIT 1) AS next,
          (SELECT ${doubtWords} FROM probe_doubt AS doubt WHERE doubt.system_id = asked.system_id AND doubt.quantity_code = wanted.code) AS doubts
     FROM unnest($1::text[]::uuid[]) AS asked(system_id) CROSS JOIN unnest($2::text[]) AS wanted(code)
-    LEFT JOIN listed ON listed.system_id = asked.system_id AND listed.quantity_code = wanted.code`;
+    LEFT JOIN gathered ON gathered.system_id = asked.system_id AND gathered.quantity_code = wanted.code`;
 
 interface Row {
   key: string;

@@ -190,9 +190,23 @@ const [minFitted, maxFitted] = [30, 60];
 /** Until then its noise is taken as this part of the constants tuned for alerts, which are set high to notice changes soon: own choice. */
 const calmShare = 0.35;
 
+/** Fits by what they were made from: a page is looked at more often than a water is tested, and a fit tries 81 noises. */
+const fitted = new Map<string, SlopeOptions>();
+/** Fits kept at most; own choice. One takes some 5 kB. */
+const mostFitted = 500;
+
+function fitOf(tests: readonly SlopeReading[], usual: SlopeOptions): SlopeOptions {
+  const key = JSON.stringify([tests, usual]);
+  const options = fitted.get(key) ?? fitSlopeNoise(tests, usual).options;
+  fitted.delete(key);
+  fitted.set(key, options);
+  if (fitted.size > mostFitted) fitted.delete(fitted.keys().next().value ?? '');
+  return options;
+}
+
 /** The filter's constants fitted to this system's readings, or calmer ones than the tuned until there are enough. */
 function fittedOptions(tests: readonly SlopeReading[], usual: SlopeOptions): SlopeOptions {
-  if (tests.length >= minFitted) return fitSlopeNoise(tests.slice(-maxFitted), usual).options;
+  if (tests.length >= minFitted) return fitOf(tests.slice(-maxFitted), usual);
   return { ...usual, levelNoise: usual.levelNoise * calmShare, slopeNoise: usual.slopeNoise * calmShare };
 }
 
