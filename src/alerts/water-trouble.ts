@@ -1,4 +1,5 @@
 import type { SqlReader } from '../platform/database/sql-reader.ts';
+import type { Finding } from './finding.ts';
 
 /** What is wrong with a whole water, so that nothing is begun there that can wait. */
 export interface WaterTrouble {
@@ -6,12 +7,25 @@ export interface WaterTrouble {
   title: string;
 }
 
+/** Urgent on a system, and no trouble of its water: pests have rules of their own; a look that is overdue says nothing of the water. */
+const notOfWater = ['pest-in-water', 'look-overdue'];
+
+/** Whether a finding is trouble with a whole water, as {@link IS_WATER_TROUBLE} reads it of a row. */
+export function isWaterTrouble(
+  { subject, severity, rule }: Pick<Finding, 'subject' | 'severity' | 'rule'>,
+  putOff: boolean,
+): boolean {
+  if (subject.type !== 'system') return false;
+  if (severity === 'now') return !notOfWater.includes(rule);
+  return severity === 'today' && rule === 'out-of-band' && !putOff;
+}
+
 /**
  * Whether a row of `alert` is trouble with a whole water: open, about a system, and either urgent or a level outside its band
- * that nobody put off. Pests have rules of their own; a look that is overdue says nothing of the water.
+ * that nobody put off.
  */
 export const IS_WATER_TROUBLE = `(alert.cleared_at IS NULL AND alert.subject_type = 'system'
-  AND (alert.severity = 'now' AND alert.rule NOT IN ('pest-in-water', 'look-overdue')
+  AND (alert.severity = 'now' AND alert.rule NOT IN (${notOfWater.map((rule) => `'${rule}'`).join(', ')})
        OR alert.severity = 'today' AND alert.rule = 'out-of-band' AND alert.put_off_until IS NULL))`;
 
 /** Trouble in the waters of some systems, the most urgent first. One query. */

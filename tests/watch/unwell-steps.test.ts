@@ -1,5 +1,8 @@
 import { describe, expect, test } from 'vitest';
-import type { ConditionFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
+import { arbitrate } from '../../src/watch/advice/arbiter.ts';
+import { groundOf } from '../../src/watch/advice/ground.ts';
+import type { ConditionFact, LotFact, RackFact, ReadingFact } from '../../src/watch/facts/types.ts';
+import { tooMuchLight } from '../../src/watch/rules/light/too-much-light.ts';
 import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
 import { blankLot, blankSystem, dayZero, find, madeId, onDay, reading } from './facts.ts';
 
@@ -113,5 +116,82 @@ describe('the steps for an unwell lot', () => {
 
   test('but not where it was measured since', () => {
     expect(stepsOf(pale, 11, 10.5).text).not.toContain('Measure the light at its place again');
+  });
+
+  describe('after a sudden change of their water', () => {
+    // 3.8 dKH within an hour; at most 1 dKH a day is borne (how-to articles, common practice).
+    const jump = [reading(9, 2.9, 0.04), reading(9.04, 2.9 + 3.8 * 0.357, 0.04)];
+    const pales = (day: number) =>
+      blankLot({ care, light, conditions: [look(day, 'paling'), look(3, 'well')] });
+    const told = (lots: LotFact[], readings = jump) => {
+      const facts = blankSystem({
+        lots,
+        racks: [rackMeasuredOn(10.5)],
+        readings: new Map([['alkalinity', readings]]),
+      });
+      return { notes: find(conditionNoted, facts, 11), light: find(tooMuchLight, facts, 11) };
+    };
+
+    test('several lots that pale name it as the likely cause, and are left where they are', () => {
+      const { notes } = told([pales(9.5), pales(10)]);
+      expect(notes).toHaveLength(2);
+      for (const note of notes) {
+        expect(note.why).toContain(
+          'Likely cause: a sudden change of the water, alkalinity up by 3.8 dKH within an hour',
+        );
+        expect(note.why).toContain('2 lots of this water');
+        expect(note.firstStep).toMatch(/^Leave it where it is until the water is steady/);
+        expect(note.firstStep).not.toMatch(/dimmer/);
+        expect(note.causes[0]).toMatchObject({ rule: 'overdose', facet: 'alkalinity' });
+      }
+    });
+
+    test('one lot alone says nothing of the water, but the change stands among what changed', () => {
+      const [note] = told([pales(9.5)]).notes;
+      expect(note?.why).not.toContain('Likely cause');
+      const changed = note?.figures.find(({ label }) => label.startsWith('Changed before'));
+      expect(changed?.text).toContain('alkalinity up by 3.8 dKH within an hour');
+    });
+
+    test('what was seen before it, or long after it, has other causes', () => {
+      for (const lots of [
+        [pales(8), pales(8.5)],
+        [pales(9.5), pales(8)],
+      ])
+        for (const note of told(lots).notes) expect(note.why).not.toContain('Likely cause');
+      const early = [reading(1, 2.9, 0.04), reading(1.04, 4.3, 0.04)];
+      for (const note of told([pales(10), pales(10)], early).notes)
+        expect(note.why).not.toContain('Likely cause');
+    });
+
+    test('a level that moves within test error or over days is none', () => {
+      const slow = [reading(4, 2.9, 0.04), reading(6, 3.3, 0.04), reading(9, 3.7, 0.04)];
+      for (const note of told([pales(9.5), pales(10)], slow).notes)
+        expect(note.why).not.toContain('Likely cause');
+    });
+
+    test('one test that was not repeated yet is told as that', () => {
+      const [before, after] = jump as [ReadingFact, ReadingFact];
+      const [note] = told([pales(9.5), pales(10)], [before, { ...after, trust: 'unconfirmed' }]).notes;
+      expect(note?.why).toContain('by one test that was not repeated yet');
+    });
+
+    test('the alert on their light does not name the light as the cause, and no page gives two advices', () => {
+      const bright = [{ ...{ fromDay: dayZero - 60, par: 320, dli: 11.5, error: 5, estimated: false } }];
+      const lots = [pales(9.5), pales(10)].map((lot) => ({ ...lot, light: bright }));
+      const facts = blankSystem({
+        lots,
+        racks: [rackMeasuredOn(10.5)],
+        readings: new Map([['alkalinity', jump]]),
+      });
+      const all = [...find(conditionNoted, facts, 11), ...find(tooMuchLight, facts, 11)];
+      expect(all.map(({ rule }) => rule)).toContain('too-much-light');
+      for (const { title } of all) expect(title).not.toMatch(/under (too much|suddenly more) light/);
+      const steps = arbitrate(all, groundOf(facts), onDay(11)).map(({ firstStep }) => firstStep);
+      for (const step of steps) {
+        expect(step).toMatch(/Leave it where it is/);
+        expect(step).not.toMatch(/Move it/);
+      }
+    });
   });
 });

@@ -10,26 +10,25 @@ import {
   phaseRank,
 } from '../../alerts/advice.ts';
 import { opposes } from '../../alerts/conflicts.rules.ts';
-import { type Finding, rankOf } from '../../alerts/finding.ts';
+import { type Finding, keyText, rankOf } from '../../alerts/finding.ts';
+import { isWaterTrouble } from '../../alerts/water-trouble.ts';
+import { harmOf } from '../rules/levels/danger.ts';
 import { type Concerned, type Ground, kitsBehind } from './ground.ts';
 
-/** Findings on water that kill within hours or days: while one is told as act now, nothing else is changed. */
-const ofWater: readonly string[] = [
-  'out-of-band',
-  'ammonia',
-  'overdose',
-  'precipitation',
-  'saturation',
-  'sinking-fast',
-  'warming-fast',
+/** Findings on what keeps water alive that are told of a tank or a rack: as act now they hold as those on a whole water do. */
+const ofPlant: readonly string[] = [
   'still-off',
-  'heat-stress',
-  'tissue-loss',
   'equipment-fault',
+  'warming-fast',
+  'sinking-fast',
+  'out-of-band',
 ];
 /** Findings on an instrument after which its readings are not relied on, and all that are told of instruments. */
 const biased: readonly string[] = ['kit-biased', 'probe-unwell'];
 const ofInstruments: readonly string[] = [...biased, 'kit-unfit'];
+
+/** What lots are found to have in common: it tells where to look, and the water may be in order. */
+const comparisons: readonly string[] = ['affected-share', 'cut-batch', 'losses-above-usual'];
 
 /** One piece of advice among all that stands in a system now. */
 interface Claim {
@@ -50,13 +49,19 @@ interface Waiting {
  * Composes the advice of all findings that are told in one system: people, oxygen and movement, the source, keeping
  * apart, then measuring, correcting and improving. What cannot stand beside something that comes before it waits, and its
  * alert says for what; what follows from a reading nobody should rely on yet waits too, unless it costs nothing.
- * Urgency, titles and numbers stay as the rules gave them. `findings` are those that people see.
+ * Urgency, titles and numbers stay as the rules gave them. `findings` are those that people see; `putOff` the keys of those
+ * that somebody put off.
  */
-export function arbitrate(findings: readonly Finding[], ground: Ground, now: Date): Finding[] {
+export function arbitrate(
+  findings: readonly Finding[],
+  ground: Ground,
+  now: Date,
+  putOff: ReadonlySet<string> = new Set(),
+): Finding[] {
   const kits = new Map(findings.map((finding) => [finding, doubtedKit(finding, findings, ground, now)]));
   const waiting: Waiting[] = [];
   const accepted: Claim[] = [];
-  const holds = findings.flatMap(holdsOf);
+  const holds = findings.flatMap((finding) => holdsOf(finding, putOff.has(keyText(finding))));
   for (const claim of claimsOf(findings)) {
     const kit = kits.get(claim.finding) ?? null;
     if (!claim.advice.free && (claim.finding.doubted || kit !== null)) {
@@ -70,10 +75,15 @@ export function arbitrate(findings: readonly Finding[], ground: Ground, now: Dat
   return findings.map((finding) => composed(finding, accepted, waiting, kits.get(finding) ?? null));
 }
 
-/** Whole-water danger: moves, more light, more food and slow corrections wait; what is kept apart is not moved into it. */
-function holdsOf(finding: Finding): Claim[] {
+/**
+ * Whole-water danger: moves, more light, more food and slow corrections wait; what is kept apart is not moved into it. A level
+ * out of its band that harms within days keeps lots where they are, as the forms of moves ask about it.
+ */
+function holdsOf(finding: Finding, putOff: boolean): Claim[] {
   const { severity, rule, subject } = finding;
-  if (severity !== 'now' || !ofWater.includes(rule) || subject.type === 'lot') return [];
+  const ofTank = severity === 'now' && subject.type !== 'lot' && ofPlant.includes(rule);
+  if (!ofTank && (comparisons.includes(rule) || !isWaterTrouble(finding, putOff))) return [];
+  if (severity !== 'now' && harmOf(finding.facet) === 'weeks') return [];
   // Lamps that were left off harm over days, and nothing in the water.
   if (finding.advice.some(({ acts }) => acts.some(({ lever }) => lever === 'light')) && rule === 'still-off')
     return [];
@@ -81,7 +91,7 @@ function holdsOf(finding: Finding): Claim[] {
     phase: 'source',
     text: '',
     free: true,
-    acts: [hold('place'), notUp('light')],
+    acts: severity === 'now' ? [hold('place'), notUp('light')] : [hold('place')],
   };
   return [{ finding, advice, on: subject, rank: [] }];
 }

@@ -1,5 +1,5 @@
 import type { AlertPlan, AlertUpdate, OpenAlert } from '../../alerts/diff.rules.ts';
-import type { Finding } from '../../alerts/finding.ts';
+import { type Finding, keyText } from '../../alerts/finding.ts';
 import { arbitrate } from './arbiter.ts';
 import type { Ground } from './ground.ts';
 
@@ -26,7 +26,8 @@ export function withComposedAdvice(
   const standing = going.map(shownBy).filter((one) => one !== null);
   const told = [...plan.opened, ...standing.filter((one) => one.found === undefined)];
   const waiting = standing.filter((one) => one.found !== undefined).map((one) => ({ ...one, advice: [] }));
-  const composed = arbitrate([...told, ...waiting].map(complete), ground, now);
+  const putOff = new Set(open.filter(({ putOffUntil }) => putOffUntil !== null).map(keyText));
+  const composed = arbitrate([...told, ...waiting].map(complete), ground, now, putOff);
   const byTold = new Map<Finding, Finding>(told.map((finding, i) => [finding, composed[i] ?? finding]));
   return {
     ...plan,

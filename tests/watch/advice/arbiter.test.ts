@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { type Advice, phaseRank, wordsOf } from '../../../src/alerts/advice.ts';
 import { opposes } from '../../../src/alerts/conflicts.rules.ts';
 import { type Finding, keyText } from '../../../src/alerts/finding.ts';
+import { isWaterTrouble } from '../../../src/alerts/water-trouble.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { arbitrate } from '../../../src/watch/advice/arbiter.ts';
 import { type Ground, groundOf, kitsBehind } from '../../../src/watch/advice/ground.ts';
@@ -173,6 +174,7 @@ describe('advice of all alerts together', () => {
               other !== finding &&
               ground.meet(onOf(finding, advice), other.subject) &&
               (other.severity === 'now' ||
+                isWaterTrouble(other, false) ||
                 firstSteps(other).some(({ acts }) =>
                   acts.some((act) => advice.acts.some((own) => opposes(act, own))),
                 )),
@@ -189,7 +191,14 @@ describe('advice of all alerts together', () => {
   });
 
   test('moves no lot and gives no more light while the water around it is dangerous', () => {
-    const water = ['out-of-band', 'ammonia', 'overdose', 'precipitation', 'tissue-loss'];
+    const water = [
+      'out-of-band',
+      'ammonia',
+      'overdose',
+      'precipitation',
+      'tissue-loss',
+      'alkalinity-unsteady',
+    ];
     for (const { told } of all) {
       if (!told.some(({ rule, severity }) => severity === 'now' && water.includes(rule))) continue;
       const steps = told
@@ -201,6 +210,21 @@ describe('advice of all alerts together', () => {
       );
       expect(more).toEqual([]);
     }
+  });
+
+  test('moves no lot where the forms of moves ask why: beside a level out of its band that harms within days', () => {
+    const held = all.filter(({ told }) =>
+      told.some(
+        (one) => isWaterTrouble(one, false) && one.rule === 'out-of-band' && one.facet === 'alkalinity',
+      ),
+    );
+    expect(held.length).toBeGreaterThan(50);
+    for (const { told } of held)
+      for (const { acts, text } of told.flatMap(firstSteps))
+        expect(
+          acts.filter(({ lever, direction }) => lever === 'place' && direction === 'do'),
+          text,
+        ).toEqual([]);
   });
 
   test('comes out the same when it is composed again', () => {

@@ -14,6 +14,7 @@ import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lightEnded } from '../endings/places.ts';
+import { jumpBehind, jumpKeys, jumpWhy } from '../lots/water-jump.ts';
 import { conditionInSentence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding, type RackWords } from '../shared/group-by-rack.ts';
 import { lotsWords, whereWords } from '../shared/place-words.ts';
@@ -132,6 +133,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
   const { lot, stress } = stressed;
   const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
   const since = lightSince(facts, lot, stress.sinceDay);
+  const jump = stressed.shows === null ? null : jumpBehind(facts, lot);
   return {
     ...plainFinding,
     rule: 'too-much-light',
@@ -141,7 +143,8 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     status: stressed.status,
     severity: stressed.severity,
     score: stressed.score,
-    title: titleOf(stressed),
+    // Where the water explains the paling, the light is told by itself.
+    title: titleOf(jump === null ? stressed : { ...stressed, shows: null }),
     numbers: stress.knownBefore
       ? `used to ${numberOf(stress.accustomedPar)}, gets ${numberOf(stress.par)} ${since}`
       : `gets ${numberOf(stress.par)} ${since}; ${beforeWords(stress)}`,
@@ -151,7 +154,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
       source: stress.source,
     },
     figures: figuresOf(stress),
-    why: whyOf(stressed, facts),
+    why: [whyOf(stressed, facts), ...(jump === null ? [] : [jumpWhy(facts, jump)])].join(' '),
     ...advised(
       correct(
         lot.acclimation !== null
@@ -162,7 +165,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
       ),
     ),
     evidence: evidenceOf(stressed),
-    causes: cause,
+    causes: [...jumpKeys(facts, jump), ...cause],
   };
 }
 

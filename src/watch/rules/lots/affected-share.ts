@@ -10,6 +10,7 @@ import { rackKey } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { urgencyOf } from './urgency.ts';
+import { jumpBehind, jumpKeys, jumpSteps, jumpWhy } from './water-jump.ts';
 
 const parameters = {
   chance: {
@@ -91,6 +92,10 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
   const here = facts.lots.filter(({ id }) => lots.some((one) => one.id === id));
   const firstSeen = lots.map((lot) => lot.firstSeen).sort()[0] ?? shared.at;
   const perThousand = numberWords(1000 * p, 1);
+  const jump =
+    shared.sign === 'pale'
+      ? (here.map((lot) => jumpBehind(facts, lot)).find((one) => one !== null) ?? null)
+      : null;
   return {
     ...plainFinding,
     ...keyOf({ systemId: facts.systemId, sign: shared.sign }),
@@ -119,9 +124,14 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
         ? []
         : [{ label: 'The same lots are', text: same.map((one) => nameWords(one)).join('; ') }]),
     ],
-    why: 'It is where to look first, not yet a proven cause. Only what was so before the first sign was compared.',
+    why: `It is where to look first, not yet a proven cause. Only what was so before the first sign was compared.${jump === null ? '' : ` ${jumpWhy(facts, jump)}`}`,
     ...advised(
-      isolate(`Keep these ${plural(affectedIn, 'lot', 'lots')} apart, with tools of their own.`),
+      ...(jump === null
+        ? [isolate(`Keep these ${plural(affectedIn, 'lot', 'lots')} apart, with tools of their own.`)]
+        : jumpSteps.map((step) => ({
+            ...step,
+            text: 'Leave these lots where they are until the water is steady.',
+          }))),
       noted(firstStep[by] ?? measure('Look at what they share.'), 'The page shows the whole comparison.'),
       again('Look at all lots of this group tomorrow.'),
     ),
@@ -140,6 +150,6 @@ function finding(facts: SystemFacts, shared: SharedFact): Finding {
           ];
     }),
     lots: lots.map(({ id }) => id),
-    causes: shared.sign === 'pale' ? lightKeys(shared) : [],
+    causes: shared.sign === 'pale' ? [...jumpKeys(facts, jump), ...lightKeys(shared)] : [],
   };
 }

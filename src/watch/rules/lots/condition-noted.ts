@@ -43,6 +43,7 @@ import { photographsOn } from './photographs-on.ts';
 import { recentChanges } from './recent-changes.ts';
 import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 import { urgencyOf } from './urgency.ts';
+import { jumpBehind, jumpKeys, jumpSteps, jumpWhy, type ShownJump } from './water-jump.ts';
 import { type WaterKnown, waterKnown } from './water-known.ts';
 
 const parameters = {
@@ -163,6 +164,7 @@ function finding(
   const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
   const note = standingNote(lot.conditions);
   const withOthers = losesWithOthers(facts, lot, settings, now);
+  const jump = jumpBehind(facts, lot);
   const cut = latest.state === 'receding' ? cutBehind(facts, lot, settings, now) : null;
   const seen = byLight.includes(latest.state)
     ? photographsOn(facts, lot, onset, lighteningAsked(settings), now)
@@ -187,18 +189,24 @@ function finding(
       ...(water.inOrder === '' ? [] : [{ label: 'Within its band', text: water.inOrder }]),
       ...recentChanges(facts, lot, onset),
     ],
-    why: [note === '' ? '' : `Noted: “${note}”.`, fast ?? '', state.why, raised]
+    why: [
+      note === '' ? '' : `Noted: “${note}”.`,
+      fast ?? '',
+      jump === null ? state.why : jumpWhy(facts, jump),
+      raised,
+    ]
       .filter((text) => text !== '')
       .join(' '),
     ...advised(
       ...(overdue ? [measure('Look at it again today.')] : []),
       ...(byPest.includes(latest.state) ? lensSteps(facts, lot) : []),
-      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, water, cut, now }),
+      ...stepsFor(facts, lot, latest, { fast: fast !== null, withOthers, water, cut, jump, now }),
     ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
       ...(latest.state === 'receding' ? cutBatchesOf(facts, lot, settings) : []),
       ...(withOthers ? [tissueLossKey(facts.systemId)] : []),
+      ...jumpKeys(facts, jump),
       ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
       ...placeCauses(lot, latest.state, onset),
       ...sharedBy(facts, [lot.id]),
@@ -251,6 +259,7 @@ interface Known {
   withOthers: boolean;
   water: WaterKnown;
   cut: ReturnType<typeof cutBehind>;
+  jump: ShownJump | null;
   now: Date;
 }
 
@@ -258,11 +267,12 @@ function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
   { state }: ConditionFact,
-  { fast, withOthers, water, cut, now }: Known,
+  { fast, withOthers, water, cut, jump, now }: Known,
 ): readonly Advice[] {
   if (fast) return fastLossSteps;
   if (withOthers) return withOthersSteps;
   if (cut !== null) return cutSteps(cut.mates);
+  if (jump !== null) return jumpSteps;
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
   if (standsStill(lot.conditions)) return stillSteps;
   const steps = state === 'receding' ? recedingSteps(water) : (states[state]?.steps ?? []);

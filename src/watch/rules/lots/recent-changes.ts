@@ -5,6 +5,7 @@ import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { lastLampChange } from '../light/lamp-changes.ts';
 import type { Onset } from '../shared/conditions.ts';
 import { dateOfDay, nameOf, percent } from '../shared/words.ts';
+import { jumpWords, waterJumps } from './water-jump.ts';
 
 /** What can have to do with how a lot looks. */
 type What =
@@ -16,6 +17,7 @@ type What =
   | 'event'
   | 'dose'
   | 'change'
+  | 'level'
   | 'feeding'
   | 'arrival'
   | 'correction'
@@ -42,6 +44,7 @@ const leads: Readonly<Record<What, number>> = {
   event: 14,
   dose: 7,
   change: 7,
+  level: 7,
   feeding: 21,
   arrival: 30,
   correction: 30,
@@ -89,6 +92,12 @@ function changesOf(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] 
     ),
     ...facts.events.map(({ kind, day }): Change => ({ what: 'event', day, text: events[kind] })),
     ...waterWork(facts),
+    ...waterJumps(facts).map(
+      (jump): Change => ({
+        ...{ what: 'level', day: jump.from.day, until: jump.to.day },
+        text: jumpWords(facts, jump),
+      }),
+    ),
     ...newFoods(facts),
     ...facts.corrections.map(
       ({ quantityCode, fromDay, toDay }): Change => ({
