@@ -1,8 +1,11 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { sendCall } from '../../src/emergencies/running/call-letters.ts';
+import { nextCallAt } from '../../src/emergencies/running/calls.rules.ts';
 import { callWhereSilent } from '../../src/emergencies/running/calls.ts';
-import { tasksDue } from '../../src/rounds/tasks/tasks.ts';
+import { entriesOf } from '../../src/emergencies/running/list.ts';
+import { looksToTake } from '../../src/emergencies/running/progress.rules.ts';
+import { doTask, tasksDue } from '../../src/rounds/tasks/tasks.ts';
 import { evaluateDueBack } from '../../src/watch/evaluation/due-back.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -60,6 +63,42 @@ describe('nobody on call', () => {
     ).toEqual({
       count: 2,
     });
+  });
+});
+
+describe('a look that is ticked off elsewhere than on its page', () => {
+  test('is taken everywhere: on the page, in the bar and for the calls; another one is asked for anew', async () => {
+    at('04:00');
+    const { db } = bench.service;
+    address = (await hand.post('/emergencies', { event: 'power', systems: hall })).location ?? '';
+    const emergencyId = address.split('/').at(-1) ?? '';
+    await note({ kind: 'look', minutes: '15' });
+    at('04:20');
+    expect(await page()).toContain('data-looks="[[');
+    const key = `emergency:${emergencyId}`;
+    const look = await db.look.findFirstOrThrow({ where: { key } });
+    await bench.change((work) =>
+      doTask(work, `look:${look.id}`, { at: work.now, amount: null, note: 'calm' }),
+    );
+    // The bar of all pages reads the row, the page the entries: both say that nothing is due.
+    expect(looksToTake(await entriesOf(bench.service.pool, emergencyId))).toEqual([]);
+    expect(await page()).toContain('calm');
+    const due = nextCallAt(
+      await entriesOf(bench.service.pool, emergencyId),
+      5,
+      new Date('2026-11-24T04:00:00Z'),
+    );
+    expect(due).toBeNull();
+    at('04:25');
+    await note({ kind: 'look', minutes: '30' });
+    expect((await db.look.findFirstOrThrow({ where: { key } })).doneAt).toBeNull();
+    const entries = await entriesOf(bench.service.pool, emergencyId);
+    expect(entries.filter(({ kind }) => kind === 'looked')).toHaveLength(1);
+    expect(looksToTake(entries)).toEqual([['', new Date('2026-11-24T04:55:00Z')]]);
+    await note({ kind: 'looked' });
+    expect(await db.emergencyEntry.count({ where: { emergencyId, kind: 'looked' } })).toBe(2);
+    await hand.post(`${address}/end`, { ending: 'A trial' });
+    await db.look.updateMany({ data: { doneAt: bench.service.now() }, where: { doneAt: null } });
   });
 });
 

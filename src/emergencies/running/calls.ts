@@ -6,7 +6,7 @@ import type { Service } from '../../platform/service.ts';
 import { findEvent } from '../events/events.rules.ts';
 import { callLetterQueue } from './call-letters.ts';
 import { type Call, calledName, nextCall, nextCallAt } from './calls.rules.ts';
-import { type EmergencyLine, entriesOf, openEmergencies } from './list.ts';
+import { type EmergencyLine, entriesOf, notedEntries, openEmergencies } from './list.ts';
 
 /** Calls the next one wherever nobody has answered a call or a look for too long. Each minute, without anybody’s tap. */
 export async function callWhereSilent(service: Service, now: Date): Promise<void> {
@@ -22,7 +22,7 @@ async function callNext(service: Service, line: EmergencyLine, now: Date): Promi
   if (due === null || due > now) return;
   const call = onCall.length > 0 || (await canTellManagers(service, line)) ? nextCall(entries, onCall) : null;
   if (call === null) return;
-  const { length } = entries;
+  const { length } = await notedEntries(service.pool, line.id);
   await change({ ...service, now: () => now }, { accountId: null }, (work) =>
     noteCall(work, service, line, call, length),
   );

@@ -1,3 +1,4 @@
+import { uuidv7 } from 'uuidv7';
 import { contactRoles } from '../../farm/contacts/roles.ts';
 import { askForLook, endLook } from '../../farm/looks/looks.ts';
 import { seeRunning, stillOff, switchOff } from '../../farm/switched-off/switched-off.ts';
@@ -13,7 +14,7 @@ import { findEvent } from '../events/events.rules.ts';
 import { againIn } from '../numbers/again.rules.ts';
 import { systemNumbers } from '../numbers/system-numbers.ts';
 import type { EntryInput, KeyedEntry, StartInput } from './emergencies.schema.ts';
-import { nextLook } from './progress.rules.ts';
+import { type LookEntry, nextLook, withTick } from './progress.rules.ts';
 
 /** @throws Refusal 404 */
 export async function findEmergency(db: Reader, id: string): Promise<EmergencyRow> {
@@ -156,6 +157,7 @@ const lookKey = (emergencyId: string) => `emergency:${emergencyId}`;
 
 /** Keeps the look that is due with the farm's looks, by which the watch tells of it; none where none is due. */
 async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> {
+  await keepTick(work, id);
   const entries = await work.tx.emergencyEntry.findMany({
     where: { emergencyId: id, OR: [{ kind: { in: ['looked', 'undone'] } }, { dueAt: { not: null } }] },
     orderBy: [{ at: 'asc' }, { createdAt: 'asc' }, { id: 'asc' }],
@@ -167,6 +169,30 @@ async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> 
     ...{ systemId, key: lookKey(id), dueAt, urgent: true, href: `/emergencies/${id}` },
     title: `${title}${where}`,
     detail: '',
+  });
+}
+
+/** A look that was ticked off elsewhere becomes an entry before its row asks for another one. */
+async function keepTick(work: Work, emergencyId: string): Promise<void> {
+  const look = await work.tx.look.findFirst({ where: { key: lookKey(emergencyId), doneAt: { not: null } } });
+  if (look?.doneAt == null) return;
+  const entries = await work.tx.emergencyEntry.findMany({
+    where: { emergencyId, createdAt: { lt: work.now } },
+    orderBy: [{ at: 'asc' }, { createdAt: 'asc' }, { id: 'asc' }],
+  });
+  const ticked = { id: uuidv7(), at: look.doneAt, who: null, note: look.note };
+  const kept = withTick<LookEntry>(entries, ticked, ({ at }) => ({
+    kind: 'looked',
+    step: '',
+    dueAt: null,
+    at,
+  }));
+  if (kept.length === entries.length) return;
+  await work.tx.emergencyEntry.create({
+    data: {
+      ...{ id: ticked.id, emergencyId, kind: 'looked', step: '', text: look.note },
+      ...{ at: ticked.at, accountId: look.doneById, createdAt: work.now },
+    },
   });
 }
 

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Noted } from './progress.rules.ts';
+import { type Noted, type TickedLook, withTick } from './progress.rules.ts';
 
 /** One emergency as lists and its page show it. */
 export interface EmergencyLine {
@@ -30,7 +30,10 @@ const columns = `
          coalesce((SELECT json_agg(call.text ORDER BY call.at, call.id) FROM emergency_entry AS call
            WHERE call.emergency_id = emergency.id AND call.kind = 'called'
              AND NOT EXISTS (SELECT 1 FROM emergency_entry AS answer WHERE answer.emergency_id = emergency.id
-                              AND answer.kind IN ('taken', 'looked') AND answer.at >= call.at)), '[]') AS unanswered
+                              AND answer.kind IN ('taken', 'looked') AND answer.at >= call.at)
+             AND NOT EXISTS (SELECT 1 FROM look WHERE look.key = 'emergency:' || emergency.id AND look.done_at >= call.at
+                              AND NOT EXISTS (SELECT 1 FROM emergency_entry AS own WHERE own.emergency_id = emergency.id
+                                               AND own.created_at = look.done_at))), '[]') AS unanswered
     FROM emergency LEFT JOIN account AS starter ON starter.id = emergency.account_id
     LEFT JOIN account AS ender ON ender.id = emergency.ended_by_id`;
 
@@ -70,8 +73,24 @@ export async function emergencyLine(
   return rows[0];
 }
 
-/** What was noted, oldest first. */
+const tickedQuery = `
+  SELECT look.id, look.done_at AS at, account.name AS who, look.note
+    FROM look LEFT JOIN account ON account.id = look.done_by_id
+   WHERE look.key = 'emergency:' || $1::text AND look.done_at IS NOT NULL`;
+
+/** What was noted, oldest first, with its look where that was ticked off elsewhere. Two queries. */
 export async function entriesOf(pool: pg.Pool, id: string): Promise<Noted[]> {
+  const ticked = await pool.query<TickedLook>(tickedQuery, [id]);
+  const merged = withTick(await notedEntries(pool, id), ticked.rows[0] ?? null, lookedEntry);
+  return [...merged];
+}
+
+const lookedEntry = ({ id, at, who, note }: TickedLook): Noted => ({
+  ...{ id, at, who, kind: 'looked', step: '', text: note, dueAt: null, contactId: null },
+});
+
+/** What was noted on its own page, oldest first. */
+export async function notedEntries(pool: pg.Pool, id: string): Promise<Noted[]> {
   const { rows } = await pool.query<Noted>(
     `SELECT emergency_entry.id, kind, step, coalesce(nullif(text, ''), switched_off.what, '') AS text, emergency_entry.at,
             emergency_entry.due_at AS "dueAt", account.name AS who, contact_id AS "contactId"

@@ -15,6 +15,14 @@ export interface Noted {
   contactId: string | null;
 }
 
+/** The look of an emergency as it was ticked off elsewhere: on its alert, or as due work. */
+export interface TickedLook {
+  id: string;
+  at: Date;
+  who: string | null;
+  note: string;
+}
+
 /** A step with who ticked it, and when. */
 export interface StepState {
   step: Step;
@@ -31,7 +39,8 @@ export function stepStates(event: EmergencyEvent, entries: readonly Noted[]): St
   });
 }
 
-type LookEntry = Pick<Noted, 'kind' | 'step' | 'at' | 'dueAt'>;
+/** What looks are worked out from. */
+export type LookEntry = Pick<Noted, 'kind' | 'step' | 'at' | 'dueAt'>;
 
 /**
  * The looks that are still to be taken, the next one first: those that ticked steps bring, and the one that somebody asked for
@@ -45,6 +54,22 @@ export function looksToTake(entries: readonly LookEntry[]): [step: string, due: 
       return dueAt === null ? [] : [{ key: kind === 'done' ? step : '', due: dueAt }];
     }),
   );
+}
+
+/**
+ * The entries with a look that was ticked off elsewhere among them, wherever one was still to be taken by the entries: on the
+ * page of the emergency and in its calls somebody has looked, as the farm's looks say.
+ */
+export function withTick<E extends LookEntry>(
+  entries: readonly E[],
+  ticked: TickedLook | null,
+  entryOf: (ticked: TickedLook) => E,
+): readonly E[] {
+  if (ticked === null) return entries;
+  const later = entries.findIndex(({ at }) => at > ticked.at);
+  const before = later === -1 ? entries : entries.slice(0, later);
+  if (looksToTake(before).length === 0) return entries;
+  return [...before, entryOf(ticked), ...entries.slice(before.length)];
 }
 
 /** The next look that is due; null where none is. */
