@@ -102,7 +102,9 @@ async function read(id: string): Promise<Acclimation> {
 const places = ({ steps }: Acclimation) => steps.map((step) => step.place.replace('Window rack, ', ''));
 const doStep = async (acclimation: Acclimation, position = 0, at = bench.service.now()) => {
   const step = acclimation.steps[position];
-  return bench.change((work) => doAcclimationStep(work, { stepId: step?.id ?? '', at, note: '' }));
+  return bench.change((work) =>
+    doAcclimationStep(work, { stepId: step?.id ?? '', at, note: '', despite: '' }),
+  );
 };
 const due = () => dueAcclimationSteps(bench.service.pool, [ground.systemId], bench.service.now());
 const where = async (lotId: string) =>

@@ -54,7 +54,10 @@ const keep = (...moves: [string, string | null][]) =>
 const movesOf = (planId: string) =>
   bench.service.db.plannedMove.findMany({ where: { planId }, orderBy: { position: 'asc' } });
 const doMove = (moveId: string) =>
-  bench.change((work) => doPlannedMove(work, { moveId, at: bench.service.now(), note: '' }), hand.id);
+  bench.change(
+    (work) => doPlannedMove(work, { moveId, at: bench.service.now(), note: '', despite: '' }),
+    hand.id,
+  );
 const standsIn = async (lotId: string) =>
   (await bench.service.db.placementSlot.findMany({ where: { placement: { lotId, toAt: null } } })).map(
     ({ slotId }) => Object.keys(ground.slots).find((name) => ground.slots[name] === slotId),

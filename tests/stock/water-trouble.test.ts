@@ -1,4 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { keepMovePlan } from '../../src/racks/move-plans/move-plans.ts';
+import { doTask, lightTasks, moveTasks } from '../../src/rounds/tasks/tasks.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -87,6 +89,72 @@ describe('while an urgent alert is open on a water', () => {
     expect((await manager.post('/tags', { ...tag, hereAlone: 'yes', reason: 'sold last week' })).status).toBe(
       303,
     );
+  });
+
+  test('a move of a plan asks why; on a round it is held back, and a note there is the reason', async () => {
+    const keep = (slot: string) =>
+      bench.change((work) =>
+        keepMovePlan(work, shelf.siteId, {
+          name: 'Wrong places',
+          moves: [{ lotId: lot.id, slotIds: [shelf.slot(slot)], why: '' }],
+        }),
+      );
+    const plan = await keep('A4');
+    const page = await manager.get(`/moves/${plan.id}`);
+    expect(page.body).toContain(`An alert is open on this water: ${title}.`);
+    expect(page.body).toContain('name="despite"');
+    const [move] = await bench.service.db.plannedMove.findMany({ where: { planId: plan.id } });
+    const refused = await manager.post(`/moves/${plan.id}/record`, { move: move?.id ?? '' });
+    expect(refused.status).toBe(409);
+    expect(refused.body).toContain('Say why you move it anyway.');
+    const [task] = await moveTasks(bench.service.pool, [shelf.systemId], bench.service.now());
+    expect(task?.held).toContain('Leave the lots where they are.');
+    expect(await placeOf()).toEqual([shelf.slot('A1')]);
+    const tick = (note: string) =>
+      bench.change((work) =>
+        doTask(work, `move:${move?.id}`, { at: bench.service.now(), amount: null, note }),
+      );
+    await expect(tick('')).rejects.toThrow('Say why you move it anyway.');
+    await tick('it was stung');
+    expect(await placeOf()).toEqual([shelf.slot('A4')]);
+    const back = await keep('A1');
+    const [again] = await bench.service.db.plannedMove.findMany({ where: { planId: back.id } });
+    const done = await manager.post(`/moves/${back.id}/record`, {
+      move: again?.id ?? '',
+      despite: 'a pump failed there',
+    });
+    expect(done.status).toBe(303);
+    expect(await placeOf()).toEqual([shelf.slot('A1')]);
+  });
+
+  test('a step of an acclimation asks why, and says so before it is done', async () => {
+    const { db } = bench.service;
+    const today = new Date(benchNow.toISOString().slice(0, 10));
+    const plan = await db.acclimation.create({
+      data: {
+        ...{ siteId: shelf.siteId, name: 'To the bright end', purpose: 'brighter', received: 'stated' },
+        ...{ fromDli: 4, targetDli: 4.2, maxStepRatio: 1.5, dwellDays: 5, reason: '' },
+        ...{ startsOn: today, createdAt: benchNow, lots: { create: [{ lotId: lot.id }] } },
+        steps: {
+          create: [
+            { position: 1, dueOn: today, dli: 4.2, par: null, lotId: lot.id, slotIds: [shelf.slot('B2')] },
+          ],
+        },
+      },
+      include: { steps: true },
+    });
+    const page = await manager.get(`/stock/acclimations/${plan.id}`);
+    expect(page.body).toContain(`An alert is open on this water: ${title}.`);
+    expect(page.body).toContain('name="despite"');
+    const record = (despite: string) =>
+      manager.post(`/stock/acclimations/${plan.id}/record`, { step: plan.steps[0]?.id ?? '', despite });
+    const refused = await record('');
+    expect(refused.status).toBe(409);
+    expect(refused.body).toContain('Say why you move it anyway.');
+    const [task] = await lightTasks(bench.service.pool, [shelf.systemId], bench.service.now());
+    expect(task?.held).toContain(`An alert is open on this water: ${title}.`);
+    expect((await record('it stands in a jet')).status).toBe(303);
+    expect(await placeOf()).toEqual([shelf.slot('B2')]);
   });
 
   test('none of its lots is ready to sell; once it is over the alert is no reason any more', async () => {

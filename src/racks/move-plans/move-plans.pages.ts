@@ -21,6 +21,7 @@ import {
   readMovePlans,
   waitsFor,
 } from './state.ts';
+import { openMoveTroubles } from './troubles.ts';
 
 /** Plans of moves: which run and ran, and the list that is walked. */
 export function movePlanPages(app: FastifyInstance, service: Service): void {
@@ -36,6 +37,10 @@ export function movePlanPages(app: FastifyInstance, service: Service): void {
   );
   app.post('/moves/:id/end', takes(planEndSchema), (request, reply) => postEnd(service, request, reply));
 }
+
+/** Whether the form of this move came back for its reason. */
+const refusedFor = ({ typed, errors }: FormState, id: string): boolean =>
+  typed.move === id && errors.some(({ field }) => field === 'despite');
 
 const planId = (request: FastifyRequest) => pathId(request, 'id', 'This plan');
 
@@ -63,6 +68,7 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
   const { timeZone } = request.site;
   const [plan] = await readMovePlans(service.pool, { id: planId(request), siteId: request.site.id });
   if (plan === undefined) throw notFound('This plan');
+  const troubles = await openMoveTroubles(service.pool, [plan]);
   const form = {
     ...(refused ?? freshForm()),
     typed: { move: '', omission: '', endReason: '', ...refused?.typed },
@@ -73,7 +79,12 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
     version: plan.version,
     running: isRunning(plan),
     made: `Worked out ${agoWords(plan.createdAt, timeZone, now)}${plan.by === null ? '' : ` by ${plan.by}`}.`,
-    moves: plan.moves.map((move) => moveLine(plan, move, (at) => whenWords(at, timeZone, now))),
+    moves: plan.moves.map((move) => ({
+      ...moveLine(plan, move, (at) => whenWords(at, timeZone, now)),
+      asksWhy: troubles.has(move.id),
+      refused: refusedFor(form, move.id),
+    })),
+    trouble: [...new Set(troubles.values())].join(' '),
     mayEnd: isRunning(plan) && isManager(request.person.role),
     asked: String(form.typed.move ?? ''),
     keys: { omission: freshForm().key, end: freshForm().key },
@@ -117,7 +128,7 @@ async function postRecord(service: Service, request: FastifyRequest, reply: Fast
   const id = planId(request);
   return submit(request, reply, {
     schema: moveDoneSchema(request.site.timeZone, service.now()).extend(moveId.shape),
-    act: (work, { move, at, note }) => doPlannedMove(work, { moveId: move, at, note }),
+    act: (work, { move, ...done }) => doPlannedMove(work, { moveId: move, ...done }),
     done: ({ what }) => ({ to: `/moves/${id}`, notice: `Done: ${what}.` }),
     again: (form) => showPlan(service, request, reply, form),
   });

@@ -34,9 +34,9 @@ export const movePlanSchema = z.object({ name: text('a name for the plan', 120),
 
 export type MovePlanInput = z.output<typeof movePlanSchema>;
 
-/** A move done. */
+/** A move done; `despite`: why, while an alert is open on its water. */
 export const moveDoneSchema = (timeZone: string, now: Date) =>
-  z.object({ at: pastMoment(timeZone, now), note: optionalText(500) });
+  z.object({ at: pastMoment(timeZone, now), note: optionalText(500), despite: optionalText(500) });
 
 /** A move left out, with the reason. */
 export const moveOmissionSchema = z.object({ omission: text('why it is left out', 500) });

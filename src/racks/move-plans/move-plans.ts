@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { changePlan, completeStep, leaveStepOut, lockForEdit, lockStep } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { passTroubles } from '../../stock/pests/troubles.ts';
 import { moveLot } from '../../stock/places/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
 import { movePlan, movePlanSubject } from './plan.ts';
@@ -46,17 +47,21 @@ async function refuseStrangers(work: Work, siteId: string, moves: MovePlanInput[
 
 /**
  * Does a move of a plan: moves the lot and marks it done, in one change. After the last one the plan has ended.
- * @throws Refusal 409 when its place is taken, an earlier move of the lot is open, or it is settled already; what the move refuses
+ * @param despite why it is done while an alert is open on its water; asked for only then
+ * @throws Refusal 409 when its place is taken, an earlier move of the lot is open, or it is settled already; beside "despite" where
+ * a reason is asked for; what the move refuses
  */
 export async function doPlannedMove(
   work: Work,
-  { moveId, at, note }: { moveId: string; at: Date; note: string },
+  { moveId, at, note, despite }: { moveId: string; at: Date; note: string; despite: string },
 ): Promise<{ planId: string; systemId: string; what: string }> {
   const { plan, step: move } = await lockStep(work, movePlan, moveId);
   const waits = waitsFor(plan, move);
   if (waits !== null) throw new Refusal(waits, { status: 409 });
+  const { lotId, slotIds, code } = move;
+  await passTroubles(work, [{ lotId, code, slotIds }], { despite });
   const reason = `Move ${move.position} of “${plan.name}”`;
-  const moved = await moveLot(work, { lotId: move.lotId, slotIds: move.slotIds, at, reason });
+  const moved = await moveLot(work, { lotId, slotIds, at, reason, despite });
   const placementId = moved.changed ? moved.placementId : null;
   await completeStep(work, movePlan, { plan, step: move }, { at, note, placementId });
   const what = moveTitle(move);

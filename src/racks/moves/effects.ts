@@ -3,7 +3,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { mmWords } from '../../platform/units/measures.ts';
 import { type LotPlaceCare, placeCareOf } from '../../stock/light/place-care.ts';
-import { troublesOfMoves } from '../../stock/pests/gate.ts';
+import { troublesOfMoves } from '../../stock/pests/troubles.ts';
 import { type MoveEffect, moveEffect } from '../../stock/places/move-effects.rules.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { type MovableLot, type Neighbour, neighboursAt } from './moves.ts';

@@ -8,7 +8,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import type { TickedLot } from '../../stock/lots/ticked-lots.ts';
 import { gateRefusal } from '../../stock/pests/gate.rules.ts';
-import { passTroubles, troublesOfMoves } from '../../stock/pests/gate.ts';
+import { passTroubles, troublesOfMoves } from '../../stock/pests/troubles.ts';
 import { listRacks } from '../../stock/places/free-slots.ts';
 import { slotOccupancy } from '../../stock/places/occupancy.ts';
 import { promisedSlots } from '../../stock/places/promised-slots.ts';

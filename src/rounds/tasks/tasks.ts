@@ -47,12 +47,12 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   (pool, systemIds, now) => pestTasks(pool, systemIds, now, dayTemperatures),
 ];
 
-/** Who does a piece of work, by the first part of its key. */
+/** Who does a piece of work, by the first part of its key. Where its water asks for a reason, the note is the reason. */
 const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) => Promise<TaskDone>>> = {
   routine: (work, routineId, ticked) => doRoutine(work, { routineId, ...ticked }),
   correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
   light: async (work, stepId, { at, note }) => ({
-    ...(await doAcclimationStep(work, { stepId, at, note })),
+    ...(await doAcclimationStep(work, { stepId, at, note, despite: note })),
     feedingId: null,
   }),
   service: (work, id, ticked) => doUpkeep(work, id, 'service', ticked),
@@ -76,7 +76,7 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
     feedingId: null,
   }),
   move: async (work, moveId, { at, note }) => ({
-    ...(await doPlannedMove(work, { moveId, at, note })),
+    ...(await doPlannedMove(work, { moveId, at, note, despite: note })),
     feedingId: null,
   }),
 };

@@ -42,7 +42,7 @@ const pageQuery = z.object(pageFields(planBounds));
 const placeSchema = z.tuple([z.boolean(), z.iso.datetime(), z.uuid()]);
 
 const recordBody = (timeZone: string, now: Date) =>
-  z.object({ at: pastMoment(timeZone, now), note: optionalText(300) });
+  z.object({ at: pastMoment(timeZone, now), note: optionalText(300), despite: optionalText(500) });
 
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {

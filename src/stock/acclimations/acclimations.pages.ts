@@ -72,10 +72,13 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   if (plan === undefined) throw notFound('This acclimation');
   const context = await readStepContext(service.pool, [plan], now);
   const places = isRunning(plan) ? await candidatePlaces(service.pool, plan, now) : new Map();
-  const form = { ...(refused ?? freshForm()), typed: { ...blank, ...refused?.typed } };
+  const form = { ...(refused ?? freshForm()), typed: { step: '', ...blank, ...refused?.typed } };
   const key = () => freshForm().key;
+  const view = acclimationView(plan, context, places);
+  const asksAgain = form.errors.some(({ field }) => field === 'despite');
   const data = {
-    ...acclimationView(plan, context, places),
+    ...view,
+    next: view.next.map((step) => ({ ...step, refused: asksAgain && form.typed.step === step.id })),
     keys: { pause: key(), resume: key(), back: key(), end: key() },
   };
   return showPage(service, request, reply, 'stock/acclimation', data, {
@@ -88,12 +91,12 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
 const again = (service: Service, request: FastifyRequest, reply: FastifyReply) => (form: FormState) =>
   showOne(service, request, reply, form);
 
-const recordBody = z.object({ step: stepField, note: optionalText(300) });
+const recordBody = z.object({ step: stepField, note: optionalText(300), despite: optionalText(500) });
 
 async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: recordBody,
-    act: (work, { step: stepId, note }) => doAcclimationStep(work, { stepId, at: work.now, note }),
+    act: (work, { step: stepId, ...said }) => doAcclimationStep(work, { stepId, at: work.now, ...said }),
     done: ({ what }) => ({ to: hrefOf(request), notice: `Done: ${what}.` }),
     again: again(service, request, reply),
   });

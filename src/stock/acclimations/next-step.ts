@@ -5,6 +5,7 @@ import { dayMs } from '../../science/numeric/time.ts';
 import { type AcclimationHold, acclimationHold, type LotStanding, type StepEffect } from './hold.rules.ts';
 import { type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
+import { stepTroubles } from './step-troubles.ts';
 
 /** Everything the steps ahead of some acclimations are judged by. */
 export interface StepContext {
@@ -15,6 +16,8 @@ export interface StepContext {
   /** Settings of the lamps ahead, per cent. */
   percents: ReadonlyMap<string, number | null>;
   wellDays: ReadonlyMap<string, number>;
+  /** What the water of a step ahead says while an alert is open on it, by the step's id. */
+  troubles: ReadonlyMap<string, string>;
 }
 
 interface SlotNow {
@@ -51,7 +54,7 @@ const wellQuery = `
    WHERE acclimation_lot.acclimation_id = ANY($1::uuid[])
    GROUP BY acclimation_lot.lot_id`;
 
-/** Reads what the next steps of these acclimations are judged by. Sixteen queries, however many. */
+/** Reads what the next steps of these acclimations are judged by. Twenty queries, however many. */
 export async function readStepContext(
   reader: SqlReader,
   acclimations: readonly Acclimation[],
@@ -72,8 +75,10 @@ export async function readStepContext(
   const lamps = (await reader.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
   const ids = acclimations.map((one) => one.id);
   const well = (await reader.query<{ lotId: string; days: number }>(wellQuery, [ids, now])).rows;
+  const troubles = await stepTroubles(reader, ahead);
   return {
     now,
+    troubles,
     lots: new Map(lots.map((lot) => [lot.id, lot])),
     slots: new Map(slots.map((slot) => [slot.id, slot])),
     percents: new Map(lamps.map(({ id, percent }) => [id, percent])),

@@ -7,6 +7,7 @@ import { isOpen } from '../../platform/plans/plans.rules.ts';
 import { changePlan, lockForEdit } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter, minuteMs } from '../../science/numeric/time.ts';
+import { passTroubles } from '../pests/troubles.ts';
 import { moveLot } from '../places/placements.ts';
 import { acclimationPlan, acclimationSubject } from './plan.ts';
 import { type Acclimation, type AcclimationStep, lastDoneStep } from './state.ts';
@@ -68,7 +69,10 @@ async function moveBack(
       { status: 409 },
     );
   const slotIds = before.slots.map((slot) => slot.slotId);
-  await moveLot(work, { lotId, slotIds, at: work.now, reason: `One step back: ${reason}` });
+  // Its reason is asked for in any case; in water with an open alert the journal keeps it with the move.
+  const despite = reason;
+  await passTroubles(work, [{ lotId, code: step.code ?? '', slotIds }], { despite });
+  await moveLot(work, { lotId, slotIds, at: work.now, reason: `One step back: ${reason}`, despite });
   const light = await work.tx.acclimationStep.findFirst({
     where: { acclimationId: acclimation.id, lotId, doneAt: { not: null }, slotIds: { equals: slotIds } },
   });

@@ -6,6 +6,7 @@ import { beforePlanned } from '../../platform/plans/plans.rules.ts';
 import { completeStep, leaveStepOut, lockStep } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { passLampTrouble, passTroubles } from '../pests/troubles.ts';
 import { moveLot } from '../places/placements.ts';
 import { readStepContext, stepHold } from './next-step.ts';
 import { acclimationPlan, acclimationSubject } from './plan.ts';
@@ -33,17 +34,21 @@ async function refuseHeld(
 /**
  * Does the next step of an acclimation: moves the lot, or sets the lamps, and marks it done, in one change. The days of
  * the steps after it count from when it was done. After the last one the acclimation has ended.
- * @throws Refusal 409 when it is held back (the reason in words), was done already, or is not the next one; what the move refuses
+ * @param despite why it is done while an alert is open on its water; asked for only then
+ * @throws Refusal 409 when it is held back (the reason in words), a reason is asked for (beside "despite"), was done already, or is not the next one; what the move refuses
  */
 export async function doAcclimationStep(
   work: Work,
-  { stepId, at, note }: { stepId: string; at: Date; note: string },
+  { stepId, at, note, despite }: { stepId: string; at: Date; note: string; despite: string },
 ): Promise<{ acclimationId: string; systemId: string; what: string }> {
   const locked = await lockStep(work, acclimationPlan, stepId);
   const { plan: acclimation, step } = locked;
   await refuseHeld(work, acclimation, step, at);
-  const systemId = await carryOut(work, acclimation, step, at);
-  const { ended } = await completeStep(work, acclimationPlan, locked, { at, note });
+  const systemId = await carryOut(work, acclimation, step, { at, despite });
+  const { ended } = await completeStep(work, acclimationPlan, locked, {
+    at,
+    note: note === '' ? despite : note,
+  });
   await shiftLater(work, acclimation, step, localDay(at, acclimation.timeZone));
   if (ended) recordEnd(work, acclimation);
   const what = acclimationStepTitle(step);
@@ -60,7 +65,7 @@ async function carryOut(
   work: Work,
   acclimation: Acclimation,
   step: AcclimationStep,
-  at: Date,
+  { at, despite }: { at: Date; despite: string },
 ): Promise<string> {
   const reason = `Step ${step.position} of “${acclimation.name}”`;
   if (step.lampId !== null) {
@@ -68,11 +73,15 @@ async function carryOut(
       where: { id: step.lampId },
       include: { tank: true },
     });
+    await passLampTrouble(work, { lamp: lamp.name, systemId: lamp.tank.systemId }, despite);
     const { litHours, rampHours } = lamp;
     await addSetting(work, lamp.id, { percent: step.percent ?? 0, litHours, rampHours, at, note: reason });
     return lamp.tank.systemId;
   }
-  await moveLot(work, { lotId: step.lotId ?? '', slotIds: step.slotIds, at, reason });
+  const { slotIds } = step;
+  const lotId = step.lotId ?? '';
+  await passTroubles(work, [{ lotId, code: step.code ?? '', slotIds }], { despite });
+  await moveLot(work, { lotId, slotIds, at, reason, despite });
   return step.systemId ?? '';
 }
 

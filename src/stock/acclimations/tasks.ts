@@ -1,6 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
+import { waitsForWater } from '../pests/troubles.ts';
 import { readStepContext, type StepContext, stepHold } from './next-step.ts';
 import { type Acclimation, type AcclimationStep, nextSteps, readAcclimations } from './state.ts';
 
@@ -14,7 +15,7 @@ export interface DueAcclimationStep {
   overdueDays: number;
 }
 
-/** Steps of acclimations due in these systems today, and those done today. Fifteen queries at most, however many. */
+/** Steps of acclimations due in these systems today, and those done today. Twenty-one queries at most, however many. */
 export async function dueAcclimationSteps(
   reader: SqlReader,
   systemIds: readonly string[],
@@ -24,6 +25,11 @@ export async function dueAcclimationSteps(
   if (all.length === 0) return [];
   const context = await readStepContext(reader, all, now);
   return all.flatMap((one) => dueOf(one, context)).filter(({ systemId }) => systemIds.includes(systemId));
+}
+
+function waterHold({ id }: AcclimationStep, { troubles }: StepContext): string | null {
+  const why = troubles.get(id);
+  return why === undefined ? null : waitsForWater(why);
 }
 
 function dueOf(acclimation: Acclimation, context: StepContext): DueAcclimationStep[] {
@@ -38,8 +44,7 @@ function dueOf(acclimation: Acclimation, context: StepContext): DueAcclimationSt
     ...done.map((step) => ({ ...base(step), held: null, done: true, overdueDays: 0 })),
     ...due.map((step) => ({
       ...base(step),
-
-      held: stepHold(acclimation, step, context)?.words ?? null,
+      held: stepHold(acclimation, step, context)?.words ?? waterHold(step, context),
       done: false,
       overdueDays: Math.max(0, calendarDaysBetween(step.dueOn, today)),
     })),

@@ -82,6 +82,7 @@ function nextView(
     light:
       step.par === null ? '' : `Its light there: about ${numberWords(Math.round(step.par))} µmol/(m² s).`,
     caution: cautionWords(step.lampId !== null),
+    trouble: context.troubles.get(step.id) ?? '',
     places: places.map(({ slotIds, name, par }) => ({
       value: slotIds.join(' '),
       text: `${name}, ${numberWords(Math.round(par))} µmol/(m² s)`,

@@ -6,7 +6,7 @@ import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { passTroubles } from '../pests/gate.ts';
+import { passTroubles } from '../pests/troubles.ts';
 import { freeSlots } from '../places/free-slots.ts';
 import { type MoveResult, moveLot, rackOfLot } from '../places/placements.ts';
 import { racksForLot } from '../places/suited-racks.ts';

@@ -21,13 +21,15 @@ export function returnPages(app: FastifyInstance, service: Service): void {
   );
 }
 
-/** Whether pieces can go there without coming under watch for a pest or making the quarantine of others longer. */
-const isPlain = ({ pests, runs }: QuarantineRack): boolean => pests.length === 0 && !runs;
+/** Whether pieces can go there without coming into water with an open alert, under watch for a pest or making the quarantine of others longer. */
+const isPlain = ({ pests, runs, troubles }: QuarantineRack): boolean =>
+  pests.length === 0 && troubles.length === 0 && !runs;
 
-const rackWords = ({ name, free, pests, runs }: QuarantineRack): string =>
+const rackWords = ({ name, free, pests, runs, troubles }: QuarantineRack): string =>
   [
     `${name}, ${plural(free, 'slot', 'slots')} free`,
     ...(pests.length === 0 ? [] : [`under watch for ${pests.map(pestInWords).join(' and ')}`]),
+    ...troubles.map((title) => `an alert is open on its water: ${title}`),
     ...(runs ? ['the days of quarantine begin again for all lots there'] : []),
   ].join('; ');
 

@@ -59,9 +59,7 @@ export function gateAnswer(
   const held = quarantine !== null && LEAVES.has(act) ? quarantine : null;
   const waits = WAITS.has(act) ? troubles : [];
   const words = [
-    ...(waits.length === 0
-      ? []
-      : [`${waits.length === 1 ? 'An alert is' : 'Alerts are'} open on this water: ${waits.join('; ')}.`]),
+    ...(waits.length === 0 ? [] : [troubleWords(waits)]),
     ...against.map(({ watch }) => pestWords(watch)),
     ...(held === null
       ? []
@@ -78,12 +76,20 @@ export function gateAnswer(
   };
 }
 
+/** Alerts on a water, as whoever would begin something there reads them, by their titles. */
+export const troubleWords = (titles: readonly string[]): string =>
+  `${titles.length === 1 ? 'An alert is' : 'Alerts are'} open on this water: ${titles.join('; ')}.`;
+
 const ruleFor = ({ pest, seenOn }: WatchOverLot) => pestOf(pest).rule[seenOn ? 'seenOn' : 'sharing'];
 
 /** Why an act is not done; '' where it is, for it is free, or asked and a reason is given. */
-export function gateRefusal(code: string, act: Act, { answer, why }: GateAnswer, reason: string): string {
+export function gateRefusal(code: string, act: Act, said: GateAnswer, reason: string): string {
+  const { answer, why, watchIds, quarantineId } = said;
+  // Of an alert on the water alone it may stay in this water.
+  const within = act === 'move' && watchIds.length === 0 && quarantineId === null;
+  const doing = within ? 'move it' : ACT_WORDS[act];
   if (answer === 'free' || (answer === 'asked' && reason !== '')) return '';
   return answer === 'refused'
-    ? `${code}: ${why} To ${ACT_WORDS[act]} is refused until the watch has ended, by the rule for this pest.`
-    : `${code}: ${why} Say why you ${ACT_WORDS[act]} anyway.`;
+    ? `${code}: ${why} To ${doing} is refused until the watch has ended, by the rule for this pest.`
+    : `${code}: ${why} Say why you ${doing} anyway.`;
 }

@@ -83,7 +83,7 @@ async function troublesOfLots(
 }
 
 /** Keeps the reason for what was done all the same. */
-async function keepReasons(
+export async function keepReasons(
   work: Work,
   act: Act,
   lots: readonly GatedLot[],
@@ -105,7 +105,8 @@ async function keepReasons(
   }
 }
 
-function refuse(
+/** @throws Refusal 409 beside `field` for the first lot that asks for a reason where none is given */
+export function refuseUnanswered(
   lots: readonly GatedLot[],
   act: Act,
   answers: ReadonlyMap<string, GateAnswer>,
@@ -131,58 +132,12 @@ export async function passGate(
 ): Promise<void> {
   const ids = lots.map(({ lotId }) => lotId);
   const answers = await answersOf(readerOf(work.tx), ids, act);
-  refuse(lots, act, answers, said);
+  refuseUnanswered(lots, act, answers, said);
   await keepReasons(work, act, lots, answers, said.despite);
 }
 
-/**
- * What speaks against moves that end in water with an open alert, by lot: from a place there, or from elsewhere. A first place,
- * and a move into quarantine or out of that water, is free.
- */
-export async function troublesOfMoves(
-  reader: SqlReader,
-  moves: readonly GatedMove[],
-): Promise<ReadonlyMap<string, GateAnswer>> {
-  const from = await watersOfLots(
-    reader,
-    moves.map(({ lotId }) => lotId),
-  );
-  const slots = await watersOfSlots(
-    reader,
-    moves.flatMap(({ slotIds }) => slotIds.slice(0, 1)),
-  );
-  const going = moves.flatMap((move) => {
-    const [was, to] = [from.get(move.lotId), slots.get(move.slotIds[0] ?? '')];
-    return was?.stands === true && to !== undefined && to.tankId === null && !to.quarantine
-      ? [{ lotId: move.lotId, systemId: to.systemId }]
-      : [];
-  });
-  const found = await waterTroubles(reader, [...new Set(going.map(({ systemId }) => systemId))]);
-  return new Map(
-    going.map(({ lotId, systemId }) => {
-      const titles = found.filter((one) => one.systemId === systemId).map(({ title }) => title);
-      return [lotId, gateAnswer('move', [], null, titles)];
-    }),
-  );
-}
-
-/**
- * Asks why lots are moved within water with an open alert, or into it, and keeps the reason. For moves that somebody chose
- * just now: what is planned, or has happened already, is not held up.
- * @throws Refusal as {@link passGate}
- */
-export async function passTroubles(
-  work: Work,
-  moves: readonly GatedMove[],
-  said: { despite: string; field?: string },
-): Promise<void> {
-  const answers = await troublesOfMoves(readerOf(work.tx), moves);
-  refuse(moves, 'move', answers, said);
-  await keepReasons(work, 'move', moves, answers, said.despite);
-}
-
 /** A lot and the slots it goes to; none takes it off its rack. */
-interface GatedMove extends GatedLot {
+export interface GatedMove extends GatedLot {
   slotIds: readonly string[];
 }
 
@@ -249,7 +204,7 @@ async function passLeaving(
   const reader = readerOf(work.tx);
   const ids = moves.map(({ lotId }) => lotId);
   const answers = await answersOf(reader, ids, 'move', concerns);
-  refuse(moves, 'move', answers, { despite, field });
+  refuseUnanswered(moves, 'move', answers, { despite, field });
   await keepReasons(work, 'move', moves, answers, despite);
   const { rows } = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [ids]);
   for (const move of moves) {
