@@ -2,10 +2,12 @@ import { flowText } from '../../farm/racks/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
+import { type Box, besideBoxes } from './line-breaks.rules.ts';
 import { openAlertWords } from './lot-words.rules.ts';
 import { AXIS_LEFT, AXIS_TOP, CELL_HEIGHT, PLATE } from './measures.ts';
 import type { RackLayout, SlotLayout } from './rack-layout.rules.ts';
 import type { TextLabel } from './slot-labels.rules.ts';
+import { textWidth } from './text-fit.rules.ts';
 
 /** The address a slot links to, or null. */
 export type SlotHref = (slot: SlotOccupancy) => string | null;
@@ -61,15 +63,59 @@ function bordersMarkup({ borders }: RackLayout): string {
 }
 
 /** In an SVG of its own, which cuts off what runs past the rack's edge. */
-function contoursMarkup({ contours, width, height, cellWidth }: RackLayout): string {
-  const point = ([x, y]: [number, number]) => `${px(x * cellWidth)} ${px(y * CELL_HEIGHT)}`;
+function contoursMarkup(layout: RackLayout): string {
+  const { contours, width, height, cellWidth } = layout;
+  const point = ([x, y]: [number, number]) => `${px(x)} ${px(y)}`;
+  const placed = ([x, y]: [number, number]): [number, number] => [x * cellWidth, y * CELL_HEIGHT];
+  const boxes = layout.cells.flatMap((cell) => boxesOf(cell, layout));
   const lines = contours.map(({ value, segments }) => {
-    const drawn = segments.map(([from, to]) => `M${point(from)}L${point(to)}`).join('');
+    const pieces = besideBoxes(
+      segments.map(([from, to]) => [placed(from), placed(to)]),
+      boxes,
+    );
+    const drawn = pieces.map(([from, to]) => `M${point(from)}L${point(to)}`).join('');
     return `<path class="contour" data-value="${value}" d="${drawn}"/>`;
   });
   if (lines.length === 0) return '';
   const [wide, high] = [width - AXIS_LEFT - 1, height - AXIS_TOP - 1];
   return `<svg x="${AXIS_LEFT}" y="${AXIS_TOP}" width="${wide}" height="${high}" viewBox="0 0 ${wide} ${high}" aria-hidden="true">${lines.join('')}</svg>`;
+}
+
+/** Room around a figure that lines keep clear of, px. */
+const CLEAR = 3;
+
+/** What lines of equal light are broken at in a slot: its texts, the plate of its lot, its waves and its jet; px from the rack's corner. */
+function boxesOf(cell: SlotLayout, layout: RackLayout): Box[] {
+  const [x, y] = [cell.x - AXIS_LEFT, cell.y - AXIS_TOP];
+  const foot = y + CELL_HEIGHT;
+  const texts = cell.labels.map(({ text, x: at, y: base, size, anchor, narrowedTo }): Box => {
+    const width = narrowedTo ?? textWidth(text, size);
+    const left = at - AXIS_LEFT - (anchor === 'middle' ? width / 2 : 0);
+    const line = base - AXIS_TOP;
+    return {
+      ...{ left: left - CLEAR, right: left + width + CLEAR },
+      ...{ top: line - 0.8 * size - CLEAR, bottom: line + 0.25 * size + CLEAR },
+    };
+  });
+  const plate: Box = {
+    ...{ left: x + PLATE.inset, right: x + layout.cellWidth - PLATE.inset },
+    ...{ top: y + PLATE.top, bottom: y + PLATE.top + PLATE.height },
+  };
+  const count = cell.slot.flow === null ? 0 : WAVES[cell.slot.flow];
+  const right = x + layout.cellWidth - WAVE_PAD + CLEAR;
+  const waves: Box = {
+    left: right - WAVE_WIDTH - 2 * CLEAR,
+    right,
+    top: foot - 8 - 6 * count,
+    bottom: foot - 3,
+  };
+  const jet: Box = { left: x + 4, right: x + JET_ROOM + 3, top: foot - 22, bottom: foot - 6 };
+  return [
+    ...texts,
+    ...(cell.slot.lot === null ? [] : [plate]),
+    ...(count === 0 ? [] : [waves]),
+    ...(cell.slot.jet ? [jet] : []),
+  ];
 }
 
 function fillMarkup({ slot, tone, x, y }: SlotLayout, width: number): string {
