@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest';
-import type { Alert } from '../../src/alerts/alerts.ts';
 import { lateWords } from '../../src/digest/content.rules.ts';
 import { spanWords as lookSpan } from '../../src/emergencies/running/screen.ts';
 import { containerWords } from '../../src/farm/equipment/equipment.words.ts';
@@ -46,8 +45,8 @@ describe('sentences put together from parts', () => {
     duration: durationWords(at(n), NOW),
     late: lateWords(at(n), NOW, '06:30'),
     done: doneWords(Array.from({ length: n }, (_, i) => ({ doneAt: i % 2 === 0 ? NOW : null }))),
-    'alert open': forWords({ openedAt: at(60 * n), clearedAt: null } as Alert, { now: NOW }),
-    'alert, days': forWords({ openedAt: at(1440 * n), clearedAt: null } as Alert, { now: NOW }),
+    'alert open': forWords({ openedAt: at(60 * n), clearedAt: null }, { timeZone: LISBON, now: NOW }),
+    'alert, days': forWords({ openedAt: at(1440 * n), clearedAt: null }, { timeZone: LISBON, now: NOW }),
     ago: agoWords(at(n), LISBON, NOW),
     'days ago': agoWords(at(1440 * n), LISBON, NOW),
     ahead: agoWords(at(-60 * n), LISBON, NOW),

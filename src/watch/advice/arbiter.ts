@@ -12,7 +12,7 @@ import {
 import { opposes } from '../../alerts/conflicts.rules.ts';
 import { type Finding, keyText, rankOf } from '../../alerts/finding.ts';
 import { isWaterTrouble } from '../../alerts/water-trouble.ts';
-import { harmOf } from '../rules/levels/danger.ts';
+import { harmOf } from '../../water/acute/harm.rules.ts';
 import { type Concerned, type Ground, kitsBehind } from './ground.ts';
 
 /** Findings on what keeps water alive that are told of a tank or a rack: as act now they hold as those on a whole water do. */

@@ -1,9 +1,10 @@
-import type { Alert, AlertEvent, ExplainedAlert } from '../../alerts/alerts.ts';
+import type { Alert, ExplainedAlert } from '../../alerts/alerts.ts';
+import type { AlertEvent } from '../../alerts/changes.ts';
 import type { Amount, Answer, Evidence, LargeFigure } from '../../alerts/finding.ts';
 import { stepsOf } from '../../alerts/steps.ts';
 import { capitalized, lowered } from '../../platform/words/capitals.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
-import { whenWords } from '../../platform/words/times.ts';
+import { timeWords, whenWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { buttonOf } from '../actions/actions.rules.ts';
 
@@ -132,13 +133,16 @@ export function largeFigure({ large, number }: Alert['finding']): LargeFigure | 
   return { text: number.text, unit: '', more: number.text === '1' ? more.replace('days', 'day') : more };
 }
 
-/** "for 16 days", "for 3 hours"; "cleared" once it is over. */
-export function forWords({ openedAt, clearedAt }: Alert, { now }: { now: Date }): string {
+/** "for 16 days", "for 3 hours", within the first hour "since 14:05"; "cleared" once it is over. */
+export function forWords(
+  { openedAt, clearedAt }: Pick<Alert, 'openedAt' | 'clearedAt'>,
+  { timeZone, now }: { timeZone: string; now: Date },
+): string {
   if (clearedAt !== null) return 'cleared';
   const days = Math.floor(daysBetween(openedAt, now));
   if (days >= 1) return `for ${plural(days, 'day', 'days')}`;
   const hours = Math.floor(daysBetween(openedAt, now) * 24);
-  return hours >= 1 ? `for ${plural(hours, 'hour', 'hours')}` : 'since just now';
+  return hours >= 1 ? `for ${plural(hours, 'hour', 'hours')}` : `since ${timeWords(openedAt, timeZone)}`;
 }
 
 /** Whether a finding's rank is how far its figure lies beyond its limit, above it or below it. */

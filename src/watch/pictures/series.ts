@@ -8,6 +8,7 @@ import { capitalized } from '../../platform/words/capitals.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
+import { harmOf } from '../../water/acute/harm.rules.ts';
 import type { Dose } from '../../water/log/doses.ts';
 import { sayReading } from '../../water/quantities/quantities.ts';
 import { listRoutines, type Routine } from '../../water/routines/routines.ts';
@@ -18,6 +19,8 @@ import { type AlertPicture, type Clock, narrowWidth, noPicture, wideWidth } from
 /** Days before the alert that show what was usual, and the fewest and most that are drawn; own choice. */
 const daysBeforeIt = 28;
 const [fewestDays, mostDays] = [28, 84];
+/** Of an alert about hours: the day before it, and no more days in all; beyond that its weeks say more. Own choice. */
+const [dayBeforeIt, mostHourDays] = [1, 4];
 /** A phone has room for this part of them. */
 export const narrowShare = 0.6;
 
@@ -29,9 +32,12 @@ export async function seriesPicture(
   { timeZone, now }: Clock,
 ): Promise<AlertPicture> {
   const to = alert.clearedAt ?? now;
-  const wash = washOf(alert, timeZone, to);
-  const since = wash?.from ?? alert.openedAt;
-  const days = Math.round(Math.max(fewestDays, Math.min(mostDays, daysBetween(since, to) + daysBeforeIt)));
+  const since = alert.finding.began ? new Date(alert.finding.began.from) : alert.openedAt;
+  const hourDays = isOfHours(alert, code) ? Math.ceil(daysBetween(since, to) + dayBeforeIt) : mostDays;
+  const byHours = hourDays <= mostHourDays;
+  const weeks = Math.max(fewestDays, Math.min(mostDays, daysBetween(since, to) + daysBeforeIt));
+  const days = byHours ? hourDays : Math.round(weeks);
+  const wash = washOf(alert, timeZone, to, byHours);
   const from = daysBefore(to, days);
   const asked = { systemId: alert.systemId, code, from, to, timeZone };
   const [view, { running }] = await Promise.all([
@@ -49,7 +55,10 @@ export async function seriesPicture(
     ...withAnswer(joined(drawn), answer, { timeZone, now }),
     ...{ wash, lanes },
   };
-  const narrow = { ...chart, from: daysBefore(to, Math.round(days * narrowShare)) };
+  const narrow = {
+    ...chart,
+    from: daysBefore(to, byHours ? days * narrowShare : Math.round(days * narrowShare)),
+  };
   return {
     ...noPicture,
     drawings: [
@@ -63,11 +72,18 @@ export async function seriesPicture(
   };
 }
 
-/** From when on it is so by all that is known; else since the alert is open. */
-export function washOf(alert: Alert, timeZone: string, to: Date): Wash | null {
+/** Whether an alert is about hours: drawn by weeks, what rose since noon would not be seen. */
+const isOfHours = ({ rule, severity }: Pick<Alert, 'rule' | 'severity'>, code: string): boolean =>
+  quickRules.includes(rule) || (severity === 'now' && harmOf(code) === 'hours');
+
+/** Rules that compare the last hours with the days before. */
+const quickRules: readonly string[] = ['warming-fast', 'sinking-fast'];
+
+/** From when on it is so by all that is known; else since the alert is open. `byHours`: the picture shows hours, so times say them. */
+export function washOf(alert: Alert, timeZone: string, to: Date, byHours = false): Wash | null {
   const { began } = alert.finding;
   const tone = alert.severity;
-  const day = (at: Date) => dayWordsOf(at, timeZone, to);
+  const day = (at: Date) => (byHours ? whenWords(at, timeZone, to) : dayWordsOf(at, timeZone, to));
   if (began) {
     const [from, surely] = [new Date(began.from), new Date(began.to)];
     const text = day(from) === day(surely) ? `since ${day(surely)}` : `began ${day(from)} to ${day(surely)}`;

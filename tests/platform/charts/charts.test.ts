@@ -80,6 +80,25 @@ describe('a chart over time', () => {
 });
 
 describe('the days beneath', () => {
+  test('over a few days hours of the farm’s clock are named between the days', () => {
+    const ticks = (start: string, end: string, most = 8) =>
+      dayTicks(new Date(start), new Date(end), 'Europe/Lisbon', most).map(({ text }) => text);
+    expect(ticks('2026-10-20T10:00Z', '2026-10-21T16:00Z')).toEqual([
+      '12:00',
+      '18:00',
+      '21 Oct',
+      '06:00',
+      '12:00',
+    ]);
+    expect(ticks('2026-10-20T10:00Z', '2026-10-23T16:00Z', 4)).toEqual(['21 Oct', '22 Oct', '23 Oct']);
+    // The night when clocks go back has 25 hours; noon stays noon.
+    const night = dayTicks(new Date('2026-10-24T12:00Z'), new Date('2026-10-25T18:00Z'), 'Europe/Lisbon', 8);
+    expect(night.find(({ at }) => at > new Date('2026-10-25T06:30Z'))).toEqual({
+      at: new Date('2026-10-25T12:00Z'),
+      text: '12:00',
+    });
+  });
+
   test('are midnights of the farm, also across a change of the clock', () => {
     const ticks = dayTicks(new Date('2026-10-20T00:00Z'), new Date('2026-10-29T12:00Z'), 'Europe/Lisbon', 10);
     expect(ticks.at(-1)).toEqual({ at: new Date('2026-10-29T00:00Z'), text: '29 Oct' });

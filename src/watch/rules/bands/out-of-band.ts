@@ -1,11 +1,12 @@
 import type { Evidence, Finding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { harmOf } from '../../../water/acute/harm.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { facetEnded } from '../endings/water.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
-import { bearableLevels, harmOf, hasBearableLevels, safeLevels } from '../levels/danger.ts';
+import { bearableLevels, hasBearableLevels, safeLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { beyondByTests, driftOf, isBeyondScale, levelNow } from '../levels/level-against-band.ts';

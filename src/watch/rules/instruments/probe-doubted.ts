@@ -1,10 +1,10 @@
 import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { harmOf } from '../../../water/acute/harm.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { handTests } from '../../facts/probe-votes.ts';
 import { momentOfDay, type ProbeVote, type SystemFacts } from '../../facts/types.ts';
-import { harmOf } from '../levels/danger.ts';
 import { amount, figure, nameOf, quantityNamed } from '../shared/words.ts';
 
 /** Where to look, by what is wrong. */

@@ -3,6 +3,7 @@ import { type Evidence, type Finding, plainFinding, type Severity } from '../../
 import { lowered } from '../../../platform/words/capitals.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { combine } from '../../../science/statistics/uncertainty.ts';
+import { harmOf } from '../../../water/acute/harm.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { differLimit, handPairs } from '../../../water/trust/probe-doubt.rules.ts';
 import { handTests } from '../../facts/probe-votes.ts';
@@ -10,7 +11,7 @@ import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } fr
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { sourcesEnded } from '../endings/things.ts';
-import { bearableLevels, harmOf, precautionOf } from '../levels/danger.ts';
+import { bearableLevels, precautionOf } from '../levels/danger.ts';
 import { amount, nameOf, quantityNamed } from '../shared/words.ts';
 
 const parameters = {

@@ -2,9 +2,6 @@ import { fixed } from '../../../platform/units/everyday.ts';
 import { acuteEdges, safeRange } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from './edges.ts';
 
-/** Within what time a wrong level does harm: hours (temperature, oxygen, pH far off, ammonia, salinity far off), days, or weeks. */
-type Harm = 'hours' | 'days' | 'weeks';
-
 /** Said of the edges of the safe range wherever they stand. */
 export const safeSource =
   'edge of the safe range, common practice; set a band of your own to watch it closer';
@@ -31,20 +28,6 @@ const jumps: Readonly<Record<string, number>> = { salinity: 3 };
 /** Whether a step from one reading to the next harms by its size alone. */
 export const isDangerousJump = (code: string, from: number, to: number): boolean =>
   Math.abs(to - from) >= (jumps[code] ?? Infinity);
-
-const harms: Readonly<Record<string, Harm>> = {
-  temperature: 'hours',
-  ph: 'hours',
-  oxygen: 'hours',
-  ammonia: 'hours',
-  salinity: 'hours',
-  copper: 'hours',
-  alkalinity: 'days',
-  calcium: 'days',
-};
-
-/** Within what time a wrong level of the quantity does harm; own grouping. */
-export const harmOf = (code: string): Harm => harms[code] ?? 'weeks';
 
 /** What costs nothing and is right whether the reading is true or not; common practice. */
 const precautions: Readonly<Record<string, Readonly<Partial<Record<Side, string>>>>> = {

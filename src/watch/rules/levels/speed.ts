@@ -1,6 +1,7 @@
 import { dayMs, hourMs } from '../../../science/numeric/time.ts';
+import { harmOf } from '../../../water/acute/harm.rules.ts';
 import type { ReadingFact } from '../../facts/types.ts';
-import { bearableLevels, harmOf } from './danger.ts';
+import { bearableLevels } from './danger.ts';
 import type { Side } from './edges.ts';
 
 const hoursPerDay = dayMs / hourMs;

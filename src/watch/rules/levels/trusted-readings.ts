@@ -2,15 +2,9 @@ import { type Act, type Advice, advised, down, measure } from '../../../alerts/a
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
 import { andWords } from '../../../platform/words/lists.ts';
 import { timeWords, whenWords } from '../../../platform/words/times.ts';
+import { harmOf } from '../../../water/acute/harm.rules.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import {
-  bearableLevels,
-  harmOf,
-  hasBearableLevels,
-  isDangerousJump,
-  precautionOf,
-  safeLevels,
-} from './danger.ts';
+import { bearableLevels, hasBearableLevels, isDangerousJump, precautionOf, safeLevels } from './danger.ts';
 import type { Side } from './edges.ts';
 import { differingBottles, readingsOfTheCase, withoutKitBias } from './kit-bias.ts';
 

@@ -8,9 +8,9 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { lampBrightenedKey } from '../light/lamp-changes.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';
+import { jumpBehind, jumpKeys, jumpSteps, jumpWhy } from '../shared/water-jump.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { urgencyOf } from './urgency.ts';
-import { jumpBehind, jumpKeys, jumpSteps, jumpWhy } from './water-jump.ts';
 
 const parameters = {
   chance: {

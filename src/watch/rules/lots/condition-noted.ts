@@ -33,6 +33,7 @@ import {
 } from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
+import { jumpBehind, jumpKeys, jumpSteps, jumpWhy, type ShownJump } from '../shared/water-jump.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { sharedBy } from './affected-share.ts';
 import { cutBatchesOf, cutBehind, cutSteps } from './cut-batch.ts';
@@ -43,7 +44,6 @@ import { photographsOn } from './photographs-on.ts';
 import { recentChanges } from './recent-changes.ts';
 import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 import { urgencyOf } from './urgency.ts';
-import { jumpBehind, jumpKeys, jumpSteps, jumpWhy, type ShownJump } from './water-jump.ts';
 import { type WaterKnown, waterKnown } from './water-known.ts';
 
 const parameters = {

@@ -4,8 +4,8 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { lastLampChange } from '../light/lamp-changes.ts';
 import type { Onset } from '../shared/conditions.ts';
+import { jumpWords, waterJumps } from '../shared/water-jump.ts';
 import { dateOfDay, nameOf, percent } from '../shared/words.ts';
-import { jumpWords, waterJumps } from './water-jump.ts';
 
 /** What can have to do with how a lot looks. */
 type What =

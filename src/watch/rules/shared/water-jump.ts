@@ -6,9 +6,9 @@ import { dayCount, plural } from '../../../platform/words/numbers.ts';
 import { DAILY_CAPS } from '../../../science/dosing.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { LotFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { onsetOf } from '../shared/conditions.ts';
-import { lotsWords } from '../shared/place-words.ts';
-import { dateOfDay, nameOf, quantityNamed } from '../shared/words.ts';
+import { onsetOf } from './conditions.ts';
+import { lotsWords } from './place-words.ts';
+import { dateOfDay, nameOf, quantityNamed } from './words.ts';
 
 /**
  * The most that each may move in a day before corals show it: alkalinity and salinity by the caps of a correction; temperature
