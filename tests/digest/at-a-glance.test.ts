@@ -1,7 +1,7 @@
 import { simpleParser } from 'mailparser';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { liveLastDays } from '../../seed/demo/last-days.ts';
-import { actOnAlert } from '../../src/alerts/alerts.ts';
+import { actOnAlert } from '../../src/alerts/changes.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { digestLetter } from '../../src/digest/mail.ts';
 import { type DemoBench, demoNow, digestOnceSettled, startDemoBench } from '../support/demo-bench.ts';

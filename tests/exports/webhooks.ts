@@ -2,7 +2,7 @@ import { createHmac } from 'node:crypto';
 import { createServer, type IncomingHttpHeaders, type ServerResponse } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { actOnAlert } from '../../src/alerts/alerts.ts';
+import { actOnAlert } from '../../src/alerts/changes.ts';
 import { endEmergency, takeStart } from '../../src/emergencies/running/emergencies.ts';
 import { faultOfAddress, networksOf, placeOf } from '../../src/intake/webhooks/addresses.rules.ts';
 import { nextTry } from '../../src/intake/webhooks/deliveries.rules.ts';

@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest';
-import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/alerts/alerts.ts';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import { alertEvents, putOffAlert, seeAlert } from '../../src/alerts/changes.ts';
 import type { ConditionState } from '../../src/generated/prisma/enums.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';

@@ -1,4 +1,5 @@
-import { type Alert, actOnAlert } from '../../alerts/alerts.ts';
+import type { Alert } from '../../alerts/alerts.ts';
+import { actOnAlert } from '../../alerts/changes.ts';
 import { askForLook } from '../../farm/looks/looks.ts';
 import type { Work } from '../../platform/change.ts';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';

@@ -1,12 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import {
-  type Alert,
-  type AlertEvent,
-  explainedBy,
-  findAlert,
-  historyOf,
-  postponementStanding,
-} from '../../alerts/alerts.ts';
+import { type Alert, explainedBy, findAlert } from '../../alerts/alerts.ts';
+import { type AlertEvent, historyOf, postponementStanding } from '../../alerts/changes.ts';
 import { isBeingJudged } from '../../alerts/gaps/being-judged.ts';
 import { laterSteps, stepsOf } from '../../alerts/steps.ts';
 import { listOnCall } from '../../farm/contacts/contacts.ts';

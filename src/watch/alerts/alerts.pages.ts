@@ -3,16 +3,18 @@ import { z } from 'zod';
 import {
   type Alert,
   type AlertRoot,
-  actOnAlert,
   alertsWithExplained,
   clearedAlerts,
   findAlert,
   openRoots,
+} from '../../alerts/alerts.ts';
+import {
+  actOnAlert,
   postponementStanding,
   putOffAlert,
   seeAlert,
   takeBackPostponement,
-} from '../../alerts/alerts.ts';
+} from '../../alerts/changes.ts';
 import { watchGapsNow } from '../../alerts/gaps/gaps.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { actOnAlert, findAlert } from '../../alerts/alerts.ts';
+import { findAlert } from '../../alerts/alerts.ts';
+import { actOnAlert } from '../../alerts/changes.ts';
 import { noteLooked } from '../../farm/looks/looks.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { Refusal } from '../../platform/refusal.ts';
