@@ -27,6 +27,9 @@ export function cellsOf(rows: number, columns: number): Cell[] {
 export const isInGrid = ({ row, column }: Cell, grid: { rows: number; columns: number }): boolean =>
   row <= grid.rows && column <= grid.columns;
 
+/** SQL: whether a row of `slot` lies within its `rack`: one that was made smaller keeps the slots that it lost. */
+export const WITHIN_RACK = 'slot.row <= rack.rows AND slot."column" <= rack.columns';
+
 /** Side of a slot, mm, where nobody entered its size (own choice: about the room one mount needs). */
 export const USUAL_SLOT_MM = 50;
 

@@ -38,7 +38,8 @@ async function refuseStrangers(work: Work, siteId: string, moves: MovePlanInput[
     SELECT (SELECT count(*)::int FROM lot WHERE site_id = ${siteId}::uuid AND id = ANY(${lotIds}::uuid[])) AS lots,
            (SELECT count(*)::int FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
               JOIN system ON system.id = tank.system_id
-             WHERE system.site_id = ${siteId}::uuid AND slot.id = ANY(${slotIds}::uuid[])) AS slots`;
+             WHERE system.site_id = ${siteId}::uuid AND slot.id = ANY(${slotIds}::uuid[])
+               AND slot.row <= rack.rows AND slot."column" <= rack.columns) AS slots`;
   if (lots < lotIds.length || slots < slotIds.length)
     throw new Refusal('One of these lots or slots is not there any more. Work the plan out again.', {
       status: 409,

@@ -1,4 +1,4 @@
-import type { Cell } from '../../farm/racks/slots.rules.ts';
+import { type Cell, WITHIN_RACK } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Page } from '../../platform/door/pages.ts';
 import { isOpen, type StepwisePlan, type StepwisePlanStep } from '../../platform/plans/plans.rules.ts';
@@ -20,6 +20,8 @@ export interface MoveState extends StepwisePlanStep {
   why: string;
   by: string | null;
   note: string;
+  /** Its rack was made smaller since: a slot it goes to is not there any more. */
+  lost: boolean;
   /** Who stands in one of its slots now: another lot, with the position of that lot's own open move in the plan. */
   taker: { code: string; place: string; position: number | null } | null;
 }
@@ -34,11 +36,12 @@ export interface MovePlanState extends StepwisePlan {
 }
 
 interface Row extends Omit<MovePlanState, 'moves'> {
-  moves: (Omit<MoveState, 'place' | 'stands' | 'taker' | 'doneAt' | 'leftOutAt'> & {
+  moves: (Omit<MoveState, 'place' | 'stands' | 'taker' | 'lost' | 'doneAt' | 'leftOutAt'> & {
     doneAt: string | null;
     leftOutAt: string | null;
     rack: string | null;
     cells: Cell[] | null;
+    lost: boolean | null;
     here: { rack: string; cells: Cell[] } | null;
     taker: { lotId: string; code: string; rack: string; cells: Cell[] } | null;
   })[];
@@ -57,7 +60,7 @@ const query = `
          plan.end_reason AS "endReason", plan.version, site.time_zone AS "timeZone",
          (SELECT coalesce(json_agg(json_build_object(
              'id', move.id, 'position', move.position, 'lotId', lot.id, 'code', lot.code, 'kind', kind.name,
-             'slotIds', move.slot_ids, 'rack', goal.rack, 'cells', goal.cells, 'here', here.here,
+             'slotIds', move.slot_ids, 'rack', goal.rack, 'cells', goal.cells, 'lost', goal.lost, 'here', here.here,
              'systemId', coalesce(goal.system_id, here.system_id), 'systemName', coalesce(goal.system_name, here.system_name, ''),
              'why', move.why, 'doneAt', move.done_at, 'by', doer.name, 'leftOutAt', move.left_out_at, 'note', move.note,
              'taker', taker.taker) ORDER BY move.position), '[]')
@@ -67,7 +70,8 @@ const query = `
             LEFT JOIN account AS doer ON doer.id = move.done_by_id
             LEFT JOIN LATERAL (
               SELECT min(rack.name) AS rack, min(system.id::text) AS system_id, min(system.name) AS system_name,
-                     json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells
+                     json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
+                     bool_or(NOT (${WITHIN_RACK})) AS lost
                 FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
                WHERE slot.id = ANY(move.slot_ids)) AS goal ON true
             LEFT JOIN LATERAL (
@@ -115,11 +119,12 @@ export async function readMovePlans(
 
 function movesOf({ moves }: Row): MoveState[] {
   const open = new Map(moves.filter(isOpen).map(({ lotId, position }) => [lotId, position]));
-  return moves.map(({ rack, cells, here, taker, doneAt, leftOutAt, ...move }) => ({
+  return moves.map(({ rack, cells, lost, here, taker, doneAt, leftOutAt, ...move }) => ({
     ...move,
     doneAt: doneAt === null ? null : new Date(doneAt),
     leftOutAt: leftOutAt === null ? null : new Date(leftOutAt),
     place: rack === null ? '' : placeWords(rack, cells ?? []),
+    lost: lost ?? false,
     stands: here === null ? '' : placeWords(here.rack, here.cells),
     taker: taker && {
       code: taker.code,
@@ -135,7 +140,8 @@ export function waitsFor(plan: MovePlanState, move: MoveState): string | null {
     (other) => isOpen(other) && other.lotId === move.lotId && other.position < move.position,
   );
   if (earlier !== undefined) return `Move ${earlier.position} of the same lot comes first.`;
-  const { taker } = move;
+  const { taker, lost } = move;
+  if (lost) return `${move.place} is not on its rack any more. Leave this move out and plan again.`;
   if (taker === null) return null;
   return taker.position === null
     ? `${taker.code} is in ${taker.place} and not in this plan. Move it, or leave this move out and plan again.`

@@ -1,11 +1,12 @@
 import { slotLightAt } from '../../farm/light/slot-light.ts';
+import { WITHIN_RACK } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { accustomedLight } from '../../science/light.ts';
 import { dayMs } from '../../science/numeric/time.ts';
+import { troublesOfMoves, troublesOfWaters } from '../pests/troubles.ts';
 import { type AcclimationHold, acclimationHold, type LotStanding, type StepEffect } from './hold.rules.ts';
 import { type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
-import { stepTroubles } from './step-troubles.ts';
 
 /** Everything the steps ahead of some acclimations are judged by. */
 export interface StepContext {
@@ -30,7 +31,7 @@ interface SlotNow {
 
 const slotQuery = `
   SELECT slot.id, lot.id AS "lotId", lot.code
-    FROM slot
+    FROM slot JOIN rack ON rack.id = slot.rack_id AND ${WITHIN_RACK}
     LEFT JOIN lot_place ON lot_place.slot_id = slot.id
     LEFT JOIN lot ON lot.id = lot_place.lot_id
    WHERE slot.id = ANY($1::uuid[])`;
@@ -84,6 +85,28 @@ export async function readStepContext(
     percents: new Map(lamps.map(({ id, percent }) => [id, percent])),
     wellDays: new Map(well.map(({ lotId, days }) => [lotId, days])),
   };
+}
+
+/** What speaks against steps while an alert is open on their water, by the step's id: moves in it, and lamps over it. Four queries. */
+async function stepTroubles(
+  reader: SqlReader,
+  steps: readonly AcclimationStep[],
+): Promise<ReadonlyMap<string, string>> {
+  if (steps.length === 0) return new Map();
+  const moves = steps.flatMap(({ id, lotId, code, slotIds }) =>
+    lotId === null || slotIds.length === 0 ? [] : [{ id, lotId, code: code ?? '', slotIds }],
+  );
+  const byLot = await troublesOfMoves(reader, moves);
+  const lamps = steps.filter(({ lampId, systemId }) => lampId !== null && systemId !== null);
+  const byWater = await troublesOfWaters(
+    reader,
+    lamps.map(({ systemId }) => systemId ?? ''),
+  );
+  const said = [
+    ...moves.map(({ id, lotId }) => [id, byLot.get(lotId)?.why ?? ''] as const),
+    ...lamps.map(({ id, systemId }) => [id, byWater.get(systemId ?? '') ?? ''] as const),
+  ];
+  return new Map(said.filter(([, why]) => why !== ''));
 }
 
 /** What a lot of an acclimation is used to: what it is used to here, or, of one that came, from the light it came from. */
@@ -163,7 +186,7 @@ function movesOf(
       : { code: other.code, goesToday: nextSteps(acclimation).some((next) => next.lotId === other.lotId) };
   const { dli = null, par = null } = light ?? {};
   return {
-    move: { hasPlace: step.slotIds.length > 0, takenBy, light },
+    move: { hasPlace: slots.length > 0 && slots.length === step.slotIds.length, takenBy, light },
     lots: lot === null ? [] : [{ lot, dli, par }],
   };
 }

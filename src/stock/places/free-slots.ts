@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { slotLightAt } from '../../farm/light/slot-light.ts';
+import { WITHIN_RACK } from '../../farm/racks/slots.rules.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 
 const racks = `
@@ -8,7 +9,8 @@ const racks = `
     JOIN tank ON tank.id = rack.tank_id
     JOIN system ON system.id = tank.system_id
     LEFT JOIN (SELECT slot.rack_id, count(*) - count(held.slot_id) AS free
-                 FROM slot LEFT JOIN (SELECT DISTINCT taken.slot_id FROM placement_slot AS taken JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+                 FROM slot JOIN rack ON rack.id = slot.rack_id AND ${WITHIN_RACK}
+                 LEFT JOIN (SELECT DISTINCT taken.slot_id FROM placement_slot AS taken JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
                                        WHERE taken.to_at IS NULL) AS held ON held.slot_id = slot.id
                 GROUP BY slot.rack_id) AS open ON open.rack_id = rack.id
    WHERE system.site_id = $1 AND system.retired_at IS NULL
@@ -32,7 +34,7 @@ const isFreeSlot =
 const slots = `
   SELECT slot.id, chr(64 + slot.row) || slot."column" AS name, slot.flow::text AS flow, slot.jet,
          place.lot_id IS NOT NULL AS "isOwn"
-    FROM slot
+    FROM slot JOIN rack ON rack.id = slot.rack_id AND ${WITHIN_RACK}
     LEFT JOIN lot_place AS place ON place.slot_id = slot.id
    WHERE slot.rack_id = $1 AND (place.lot_id IS NULL OR place.lot_id = $2)
    ORDER BY slot.row, slot."column"`;
@@ -70,7 +72,7 @@ export async function freeSlots(
 const firstQuery = `
   SELECT DISTINCT ON (slot.rack_id) slot.rack_id AS "rackId", slot.id, chr(64 + slot.row) || slot."column" AS name
     FROM slot JOIN rack ON rack.id = slot.rack_id
-   WHERE slot.rack_id = ANY($1::uuid[]) AND slot.row <= rack.rows AND slot."column" <= rack.columns
+   WHERE slot.rack_id = ANY($1::uuid[]) AND ${WITHIN_RACK}
      AND ${isFreeSlot}
    ORDER BY slot.rack_id, slot.row, slot."column"`;
 

@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import type { Cell } from '../../farm/racks/slots.rules.ts';
+import { type Cell, WITHIN_RACK } from '../../farm/racks/slots.rules.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
@@ -33,7 +33,7 @@ const slotsQuery = `
         JOIN lot ON lot.id = placement.lot_id JOIN kind ON kind.id = lot.kind_id
        WHERE placement_slot.slot_id = slot.id AND (placement.to_at IS NULL OR placement.to_at > $2::timestamptz)
        ORDER BY placement.from_at DESC LIMIT 1) AS taken ON true
-   WHERE slot.id = ANY($1::uuid[]) AND system.site_id = $3::uuid`;
+   WHERE slot.id = ANY($1::uuid[]) AND system.site_id = $3::uuid AND ${WITHIN_RACK}`;
 
 interface SlotRow extends Cell {
   id: string;

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { WITHIN_RACK } from '../../farm/racks/slots.rules.ts';
 
 /** Something that nobody has told the farm yet, and where to say it. */
 export interface Unknown {
@@ -112,7 +113,8 @@ const query = `
     UNION ALL SELECT 'survey', 8, name, id, tank_id FROM shelf WHERE NOT EXISTS (
       SELECT FROM light_survey WHERE rack_id = shelf.id AND voided_at IS NULL)
     UNION ALL SELECT 'lamp', 9, name, id, tank_id FROM shelf WHERE lamp_id IS NULL
-    UNION ALL SELECT 'flow', 10, name, id, tank_id FROM shelf WHERE EXISTS (SELECT FROM slot WHERE rack_id = shelf.id AND flow IS NULL)
+    UNION ALL SELECT 'flow', 10, name, id, tank_id FROM shelf WHERE EXISTS (
+      SELECT FROM slot JOIN rack ON rack.id = slot.rack_id WHERE rack.id = shelf.id AND flow IS NULL AND ${WITHIN_RACK})
     UNION ALL SELECT CASE WHEN doses THEN 'dosers' ELSE 'doses' END, CASE WHEN doses THEN 11 ELSE 12 END, name, id, NULL FROM own WHERE (doses OR undosed_since IS NULL)
        AND NOT EXISTS (SELECT FROM dose WHERE system_id = own.id AND voided_at IS NULL)
     UNION ALL SELECT 'changes', 13, name, id, NULL FROM own WHERE unchanged_since IS NULL AND NOT EXISTS (
