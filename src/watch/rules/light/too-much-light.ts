@@ -132,6 +132,8 @@ function weight(shows: StressedLot['shows']): number {
 function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['causes']): Finding {
   const { lot, stress } = stressed;
   const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
+  // Said wherever the figure stands: on the page, in the digest and in its letter.
+  const gets = `${stress.estimated ? 'about ' : ''}${numberOf(stress.par)}${stress.estimated ? ' (estimated)' : ''}`;
   const since = lightSince(facts, lot, stress.sinceDay);
   const jump = stressed.shows === null ? null : jumpBehind(facts, lot);
   return {
@@ -146,9 +148,9 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     // Where the water explains the paling, the light is told by itself.
     title: titleOf(jump === null ? stressed : { ...stressed, shows: null }),
     numbers: stress.knownBefore
-      ? `used to ${numberOf(stress.accustomedPar)}, gets ${numberOf(stress.par)} ${since}`
-      : `gets ${numberOf(stress.par)} ${since}; ${beforeWords(stress)}`,
-    number: par('Light at its place', stress.par),
+      ? `used to ${numberOf(stress.accustomedPar)}, gets ${gets} ${since}`
+      : `gets ${gets} ${since}; ${beforeWords(stress)}`,
+    number: par(stress.estimated ? 'Light at its place, estimated' : 'Light at its place', stress.par),
     limit: {
       ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'Safe for it now', stress.bearsPar),
       source: stress.source,
