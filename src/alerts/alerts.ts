@@ -5,7 +5,7 @@ import { notFound } from '../platform/refusal.ts';
 import { readersJson } from '../platform/units/reader-words.ts';
 import type { KeptFinding } from './apply.ts';
 import type { SubjectType } from './finding.ts';
-import { worstFirst } from './order.ts';
+import { reachOf, worstFirst } from './order.ts';
 
 /** An alert as people see it. Times are Dates; `finding` is what was last found. */
 export interface Alert {
@@ -112,12 +112,19 @@ export async function alertsWithExplained(
   });
 }
 
-/** Where an alert stands in the order of the open ones: urgency, score, when it opened, id. */
-export type AlertPlace = readonly [severity: Severity, score: number, openedAt: string, id: string];
+/** Where an alert stands in the order of the open ones: urgency, how much it reaches, score, when it opened, id. */
+export type AlertPlace = readonly [
+  severity: Severity,
+  reach: number,
+  score: number,
+  openedAt: string,
+  id: string,
+];
 
 /** The place of an alert, behind which the next page begins. */
-export const placeOfAlert = ({ severity, finding, openedAt, id }: Alert): AlertPlace => [
+export const placeOfAlert = ({ severity, finding, openedAt, id, ...of }: Alert): AlertPlace => [
   severity,
+  reachOf({ severity, rule: of.rule, subject: { type: of.subjectType, id: of.subjectId } }),
   finding.score ?? 0,
   openedAt.toISOString(),
   id,
@@ -139,9 +146,9 @@ export async function pageOfAlerts(
         AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR alert.system_id = $2)
         AND ($3::uuid IS NULL OR alert.subject_id = $3)
         AND ($4::"Severity" IS NULL
-             OR (${worstFirst('alert')}) > ($4::"Severity", -($5::float), $6::timestamptz, $7::uuid))
-      ORDER BY ${worstFirst('alert')} LIMIT $8`,
-    [siteId, systemId, subjectId, ...(after ?? [null, null, null, null]), limit + 1],
+             OR (${worstFirst('alert')}) > ($4::"Severity", $5::int, -($6::float), $7::timestamptz, $8::uuid))
+      ORDER BY ${worstFirst('alert')} LIMIT $9`,
+    [siteId, systemId, subjectId, ...(after ?? [null, null, null, null, null]), limit + 1],
   );
   const alerts = rows.slice(0, limit).map(readersJson);
   const last = alerts.at(-1);

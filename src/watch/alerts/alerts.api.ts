@@ -63,7 +63,13 @@ const querySchema = z.object({
   ...pageFields(bounds),
 });
 
-const placeSchema = z.tuple([z.enum(['now', 'today', 'watch']), z.number(), z.iso.datetime(), z.uuid()]);
+const placeSchema = z.tuple([
+  z.enum(['now', 'today', 'watch']),
+  z.int().min(0).max(2),
+  z.number(),
+  z.iso.datetime(),
+  z.uuid(),
+]);
 
 async function listAlerts(service: Service, request: FastifyRequest) {
   const { system, subject, ...paged } = checked(querySchema, request.query);
