@@ -350,6 +350,126 @@ describe('a doser that posts its dose by itself', () => {
     expect(await amounts()).toEqual([60, 60, 60]);
   });
 
+  describe('set from a past day on which the same doses were logged', () => {
+    const bring = async (days: readonly string[], more: Record<string, unknown> = {}) => {
+      for (const day of days)
+        await bench.service.db.dose.create({
+          data: {
+            ...{
+              systemId,
+              substance: 'KH mix',
+              amount: 60,
+              unit: 'mL',
+              quantityCode: 'alkalinity',
+              effect: 0.06,
+            },
+            ...{
+              at: new Date(`${day}T12:00:00Z`),
+              accountId: (await bench.service.db.account.findFirstOrThrow()).id,
+              ...more,
+            },
+          },
+        });
+    };
+    const all = () =>
+      bench.service.db.dose.aggregate({ where: { systemId, voidedAt: null }, _sum: { amount: true } });
+
+    test('asks whether they are the same, and posts nothing until that is said', async () => {
+      await bring(['2026-11-21', '2026-11-22', '2026-11-23']);
+      const asked = await plans();
+      expect(asked.status).toBe(409);
+      expect(asked.body).toContain(
+        'These days already hold 60 mL a day of it (3 doses). Are they the same doses?',
+      );
+      expect(asked.body).toContain('name="alreadyThere"');
+      expect(await amounts()).toEqual([]);
+    });
+
+    test('begins after the last of them where they are: no day counts twice', async () => {
+      await bring(['2026-11-21', '2026-11-22']);
+      expect((await plans({ alreadyThere: 'same' })).status).toBe(303);
+      expect((await manager.get(at())).body).toContain(
+        'The 2 doses that were there stand for the days before',
+      );
+      expect((await all())._sum.amount).toBe(180);
+      expect((await doses()).map(({ doserDay }) => doserDay?.toISOString().slice(0, 10))).toEqual([
+        '2026-11-23',
+      ]);
+    });
+
+    test('begins tomorrow where today holds one, and can be stopped before', async () => {
+      await bring(['2026-11-23']);
+      await bring(['2026-11-24'], { at: new Date('2026-11-24T07:00:00Z') });
+      expect((await plans({ alreadyThere: 'same', at: '2026-11-22T00:00' })).status).toBe(303);
+      expect(await amounts()).toEqual([]);
+      expect((await manager.post(`${at()}/stop`, {})).status).toBe(303);
+      bench.at('2026-11-27T08:00:00Z');
+      await postDueDoses(bench.service);
+      expect(await amounts()).toEqual([]);
+    });
+
+    test('counts both where they were given besides', async () => {
+      await bring(['2026-11-21', '2026-11-22', '2026-11-23']);
+      expect((await plans({ alreadyThere: 'both' })).status).toBe(303);
+      expect((await manager.get(at())).body).toContain('The 3 doses that were there count beside it');
+      expect((await all())._sum.amount).toBe(360);
+    });
+
+    test('asks nothing of another thing, of what is voided, or of days before', async () => {
+      await bring(['2026-11-21'], { substance: 'calcium', quantityCode: 'calcium' });
+      await bring(['2026-11-22'], { voidedAt: new Date('2026-11-23T00:00:00Z'), voidReason: 'a slip' });
+      await bring(['2026-11-20']);
+      expect((await plans()).status).toBe(303);
+      expect(await amounts()).toEqual([60, 60, 60]);
+    });
+
+    test('a program is told by the field that it has to answer', async () => {
+      await bring(['2026-11-21']);
+      const sent = { substance: 'sodium carbonate', perDay: 60, unit: 'mL', at: '2026-11-21T00:00' };
+      const answer = await manager.post(`${at()}/plan`, sent, { accept: 'application/json' });
+      expect(answer.status, answer.body).toBe(409);
+    });
+  });
+
+  describe('a dose logged on a day that its plan books', () => {
+    const dose = (more: Record<string, unknown> = {}) => ({
+      ...{ substance: 'sodium carbonate', amount: '60', unit: 'mL', at: '2026-11-22T10:00' },
+      ...more,
+    });
+    const posts = (more: Record<string, unknown> = {}) =>
+      hand.post(`/water/systems/${systemId}/doses`, dose(more));
+
+    test('is asked about, and counts beside it only where that is said', async () => {
+      await plans();
+      const asked = await posts();
+      expect(asked.status).toBe(409);
+      expect(asked.body).toContain('The doser “Soda doser” gives 60 mL a day of it by its plan');
+      expect(asked.body).toContain('It went in beside what the doser gives');
+      expect((await posts({ beside: 'yes' })).status).toBe(303);
+    });
+
+    test('goes in unasked where it is more than the doser gives, dry, of another thing, or before the plan', async () => {
+      await plans();
+      const reason = 'a slip of the hand';
+      expect((await posts({ amount: '20', unit: 'L', reason })).status).toBe(303);
+      expect((await posts({ substance: 'sodium bicarbonate', amount: '5', unit: 'g', reason })).status).toBe(
+        303,
+      );
+      expect((await posts({ substance: '40 mg/mL Ca', amount: '5', reason })).status).toBe(303);
+      expect((await posts({ at: '2026-11-20T10:00', reason })).status).toBe(303);
+    });
+
+    test('is refused to a program with the field that says it is meant', async () => {
+      await plans();
+      const api = (more: Record<string, unknown> = {}) =>
+        hand.post('/api/doses', { systemId, ...dose(more) }, { accept: 'application/json' });
+      const refused = await api();
+      expect(refused.status).toBe(409);
+      expect(refused.json()).toMatchObject({ errors: [{ field: 'beside' }] });
+      expect((await api({ beside: 'yes' })).status).toBe(201);
+    });
+  });
+
   test('is no chore, and does not tick off a routine dose of a person', async () => {
     await manager.post(`/water/systems/${systemId}/routines`, {
       ...{

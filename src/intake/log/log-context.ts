@@ -24,9 +24,10 @@ const ofSite =
 const presentQueries: Readonly<Record<LogKind, string>> = {
   doses: `
     SELECT coalesce(json_agg(json_build_object('systemId', entry.system_id, 'at', ${at}, 'substance', substance, 'amount', entry.amount,
-             'unit', entry.unit, 'quantityCode', quantity_code, 'effect', effect,
+             'unit', entry.unit, 'quantityCode', quantity_code, 'effect', effect, 'doser', doser.name,
              'concerns', CASE WHEN step.id IS NULL THEN concerns ELSE '{step}' END)), '[]')::text AS present
-      FROM dose AS entry LEFT JOIN correction_step AS step ON step.dose_id = entry.id ${ofSite}`,
+      FROM dose AS entry LEFT JOIN correction_step AS step ON step.dose_id = entry.id
+           LEFT JOIN equipment AS doser ON doser.id = entry.doser_id ${ofSite}`,
   water_changes: `
     SELECT coalesce(json_agg(json_build_object('systemId', entry.system_id, 'at', ${at}, 'volumeL', entry.volume_l)), '[]')::text AS present
       FROM water_change AS entry ${ofSite}`,

@@ -38,6 +38,8 @@ export interface FileDose extends Done {
   effect: number | null;
   concerns: string[];
   reason: string;
+  /** The doser whose plan logged it, of what is here; null where none did. */
+  doser?: string | null;
 }
 export interface FileChange extends Done {
   kind: 'water_changes';

@@ -8,6 +8,7 @@ import { type DecimalMark, shownMark } from '../file/marks.rules.ts';
 import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, type QuestionList, questionList } from '../file/questions.rules.ts';
 import { type LogColumn, type LogLayout, logLayout, logLayoutFault } from './columns.rules.ts';
+import { askDoserDays } from './doser-days.rules.ts';
 import { entryWords } from './entry-words.rules.ts';
 import {
   type Cells,
@@ -115,6 +116,13 @@ async function compareWithPresent(
   for (const entry of here) counts.set(entryKey(entry), (counts.get(entryKey(entry)) ?? 0) + 1);
   await breathe();
   markRepeats(lines, counts, questions);
+  if (farm.kind === 'doses')
+    askDoserDays(
+      lines,
+      here.filter((entry) => entry.kind === 'doses'),
+      farm,
+      questions,
+    );
   if (farm.kind === 'doses') {
     const known = here.flatMap((entry) => (entry.kind === 'doses' ? [knownDose(entry)] : []));
     await askUnusualDoses(lines, known, farm, questions, breathe);

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import { takes } from '../../platform/door/takes.ts';
 import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
@@ -9,11 +10,11 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { readDoser } from './doser-record.ts';
 import { calibrationSchema, doserPlanSchema, levelSchema } from './dosers.schema.ts';
-import { calibrate, doserPlanStanding, noteLeft, planDoser, stopDoser } from './dosers.ts';
+import { calibrate, doserPlanStanding, noteLeft, type Planned, planDoser, stopDoser } from './dosers.ts';
 import { doserView } from './view.ts';
 
 /** One doser: what it gave, what is left in it, its calibrations and its plan. */
@@ -38,6 +39,11 @@ export function doserPages(app: FastifyInstance, service: Service): void {
 }
 
 const doserId = (request: FastifyRequest) => pathId(request, 'id', 'This doser');
+const sames = [
+  { value: 'same', text: 'Yes: the plan begins after the last of them' },
+  { value: 'both', text: 'No: both went in, and both count' },
+];
+
 const hrefOf = (id: string) => `/water/dosers/${id}`;
 
 async function showDoser(
@@ -61,6 +67,7 @@ async function showDoser(
     againDays: '30',
     note: '',
     reason: '',
+    alreadyThere: '',
     at,
   };
   const planned = {
@@ -76,6 +83,8 @@ async function showDoser(
     path: hrefOf(doser.id),
     ...doserView(doser, quantities, now),
     asksWhy: form.errors.some(({ field }) => field === 'reason'),
+    asksSame: form.errors.some(({ field }) => field === 'alreadyThere') || form.typed.alreadyThere !== '',
+    sames,
   };
   return showPage(service, request, reply, 'water/doser', data, { title: doser.name, area: 'water', form });
 }
@@ -115,9 +124,18 @@ async function postPlan(service: Service, request: FastifyRequest, reply: Fastif
     schema: doserPlanSchema(request.site.timeZone, service.now()),
     over: doserPlanStanding(id),
     act: (work, input) => planDoser(work, id, input),
-    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} logs its dose automatically from now on.` }),
+    done: (planned, { alreadyThere }) => ({ to: hrefOf(id), notice: plannedWords(planned, alreadyThere) }),
     again: (form) => showDoser(service, request, reply, form),
   });
+}
+
+/** What a new plan does, and what became of the doses that were there. */
+function plannedWords({ name, begins, held, timeZone }: Planned, alreadyThere: string): string {
+  if (alreadyThere === '' || held === 0) return `${name} logs its dose automatically from now on.`;
+  const there = plural(held, 'dose that was there', 'doses that were there');
+  return alreadyThere === 'same'
+    ? `${name} logs its dose from ${localDay(begins, timeZone)} on. The ${there} ${held === 1 ? 'stands' : 'stand'} for the days before.`
+    : `${name} logs its dose automatically. The ${there} ${held === 1 ? 'counts' : 'count'} beside it.`;
 }
 
 async function postStop(service: Service, request: FastifyRequest, reply: FastifyReply) {

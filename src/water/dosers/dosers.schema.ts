@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { optionalVolume, volume } from '../../platform/web/fields/measures.ts';
 import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { alreadyThereAnswers } from './same-days.ts';
 
 /** A calibration as measured: so many mL in so many minutes or strokes. */
 export const calibrationSchema = (timeZone: string, now: Date) =>
@@ -23,6 +24,8 @@ export const doserPlanSchema = (timeZone: string, now: Date) =>
     unit: choice(['mL', 'minutes', 'strokes'], 'Choose mL, minutes or strokes.'),
     at: pastMoment(timeZone, now),
     reason: optionalText(500),
+    /** Only where the days of the plan hold doses of the same already. */
+    alreadyThere: choice(['', ...alreadyThereAnswers], 'Say whether they are the same doses.').default(''),
   });
 export type DoserPlanInput = z.output<ReturnType<typeof doserPlanSchema>>;
 

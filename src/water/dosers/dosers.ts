@@ -13,6 +13,7 @@ import { type Doser, readDoser, recordOf } from './doser-record.ts';
 import type { CalibrationInput, DoserPlanInput, LevelInput } from './dosers.schema.ts';
 import { doserEffect, postDoses, reckonedOf } from './posting.ts';
 import { type LevelCheck, perDayAt } from './reckoning.rules.ts';
+import { beginBesideHeld } from './same-days.ts';
 
 const openDoser = async (work: Work, id: string): Promise<Doser> => {
   const doser = await readDoser(readerOf(work.tx), id);
@@ -56,15 +57,23 @@ export const doserPlanStanding = (equipmentId: string): Standing => ({
     }),
 });
 
+/** A doser with when its new plan begins, and how many doses of the same were there. */
+export interface Planned extends Doser {
+  begins: Date;
+  held: number;
+}
+
 /**
  * Sets what a doser gives from a time on; the plan before ends then. An unusual one wants a reason, as a routine does.
- * @throws Refusal 404; 422 when nobody measured a minute or stroke, when a later plan is there, or without a reason
+ * Where its days hold doses of the same already it begins after them, or counts beside them, as is answered.
+ * @throws Refusal 404; 422 when nobody measured a minute or stroke, when a later plan is there, or without a reason; 409 where such
+ *   doses are there and nobody said whether they are the same
  */
 export async function planDoser(
   work: Work,
   id: string,
-  { substance, perDay, unit, at, reason }: DoserPlanInput,
-): Promise<Doser> {
+  { substance, perDay, unit, at, reason, alreadyThere }: DoserPlanInput,
+): Promise<Planned> {
   const doser = await openDoser(work, id);
   const plan = { fromMs: at.getTime(), untilMs: null, perDay, unit };
   const mlPerDay = perDayAt(recordOf(doser), plan, work.now.getTime());
@@ -78,10 +87,12 @@ export async function planDoser(
     throw new Refusal('Another plan began at that time or later. Choose a later time.', { field: 'at' });
   const concerns = await concernsOf(work, doser, substance, mlPerDay);
   if (concerns.concerns.length > 0 && reason === '') throw unexplained(concerns, 'is set so already');
-  await endPlan(work, id, at);
+  const asked = { substance, at, mlPerDay };
+  const begins = await beginBesideHeld(work, doser, asked, alreadyThere === '' ? null : alreadyThere);
+  await endPlan(work, id, begins.at);
   const data = {
     equipmentId: id,
-    fromAt: at,
+    fromAt: begins.at,
     perDay,
     unit,
     substance,
@@ -92,7 +103,7 @@ export async function planDoser(
   await work.tx.doserPlan.create({ data });
   work.record('doser.planned', { type: 'equipment', id }, { substance, perDay, unit, mlPerDay, reason });
   await postDoses(work, id, 'By the new plan');
-  return doser;
+  return { ...doser, begins: begins.at, held: begins.held };
 }
 
 async function concernsOf(work: Work, doser: Doser, substance: string, mlPerDay: number) {
@@ -102,17 +113,16 @@ async function concernsOf(work: Work, doser: Doser, substance: string, mlPerDay:
   return lookAtEffect(work.tx, system, dose, effect, { purpose: 'routine', dailyCap: null });
 }
 
-/** Ends what runs, and what ran beyond that time. */
-const endPlan = (work: Work, equipmentId: string, untilAt: Date) =>
-  work.tx.doserPlan.updateMany({
-    where: { equipmentId, voidedAt: null, OR: [{ untilAt: null }, { untilAt: { gt: untilAt } }] },
-    data: { untilAt },
-  });
+/** Ends what runs, and what ran beyond that time; a plan that had not begun by then never runs. */
+const endPlan = (work: Work, equipmentId: string, untilAt: Date): Promise<number> =>
+  work.tx.$executeRaw`
+    UPDATE doser_plan SET until_at = greatest(from_at, ${untilAt})
+     WHERE equipment_id = ${equipmentId}::uuid AND voided_at IS NULL AND (until_at IS NULL OR until_at > ${untilAt})`;
 
 /** Ends what a doser gives. @throws Refusal 404; 409 when nothing runs */
 export async function stopDoser(work: Work, id: string): Promise<Doser> {
   const doser = await openDoser(work, id);
-  if ((await endPlan(work, id, work.now)).count === 0)
+  if ((await endPlan(work, id, work.now)) === 0)
     throw new Refusal('No plan runs, so there is nothing to stop.', { status: 409 });
   work.record('doser.stopped', { type: 'equipment', id });
   await postDoses(work, id, 'By the plan that ended');

@@ -29,13 +29,14 @@ export const doseSchema = (timeZone: string, now: Date) =>
     note: optionalText(),
     reason: optionalText(500),
     earlierToo: tick(),
+    beside: tick(),
   });
 
 /**
  * A dose to be logged; `reason`: why it is right although it is unusual; `earlierToo`: what is stated of its effect holds for the
  * earlier doses of the product, of which nobody said it.
  */
-export type DoseInput = Omit<z.output<ReturnType<typeof doseSchema>>, 'reason' | 'earlierToo'> & {
+export type DoseInput = Omit<z.output<ReturnType<typeof doseSchema>>, 'reason' | 'earlierToo' | 'beside'> & {
   reason?: string;
   earlierToo?: boolean;
 };
@@ -53,7 +54,7 @@ export interface Dose extends LogEntry {
 }
 
 /** A dose as it was kept: what it does in words, and what was unusual about it. */
-interface KeptDose extends Pick<DoseOutlook, 'says' | 'concerns'> {
+export interface KeptDose extends Pick<DoseOutlook, 'says' | 'concerns'> {
   id: string;
   effect: DoseEffect | null;
   /** Earlier doses that got their effect from it. */

@@ -8,7 +8,8 @@ import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { logAnswers } from './answers.schema.ts';
-import { addDose, doseSchema, listDoses } from './doses.ts';
+import { logDose } from './doser-days.ts';
+import { doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { type LogEntry, type LogPlace, placeOfEntry } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -20,7 +21,7 @@ export function logApi(app: FastifyInstance, service: Service): void {
     add: addWaterChange,
     list: listWaterChanges,
   });
-  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses });
+  logRoutes(app, service, 'doses', { schema: doseSchema, add: logDose, list: listDoses });
   logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
 }
 

@@ -19,7 +19,8 @@ import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import type { ChangeOutlook } from './change-check.rules.ts';
-import { addDose, doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
+import { logDose } from './doser-days.ts';
+import { doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
 import { type ExportedLog, logCsv } from './export.csv.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
@@ -239,7 +240,7 @@ async function postDose(service: Service, request: FastifyRequest, reply: Fastif
     });
   return submit(request, reply, {
     schema: doseSchema(request.site.timeZone, service.now()),
-    act: (work, value) => addDose(work, system.id, value),
+    act: (work, value) => logDose(work, system.id, value),
     done: ({ says, earlier }, { amount, unit, substance }) => ({
       to: `/water/systems/${system.id}/doses`,
       notice: `Saved: ${numberWords(amount)} ${unit} ${substance}. ${says}${earlier === 0 ? '' : ` ${plural(earlier, 'earlier dose', 'earlier doses')} of it ${earlier === 1 ? 'goes' : 'go'} by the same.`}`,
