@@ -1,8 +1,10 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
+import { dayOf, daysBefore } from '../../src/science/numeric/time.ts';
+import { lossHistories } from '../../src/stock/losses/history.ts';
 import { isAboveUsual, judgeLosses, type LossHistory } from '../../src/stock/losses/usual.rules.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
 /** `lots` lots of one kind that stood for `days`; each listed death is of the lot of that number, so many days ago. */
@@ -103,6 +105,7 @@ describe('on the running farm', () => {
 
   beforeAll(async () => {
     bench = await startBench({ watching: false });
+    bench.at('2026-02-01T09:00:00Z');
     shelf = await makeShelf(bench);
     const tenuis = await shelf.kind('acropora-tenuis');
     for (let i = 0; i < 24; i++) {
@@ -110,6 +113,7 @@ describe('on the running farm', () => {
       const kind = i < 8 ? { kindId: tenuis } : {};
       lots.push(await shelf.lot({ arrivedAt: new Date('2026-02-01T09:00:00Z'), slotIds, ...kind }));
     }
+    bench.at(benchNow);
     hand = await bench.as('hand', 'Nela Brandt');
   });
   afterAll(() => bench.close());
@@ -154,6 +158,9 @@ describe('on the running farm', () => {
     for (const i of [0, 1]) await lose(i);
     await evaluateSystems(bench.service, 'all', bench.service.now());
     expect(await above()).toEqual([]);
+    // 2 of 8 against 0 of 160: exact p = 28 / 14,028 = 0.002 (hypergeometric). Too few for an alert, and not as usual either.
+    const { body: early } = await hand.get('/stock/losses');
+    expect(early).toMatch(/2 of 8 lots[\s\S]*?Perhaps more than usual/);
     for (const i of [2, 3, 4]) await lose(i, { cause: 'flesh_gone' });
     await evaluateSystems(bench.service, 'all', bench.service.now());
     const [alert, ...others] = await above();
@@ -177,5 +184,16 @@ describe('on the running farm', () => {
     await evaluateSystems(bench.service, 'all', later);
     expect(await above()).toEqual([]);
     expect((await hand.get('/export/losses.csv')).body).toContain('astray');
+  });
+
+  test('of lots that were entered today, however long they are said to have stood there, no past is usual', async () => {
+    await bench.service.db.lot.updateMany({ data: { createdAt: new Date('2026-11-24T07:00:00Z') } });
+    const now = bench.service.now();
+    const histories = await lossHistories(bench.service.pool, [shelf.systemId], {
+      since: daysBefore(now, 392),
+      now,
+    });
+    const { all } = judgeLosses(histories.get(shelf.systemId) ?? { stays: [], deaths: [] }, dayOf(now));
+    expect(all).toMatchObject({ lots: 24, pastLots: 0, windows: 0, usual: null, p: null });
   });
 });

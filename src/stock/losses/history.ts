@@ -4,6 +4,7 @@ import { NOT_THE_FARMS } from './causes.rules.ts';
 import type { LossHistory } from './usual.rules.ts';
 
 // A lot that died stood where its last placement was. What was taken back (its look is void) is no loss.
+// Nobody watched a lot before it was entered: days before that are not days without a loss.
 // The stays of a kind in a system come as one list: a row for each stay took longer to take in than to find.
 const stayQuery = `
   WITH stood AS MATERIALIZED (
@@ -15,11 +16,11 @@ const stayQuery = `
      WHERE tank.system_id = ANY($1)),
   by_kind AS (
     SELECT stood.system_id, lot.kind_id,
-           string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', placement.from_at) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ','
+           string_agg(lot.id || ' ' || lot.code || ' ' || date_part('epoch', greatest(placement.from_at, lot.created_at)) || coalesce(' ' || date_part('epoch', placement.to_at), ''), ','
              ORDER BY placement.from_at, placement.id) AS stays
       FROM stood
       JOIN placement ON placement.id = stood.placement_id AND placement.from_at <= $3
-      JOIN lot ON lot.id = placement.lot_id
+      JOIN lot ON lot.id = placement.lot_id AND (placement.to_at IS NULL OR placement.to_at > lot.created_at)
      GROUP BY stood.system_id, lot.kind_id)
   SELECT by_kind.system_id AS "systemId", kind.id AS "kindId", kind.name AS "kindName", by_kind.stays
     FROM by_kind JOIN kind ON kind.id = by_kind.kind_id ORDER BY kind.name, kind.id`;

@@ -10,11 +10,15 @@ export const shareWords = (share: number): string =>
 
 /** From this chance on it is called more than usual; the alert asks for more (own choice). */
 const clear = 0.01;
+/** Below this chance it is not called usual (the customary 0.05). */
+const doubtful = 0.05;
 
 const verdictOf = (one: LossesJudged): { text: string; severity: 'today' | null } => {
   if (one.lots === 0) return { text: 'No lots', severity: null };
   if (one.p === null) return { text: 'Not known yet', severity: null };
   if (isAboveUsual(one, clear)) return { text: 'More than usual', severity: 'today' };
+  // So few lots are no finding, but what chance hardly brings is not called usual either.
+  if (one.p < doubtful) return { text: 'Perhaps more than usual', severity: null };
   return { text: 'As usual', severity: null };
 };
 

@@ -177,7 +177,8 @@ function windowsOf(stood: readonly Stood[], deaths: LossHistory['deaths'], today
     (earliest, { firstDay }) => Math.min(earliest, firstDay),
     Number.POSITIVE_INFINITY,
   );
-  const count = Math.max(0, Math.min(mostWindows, windowAt(first, today)));
+  // The window that ends today counts what stands here, also where no other is whole yet.
+  const count = stood.length === 0 ? 0 : Math.max(1, Math.min(mostWindows, windowAt(first, today)));
   const reached = 2 ** count - 1;
   const windows = Array.from({ length: count }, (): Window => ({ lots: 0, losing: new Set() }));
   for (const { lots } of stood)
