@@ -200,6 +200,8 @@ export async function stockSince(pool: pg.Pool, siteId: string, since: Date, now
 /** What became of an alert since a digest told of it. */
 export interface AlertNow {
   id: string;
+  /** How urgent it is by now. */
+  severity: 'now' | 'today' | 'watch';
   clearedAt: Date | null;
   putOffUntil: Date | null;
   answer: Answer | null;
@@ -208,7 +210,7 @@ export interface AlertNow {
 }
 
 const nowQuery = `
-  SELECT alert.id, alert.cleared_at AS "clearedAt", alert.put_off_until AS "putOffUntil", alert.finding->'answer' AS answer,
+  SELECT alert.id, alert.severity, alert.cleared_at AS "clearedAt", alert.put_off_until AS "putOffUntil", alert.finding->'answer' AS answer,
          (SELECT account.name FROM alert_event JOIN account ON account.id = alert_event.account_id
            WHERE alert_event.alert_id = alert.id AND alert_event.kind = 'put_off' ORDER BY alert_event.at DESC LIMIT 1) AS "putOffBy"
     FROM alert WHERE alert.id = ANY($1::uuid[])`;

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { afterTheWatch } from './after-the-watch.ts';
 import { digestPages } from './digests.pages.ts';
 import { makeDueDigests } from './digests.ts';
 import { sendLetters, writeLetters } from './letters.ts';
@@ -12,8 +13,9 @@ const everyMinute = '* * * * *';
 export async function digestArea(app: FastifyInstance, service: Service): Promise<void> {
   digestPages(app, service);
   receiverPages(app, service);
+  const canBeMade = afterTheWatch();
   await service.jobs.work(queue, async () => {
-    await makeDueDigests(service, service.now());
+    if (await canBeMade(service.pool, service.now())) await makeDueDigests(service, service.now());
     await writeLetters(service, service.now());
     await sendLetters(service, service.now());
   });

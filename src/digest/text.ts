@@ -19,6 +19,9 @@ export function digestText(service: Service, site: { timeZone: string }, digest:
 /** Alerts that are only to be watched: this many are listed, the others counted, so that the digest stays on one page (own choice). */
 const watchedShown = 5;
 
+const words = { now: 'Act now', today: 'Today', watch: 'Watch' } as const;
+const rank = { watch: 0, today: 1, now: 2 } as const;
+
 /** The content sorted for drawing. */
 export function digestView({ content }: Pick<SavedDigest, 'content'>) {
   const of = (severity: string) =>
@@ -26,9 +29,9 @@ export function digestView({ content }: Pick<SavedDigest, 'content'>) {
       .filter((alert) => alert.severity === severity)
       .map((alert) => ({ ...alert, steps: alert.steps ?? stepsOf(alert) }));
   const groups = [
-    { severity: 'now', word: 'Act now', alerts: of('now') },
-    { severity: 'today', word: 'Today', alerts: of('today') },
-    { severity: 'watch', word: 'Watch', alerts: of('watch').slice(0, watchedShown) },
+    { severity: 'now', word: words.now, alerts: of('now') },
+    { severity: 'today', word: words.today, alerts: of('today') },
+    { severity: 'watch', word: words.watch, alerts: of('watch').slice(0, watchedShown) },
   ].filter((group) => group.alerts.length > 0);
   return { content, groups, unshown: Math.max(0, of('watch').length - watchedShown) };
 }
@@ -55,6 +58,8 @@ export interface Matter {
   button: string;
   /** "Ravi Sandomil 07:40", "cleared 07:40"; '' while nobody did anything. */
   done: string;
+  /** "Act now since this was made"; '' where it is no more urgent than it was. */
+  worse: string;
   /** What the alert says in figures, for a digest made before it kept one. */
   numbers: string;
   said: DigestAlert['said'];
@@ -67,30 +72,51 @@ export interface Matter {
 export function mattersOf(
   { content, madeAt }: Pick<SavedDigest, 'content' | 'madeAt'>,
   { timeZone, now = madeAt, since = [] }: { timeZone: string; now?: Date; since?: readonly AlertNow[] },
-): { open: Matter[]; watched: Matter[]; watchedWords: string; done: Matter[]; unshown: number } {
+): {
+  open: Matter[];
+  watched: Matter[];
+  watchedWords: string;
+  done: Matter[];
+  unshown: number;
+  sinceWords: string;
+} {
   const { groups, unshown } = digestView({ content });
   const all = groups
     .flatMap(({ word, alerts }) => alerts.map((alert) => ({ word, alert })))
-    .map(({ word, alert }): Matter => {
-      const { id, severity, title, large = null, picture = null, button = 'Open', numbers, said } = alert;
-      const done = doneWords(
-        alert,
-        since.find((one) => one.id === id),
-        { timeZone, now },
-      );
+    .map(({ word: told, alert }): Matter => {
+      const { id, title, large = null, picture = null, button = 'Open', numbers, said } = alert;
+      const by = since.find((one) => one.id === id);
+      const done = doneWords(alert, by, { timeZone, now });
+      const isWorse = by !== undefined && done === '' && rank[by.severity] > rank[alert.severity];
+      const severity = isWorse ? by.severity : alert.severity;
+      const word = isWorse ? words[severity] : told;
+      const worse = isWorse ? `${words[severity]} since this was made` : '';
       const acute = severity === 'now' && alert.about?.quantity != null;
       const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
-      return { ...{ id, severity, word, title, large, picture, button, done }, ...shown };
+      return { ...{ id, severity, word, title, large, picture, button, done, worse }, ...shown };
     });
   const left = all.filter(({ done }) => done === '');
   const watched = left.filter(({ severity }) => severity === 'watch');
+  const open = left.filter(({ severity }) => severity !== 'watch');
   return {
-    open: left.filter(({ severity }) => severity !== 'watch'),
+    open: open.sort((a, b) => rank[b.severity] - rank[a.severity]),
     watched,
     watchedWords: plural(watched.length + unshown, 'alert', 'alerts'),
     done: all.filter(({ done }) => done !== ''),
     unshown,
+    sinceWords: sinceWords(all),
   };
+}
+
+/** "Since then one is done and one became worse": what the headline does not know yet; '' where nothing changed. */
+function sinceWords(all: readonly Matter[]): string {
+  const done = all.filter((one) => one.done !== '' && one.severity !== 'watch').length;
+  const worse = all.filter((one) => one.worse !== '').length;
+  const said = [
+    ...(done === 0 ? [] : [`${done} ${done === 1 ? 'is' : 'are'} done or put off`]),
+    ...(worse === 0 ? [] : [`${worse} became more urgent`]),
+  ];
+  return said.length === 0 ? '' : `Since then ${said.join(' and ')}.`;
 }
 
 function doneWords(

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterTheWatch } from '../../src/digest/after-the-watch.ts';
 import { changes, dueLines, headline, lateWords, lead } from '../../src/digest/content.rules.ts';
 import type { DigestAlert } from '../../src/digest/content.ts';
 import { makeDigest, makeDueDigests } from '../../src/digest/digests.ts';
@@ -143,6 +144,25 @@ describe('a digest', () => {
     const at = new Date(due);
     expect(await makeDueDigests(bench.service, new Date(at.getTime() - 60_000))).toBe(0);
     expect(await makeDueDigests(bench.service, at)).toBe(1);
+  });
+
+  test('waits after an outage for the first look of the watch, though no longer than ten minutes', async () => {
+    const { db, pool } = bench.service;
+    const { id } = await db.system.findFirstOrThrow({ where: { siteId } });
+    const judged = (at: string) =>
+      pool.query(
+        `INSERT INTO system_watch (system_id, judged_at, broken) VALUES ($1, $2, '{}')
+             ON CONFLICT (system_id) DO UPDATE SET judged_at = excluded.judged_at`,
+        [id, at],
+      );
+    await judged('2026-11-22T20:00:00Z');
+    const canBeMade = afterTheWatch();
+    expect(await canBeMade(pool, new Date('2026-11-24T07:00:00Z'))).toBe(false);
+    expect(await canBeMade(pool, new Date('2026-11-24T07:09:00Z'))).toBe(false);
+    expect(await canBeMade(pool, new Date('2026-11-24T07:10:00Z'))).toBe(true);
+    await judged('2026-11-24T07:01:00Z');
+    expect(await afterTheWatch()(pool, new Date('2026-11-24T07:02:00Z'))).toBe(true);
+    await pool.query('DELETE FROM system_watch');
   });
 
   test('made late says so', async () => {

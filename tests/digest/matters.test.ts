@@ -17,9 +17,43 @@ const doneOf = (since: Partial<AlertNow>) =>
     {
       timeZone: 'UTC',
       now,
-      since: [{ id: 'a', clearedAt: null, putOffUntil: null, answer: null, putOffBy: null, ...since }],
+      since: [
+        {
+          id: 'a',
+          severity: 'today',
+          clearedAt: null,
+          putOffUntil: null,
+          answer: null,
+          putOffBy: null,
+          ...since,
+        },
+      ],
     },
   ).done.map(({ done }) => done);
+
+test('a matter that is more urgent by now is marked so, and stands first', () => {
+  const two = [
+    ...alerts,
+    { ...alerts[0], id: 'b', title: 'North: alkalinity falls' },
+  ] as DigestContent['alerts'];
+  const still = { clearedAt: null, putOffUntil: null, answer: null, putOffBy: null };
+  const { open, sinceWords } = mattersOf(
+    { content: { alerts: two } as DigestContent, madeAt },
+    {
+      timeZone: 'UTC',
+      now,
+      since: [
+        { id: 'a', severity: 'today', ...still },
+        { id: 'b', severity: 'now', ...still },
+      ],
+    },
+  );
+  expect(open.map(({ id, word, worse }) => [id, word, worse])).toEqual([
+    ['b', 'Act now', 'Act now since this was made'],
+    ['a', 'Today', ''],
+  ]);
+  expect(sinceWords).toBe('Since then 1 became more urgent.');
+});
 
 describe('a matter of the digest that is over', () => {
   test('is said as cleared, and not as the deed of whoever put it off once', () => {
