@@ -1,4 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { addDose, type DoseInput } from '../../src/water/log/doses.ts';
 import { withoutMarks } from '../support/figures.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -56,6 +58,26 @@ describe('a product that is dosed daily, of which nobody has said what it raises
     expect(await textOf(`/water/systems/${systemId}`)).toMatch(
       /0 doses of it were logged, and 13 doses of what nobody has said the effect of/,
     );
+  });
+
+  test('is named where the level stands above its band, and neither page says to stop what the other says to go on with', async () => {
+    const systemId = await dosedSystem('High', (day) => String(10.6 - day * 0.05));
+    // 7.5 to 9.0 dKH in meq/L: 1 dKH is 0.357 meq/L.
+    await bench.service.db.systemQuantity.upsert({
+      where: { systemId_quantityCode: { systemId, quantityCode: 'alkalinity' } },
+      create: { systemId, quantityCode: 'alkalinity', bandLow: 2.68, bandHigh: 3.21 },
+      update: { bandLow: 2.68, bandHigh: 3.21 },
+    });
+    await evaluateSystems(bench.service, 'all', bench.service.now());
+    const { siteId } = await bench.service.db.system.findUniqueOrThrow({ where: { id: systemId } });
+    const alerts = await openAlerts(bench.service.pool, { siteId });
+    const high = alerts.find((one) => one.systemId === systemId && one.rule === 'out-of-band');
+    const steps = await textOf(`/watch/${high?.id}`);
+    expect(steps).toContain('13 doses of “alk part” are logged, and nobody has said what it raises');
+    expect(steps).not.toContain('No dose of it is logged');
+    expect(steps).not.toContain('Stop any dose');
+    expect(steps).toContain('stop none on a guess');
+    expect(await textOf(`/water/systems/${systemId}/demand`)).toContain('Stop nothing on these figures');
   });
 
   test('is known for all its doses once it is said with one of them', async () => {

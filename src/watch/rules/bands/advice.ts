@@ -25,6 +25,7 @@ import {
   needed,
 } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from '../levels/edges.ts';
+import { isDosedFor, type Unsaid, unsaidSteps } from './unsaid-doses.ts';
 
 /** Why a level outside its band matters, and what is done. */
 interface BandAdvice {
@@ -300,8 +301,10 @@ const other: Record<Side, BandAdvice> = {
 };
 
 /** Where the log has no dose of what is too high, nothing stands to be stopped that anybody knows of: what brought it in is looked for. */
-function undosed(code: string, side: Side): BandAdvice {
+function undosed(code: string, side: Side, unsaid: Unsaid): BandAdvice {
   const { why, steps } = (known[code] ?? other)[side];
+  if (side === 'above' && unsaid.doses > 0 && isDosedFor(code))
+    return { why, steps: [confirm, ...unsaidSteps(unsaid)] };
   if (code !== 'alkalinity' || side !== 'above') return { why, steps };
   return {
     why,
@@ -335,10 +338,11 @@ export function adviceOn(
     runs,
     confirmed,
     dosed,
+    unsaid,
     band,
-  }: { value: number; runs: boolean; confirmed: boolean; dosed: boolean; band: ChosenBand },
+  }: { value: number; runs: boolean; confirmed: boolean; dosed: boolean; unsaid: Unsaid; band: ChosenBand },
 ): BandAdvice {
-  const { why, steps } = dosed ? (known[code] ?? other)[side] : undosed(code, side);
+  const { why, steps } = dosed ? (known[code] ?? other)[side] : undosed(code, side, unsaid);
   const slow = { why, steps: confirmed ? steps.map((step) => (step === confirm ? otherKit : step)) : steps };
   const acute = acuteAt(code, value, band);
   if (acute !== null && acute.side === side) return { why: slow.why, steps: acuteSteps(acute) };

@@ -21,6 +21,7 @@ import { amount, nameOf, percent, quantityNamed, readingEvidence } from '../shar
 import { adviceOn } from './advice.ts';
 import { bandFigures } from './figures.ts';
 import type { SalinityShare } from './salinity-share.ts';
+import { unsaidOf } from './unsaid-doses.ts';
 
 /** What is known of one quantity as it is judged. */
 export interface JudgedQuantity {
@@ -185,7 +186,14 @@ function bandAdvice(seen: JudgedQuantity, what: What) {
   // Two tests running beyond one edge bear each other out as a repeat does: a third is not asked for.
   const agree = from !== 'unconfirmed' && beyondByTests(seen.readings, seen.edges, seen.track.shift) !== null;
   const confirmed = from === 'confirmed' || agree;
-  const state = { value, runs, confirmed, dosed: isDosed(seen), band: chosenBand(seen.facts, seen.code) };
+  const state = {
+    value,
+    runs,
+    confirmed,
+    dosed: isDosed(seen),
+    unsaid: unsaidOf(seen.facts, dayOf(seen.now), dosedDays),
+    band: chosenBand(seen.facts, seen.code),
+  };
   const { why, steps } = adviceOn(seen.code, what.side, state);
   const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
   return { why, ...advised(...finer, ...steps) };
