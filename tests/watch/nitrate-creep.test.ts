@@ -74,7 +74,15 @@ describe('the nitrate creep rule', () => {
     const [finding] = find(nitrateCreep, factsOf(plan, 320), 320);
     expect(finding?.title).toBe('Long run: nitrate is rising');
     expect(finding?.severity).toBe('today');
-    expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, settles at \d+\.\d/);
+    expect(finding?.numbers).toMatch(
+      /^\d+\.\d mg\/L as NO₃ now, estimated ± \d+\.\d mg\/L as NO₃, settles at \d+\.\d mg\/L as NO₃ \(\d+\.\d to \d+\.\d\)/,
+    );
+    expect(finding?.large?.more).toMatch(
+      /^estimated ± \d+\.\d, last test \d+(\.\d)?; \d+\.\d in 60 days \(\d+\.\d to \d+\.\d\)$/,
+    );
+    expect(finding?.figures.find(({ label }) => label === 'Last test')?.text).toMatch(
+      /^\d+\.\d mg\/L as NO₃, /,
+    );
     expect(finding?.firstStep).toMatch(
       /^Export more: skim wetter, take detritus out\. .*one of \d+ % \(\d+ L\) every .* days\. Feed less only if.*hold it near /,
     );

@@ -1,19 +1,19 @@
 import type { Figure } from '../../platform/words/figures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { type DisplayQuantity, say } from '../quantities/quantities.ts';
+import { type DisplayQuantity, say, sayDifference, show } from '../quantities/quantities.ts';
 import type { NutrientEstimate } from './nutrient.rules.ts';
 import type { DemandFigures } from './view.ts';
 import { madeWords, useFigure } from './words.rules.ts';
 
 /** What is known of a nutrient in words that every page, alert and letter says alike; null where it is not known. */
 export interface NutrientFigures {
-  /** "16.2 mg/L now". */
+  /** "16.2 mg/L now, estimated ± 0.8 mg/L". */
   level: Figure | null;
   /** "made 0.36 mg/L a day (0.30 to 0.42)". */
   production: Figure | null;
   /** "12 % of the water a week". */
   exchange: Figure;
-  /** "settles at 18.2 mg/L", "goes on rising". */
+  /** "settles at 18.2 mg/L (14.0 to 22.1)", "goes on rising". */
   settles: Figure | null;
 }
 
@@ -41,13 +41,33 @@ export function nutrientFigures(
         ? null
         : settlesAt === null
           ? named('settles', 'rising', 'goes on rising')
-          : named('settles', settlesAt, `settles at ${say(quantity, settlesAt)}`),
+          : named(
+              'settles',
+              settlesAt,
+              `settles at ${say(quantity, settlesAt)} ${settlesBetween(quantity, now)}`.trim(),
+            ),
   };
 }
 
-/** A level below what a test can tell is said as that bound. */
-const levelWords = (quantity: DisplayQuantity, { value, below }: NonNullable<NutrientEstimate['level']>) =>
-  below === undefined ? `${say(quantity, value)} now` : `less than ${say(quantity, below)} now`;
+/** Between which levels the 95 % interval of what is made a day lets it settle; '' where that is not known. */
+function settlesBetween(
+  quantity: DisplayQuantity,
+  { rate: { rate }, exchange, settlesAt }: NutrientEstimate,
+): string {
+  if (rate === null || settlesAt === null || exchange <= 0) return '';
+  const at = (perDay: number) =>
+    show(quantity, Math.max(0, settlesAt + (perDay - rate.perDay) / exchange)).text;
+  return `(${at(rate.low)} to ${at(rate.high)})`;
+}
+
+/** A level is estimated from all tests and what was done since; one below what a test can tell is said as that bound. */
+const levelWords = (
+  quantity: DisplayQuantity,
+  { value, sd, below }: NonNullable<NutrientEstimate['level']>,
+) =>
+  below === undefined
+    ? `${say(quantity, value)} now, estimated ± ${sayDifference(quantity, sd, value)}`
+    : `less than ${say(quantity, below)} now`;
 
 /** The part of the water that a rate of exchange (the mean of -ln(1 - part) a day) comes to in a week. */
 export const weeklyShare = (exchange: number): number => -Math.expm1(-7 * exchange);

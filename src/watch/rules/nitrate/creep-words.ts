@@ -1,7 +1,9 @@
 import { type Advice, correct, done, noted, up } from '../../../alerts/advice.ts';
 import type { Finding } from '../../../alerts/finding.ts';
+import { withoutUnit } from '../../../platform/units/everyday.ts';
 import { litres } from '../../../platform/units/measures.ts';
 import { dayCount } from '../../../platform/words/numbers.ts';
+import { whenWords } from '../../../platform/words/times.ts';
 import {
   daysToNitrate,
   probabilityAbove,
@@ -13,7 +15,7 @@ import { weeklyShare } from '../../../water/demand/nutrient-words.rules.ts';
 import { dailyAmountWords } from '../../../water/demand/words.rules.ts';
 import { NITRATE_DAYS_AHEAD as horizon } from '../../../water/estimates/nitrate.rules.ts';
 import { changesDoNotHold } from '../../../water/nutrients/plan.rules.ts';
-import { say, show } from '../../../water/quantities/quantities.ts';
+import { say, sayDifference, show } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, percent } from '../shared/words.ts';
 import type { NitrateSaid } from './nutrient-words.ts';
@@ -57,11 +59,34 @@ export function creepNumbers(
   return `${here}; ${say(quantity, reach.limit)} is reached about ${day}`;
 }
 
-/** "14.6 mg/L", "estimated; 18.7 in 60 days". */
-export function creepLarge(quantity: QuantityFact, { level }: NitrateState, ahead: number): Finding['large'] {
+/** "14.6 mg/L", "estimated ± 0.9, last test 15.2; 18.7 in 60 days (15.1 to 22.3)": forecasts as 95 % intervals. */
+export function creepLarge(
+  quantity: QuantityFact,
+  { level, levelSd }: NitrateState,
+  ahead: { value: number; sd: number },
+  last: { value: number; below: boolean } | undefined,
+): Finding['large'] {
   const { text, unit } = show(quantity, level);
-  return { text, unit, more: `estimated; ${show(quantity, ahead).text} in ${horizon} days` };
+  const test =
+    last === undefined ? '' : `, last test ${last.below ? 'below ' : ''}${show(quantity, last.value).text}`;
+  const [low, high] = [-1, 1].map(
+    (side) => show(quantity, Math.max(0, ahead.value + side * 1.96 * ahead.sd)).text,
+  );
+  const spread = withoutUnit(sayDifference(quantity, levelSd, level));
+  return {
+    text,
+    unit,
+    more: `estimated ± ${spread}${test}; ${show(quantity, ahead.value).text} in ${horizon} days (${low} to ${high})`,
+  };
 }
+
+/** "23.7 mg/L as NO₃, 30 Nov 08:00". */
+export const lastTestWords = (
+  quantity: QuantityFact,
+  { value, below, at }: { value: number; below: boolean; at: string },
+  { timeZone }: SystemFacts,
+  now: Date,
+): string => `${say(quantity, value, below)}, ${whenWords(at, timeZone, now)}`;
 
 /** What is known, in words. */
 export function creepFigures(
@@ -69,12 +94,14 @@ export function creepFigures(
   state: NitrateState,
   said: NitrateSaid,
   reach: LimitForecast | null,
+  last: string,
 ): Finding['figures'] {
   const { own } = state;
   const before = (text: string) => (own === null ? '' : `; before, ${text}`);
   const rate = (value: number) => `${dailyAmountWords(quantity, value, state.level)} a day`;
   return [
     { label: 'Level', text: said.level?.text ?? '' },
+    ...(last === '' ? [] : [{ label: 'Last test', text: last }]),
     {
       label: 'Made a day, changes taken out',
       text: `${said.production?.text ?? 'not known'}${before(rate(own?.production ?? 0))}`,

@@ -7,7 +7,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, quantityNamed, readingEvidence, sinceWords } from '../shared/words.ts';
-import { changeEvidence, changesAsked, exportStep } from './creep-words.ts';
+import { changeEvidence, changesAsked, exportStep, lastTestWords } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
 import { nitrateSaid, wishesOf } from './nutrient-words.ts';
 import type { NitrateAgainstEdge } from './raised.ts';
@@ -53,7 +53,10 @@ export function highFinding(
     limit: { ...amount(quantity, 'Upper edge', edge), source },
     figures: atLeast
       ? [{ label: 'How much more', text: 'not known: dilute the sample and test again' }]
-      : [{ label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` }],
+      : [
+          { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
+          ...lastTest(facts, now),
+        ],
     why: `${level.value < values.trouble ? 'It is above this farm’s target. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes. Corals then also stand less heat and light.`,
     ...advised(
       ...(atLeast ? [measure('Dilute the sample and test again: nobody knows how much there is.')] : []),
@@ -68,6 +71,13 @@ export function highFinding(
     ].sort((a, b) => b.at.localeCompare(a.at)),
     causes: [{ rule: 'nitrate-creep', subject: { type: 'system', id: facts.systemId }, facet: '' }],
   };
+}
+
+/** The newest test, beside the estimate. */
+function lastTest(facts: SystemFacts, now: Date) {
+  const last = facts.readings.get('nitrate')?.at(-1);
+  const text = last === undefined ? '' : lastTestWords(quantityNamed(facts, 'nitrate'), last, facts, now);
+  return text === '' ? [] : [{ label: 'Last test', text }];
 }
 
 function highSeverity(

@@ -32,6 +32,7 @@ import {
   creepWhy,
   exportStep,
   type LimitForecast,
+  lastTestWords,
   limitForecast,
 } from './creep-words.ts';
 import { nitrateSaid } from './nutrient-words.ts';
@@ -174,6 +175,8 @@ function finding(
   const reason = explainNitrateRise(state, horizon);
   const forecast = forecastNitrate(state, horizon);
   const reach = limitForecast(facts, state);
+  // The newest test of all, also one that waits for its repeat: what is estimated is read beside it.
+  const last = facts.readings.get('nitrate')?.at(-1);
   return {
     ...plainFinding,
     ...subjectOf(facts),
@@ -183,12 +186,18 @@ function finding(
     title: creepTitle(facts, reason),
     numbers: creepNumbers(quantity, said, reach, facts, now),
     number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
-    large: creepLarge(quantity, state, forecast.value),
+    large: creepLarge(quantity, state, forecast, last),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
       source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; 80 % likely to pass it. The ratio: ${parameters.rise.source}.`,
     },
-    figures: creepFigures(quantity, state, said, reach),
+    figures: creepFigures(
+      quantity,
+      state,
+      said,
+      reach,
+      last === undefined ? '' : lastTestWords(quantity, last, facts, now),
+    ),
     said: said.all,
     changes: changesAsked(said),
     why: creepWhy(quantity, reason),
