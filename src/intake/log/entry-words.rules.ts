@@ -1,6 +1,6 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { nameInSentence } from '../../water/quantities/name.rules.ts';
-import { sayDifference, usualMiddle } from '../../water/quantities/quantities.ts';
+import { sayRise, usualMiddle } from '../../water/quantities/quantities.ts';
 import type { FileEntry, LogContext } from './log-reader.rules.ts';
 
 /** What would be logged, in words: "50 mL soda; raises alkalinity by 0.3 dKH". */
@@ -25,7 +25,7 @@ function effectWords(
 ): string {
   const quantity = quantities.find(({ code }) => code === quantityCode);
   if (quantity === undefined || effect === null) return 'effect not known';
-  return `${effect < 0 ? 'lowers' : 'raises'} ${nameInSentence(quantity.name)} by ${sayDifference(quantity, Math.abs(effect), usualMiddle(quantity))}`;
+  return `${effect < 0 ? 'lowers' : 'raises'} ${nameInSentence(quantity.name)} by ${sayRise(quantity, Math.abs(effect), usualMiddle(quantity))}`;
 }
 
 function newWaterWords(makeUp: Record<string, number> | null): string {

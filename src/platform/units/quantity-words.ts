@@ -71,6 +71,19 @@ export function showDifference(quantity: DisplayQuantity, difference: number, at
   return keptParts(quantity, parts, 'difference', [difference, at]);
 }
 
+/**
+ * "0.25 dKH": what one dose raises or lowers, to two figures at least, so that nobody thinks that the cell of a file was read wrong.
+ * A number that its usual decimals say in full stays as it is.
+ */
+export function sayRise(quantity: DisplayQuantity, difference: number, at: number): string {
+  const { text, unit } = showDifference(quantity, difference, at);
+  const value = differenceIn(quantity, difference, farmValue(quantity, at).unit, at);
+  const figures = value === 0 ? 0 : Math.max(0, 1 - Math.floor(Math.log10(Math.abs(value))));
+  const [, decimals = ''] = text.split('.');
+  const said = figures <= decimals.length ? text : numberWords(Number(value.toFixed(figures)));
+  return unit === '' ? said : `${said} ${unit}`;
+}
+
 /** "0.3 dKH": a canonical difference around `at`, in words. */
 export function sayDifference(quantity: DisplayQuantity, difference: number, at: number): string {
   const { text, unit } = showDifference(quantity, difference, at);

@@ -1,7 +1,7 @@
 import { gramsWords, litres } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
-import { type Quantity, sayDifference } from '../quantities/quantities.ts';
+import { type Quantity, sayRise } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';
 import type { Feeding } from './feedings.ts';
@@ -33,7 +33,7 @@ export function doseEffectWords(
   if (quantity === undefined || dose.effect === null) return 'effect not known';
   const verb = dose.effect < 0 ? 'lowers' : 'raises';
   const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
-  return `${verb} ${nameInSentence(quantity.name)} by ${sayDifference(quantity, Math.abs(dose.effect), middle)}`;
+  return `${verb} ${nameInSentence(quantity.name)} by ${sayRise(quantity, Math.abs(dose.effect), middle)}`;
 }
 
 /** "12 g chopped shrimp, Tank 2". */

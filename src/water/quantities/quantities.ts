@@ -15,6 +15,7 @@ export {
   sayBand,
   sayDifference,
   sayReading,
+  sayRise,
   show,
   showDifference,
 } from '../../platform/units/quantity-words.ts';

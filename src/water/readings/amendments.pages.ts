@@ -49,7 +49,7 @@ async function showReading(
     loadInstrumentCatalog(service.db, [quantity.code]),
     kitBiases(service.pool, reading.kitId === null ? [] : [reading.kitId]),
     listTargets(service.db, reading.systemId),
-    hoursSinceDose(service.db, reading),
+    hoursSinceDose(service.pool, reading),
   ]);
   const target = targets.get(quantity.code);
   const kit = biases.get(reading.kitId ?? '');

@@ -1,9 +1,10 @@
+import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { daysBefore, hourMs } from '../../science/numeric/time.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
 import { bringBackDayOf, findKeptReading } from '../probe-days/unpacked.ts';
+import { hoursSinceDoseSql } from './known-hours.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';
 
 /** A reading with everything it refers to, and who entered it; also one that is packed. @throws Refusal 404 */
@@ -39,17 +40,25 @@ export async function findReading(db: Reader, id: string) {
   };
 }
 
-/** Hours from the last dose of the reading's quantity to the reading; null where none was logged within the week before. */
+/**
+ * Hours from the last dose of the reading's quantity to the reading; null where none was logged within the week before, or nobody
+ * knows at what hour of its day one of the two was.
+ */
 export async function hoursSinceDose(
-  db: Reader,
-  { systemId, quantityCode, at }: { systemId: string; quantityCode: string; at: Date },
+  pool: pg.Pool,
+  {
+    systemId,
+    quantityCode,
+    at,
+    importId,
+  }: { systemId: string; quantityCode: string; at: Date; importId: string | null },
 ): Promise<number | null> {
-  const since = daysBefore(at, 7);
-  const dose = await db.dose.findFirst({
-    where: { systemId, quantityCode, voidedAt: null, at: { gt: since, lte: at } },
-    orderBy: { at: 'desc' },
-  });
-  return dose === null ? null : (at.getTime() - dose.at.getTime()) / hourMs;
+  const { rows } = await pool.query<{ hours: number | null }>(
+    `SELECT ${hoursSinceDoseSql} AS hours
+       FROM (SELECT $1::uuid AS system_id, $2 AS quantity_code, $3::timestamptz AS at, $4::uuid AS import_id) AS reading`,
+    [systemId, quantityCode, at, importId],
+  );
+  return rows[0]?.hours ?? null;
 }
 
 /** The right value in place of a mistyped one, and how it went wrong. */

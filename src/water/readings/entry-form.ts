@@ -17,6 +17,7 @@ import {
 } from '../quantities/quantities.ts';
 import { repeatAdvice } from '../trust/trust.rules.ts';
 import { formOrderOf, inFormOrder } from './form-order.ts';
+import { lastDosesSql } from './known-hours.ts';
 import { fieldNames } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './series.ts';
 import { sinceDoseWords } from './table.ts';
@@ -86,12 +87,6 @@ const waitingQuery = `
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity_code, at DESC, created_at DESC`;
 
-/** When each of these quantities was last dosed, within a week. */
-const lastDosesQuery = `
-  SELECT quantity_code AS "quantityCode", max(at) AS at FROM dose
-   WHERE system_id = $1 AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
-     AND quantity_code IN ('alkalinity', 'calcium', 'magnesium') GROUP BY 1`;
-
 interface WaitingRow {
   quantityCode: string;
   value: number;
@@ -122,7 +117,7 @@ export async function entryFormRows(
     listQuantities(around.db),
     formOrderOf(around.db, systemId),
     around.pool.query<WaitingRow>(waitingQuery, [systemId, now]),
-    around.pool.query<{ quantityCode: string; at: Date }>(lastDosesQuery, [systemId, now]),
+    around.pool.query<{ quantityCode: string; at: Date | null }>(lastDosesSql, [systemId, now]),
   ]);
   const quantities = inFormOrder(all, own);
   const codes = quantities.map((quantity) => quantity.code);
@@ -190,8 +185,9 @@ const modeChoicesWith = (side: number): Choice[] => [
   { value: 'side', text: `through the side, ÷ ${side}` },
 ];
 
-function doseWords(at: Date | undefined, now: Date): string {
-  return at === undefined ? '' : `; now ${sinceDoseWords((now.getTime() - at.getTime()) / hourMs)}`;
+/** Nothing where no dose is logged, or nobody knows at what hour it was. */
+function doseWords(at: Date | null | undefined, now: Date): string {
+  return at == null ? '' : `; now ${sinceDoseWords((now.getTime() - at.getTime()) / hourMs)}`;
 }
 
 type Methods = Awaited<ReturnType<typeof loadInstrumentCatalog>>['methods'];

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/client.ts';
 import { whoDid } from '../../platform/database/who-did.ts';
+import { hoursSinceDoseSql } from './known-hours.ts';
 
 /** A reading as other rooms use it; value and uncertainty canonical. */
 export interface LatestReading {
@@ -78,9 +79,7 @@ export const seriesColumns = `reading.id, reading.system_id AS "systemId", readi
          reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.factor, reading.batch, reading.note,
          coalesce(${whoDid('reading', 'measured_by')}, access_key.name) AS by, reading.created_at AS "enteredAt",
          CASE WHEN reading.quantity_code IN ('alkalinity', 'calcium', 'magnesium') THEN
-           (SELECT extract(epoch FROM reading.at - dose.at)::float8 / 3600 FROM dose
-             WHERE dose.system_id = reading.system_id AND dose.quantity_code = reading.quantity_code AND dose.voided_at IS NULL
-               AND dose.at <= reading.at AND dose.at > reading.at - interval '7 days' ORDER BY dose.at DESC LIMIT 1) END AS "hoursSinceDose",
+           ${hoursSinceDoseSql} END AS "hoursSinceDose",
          reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
          reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"`;
 /** What its columns want beside a reading and its method. */
