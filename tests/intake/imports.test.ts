@@ -132,6 +132,26 @@ describe('what is asked of a file', () => {
     expect((await manager.get(location ?? '')).body).toContain('1 reading would be taken');
   });
 
+  // Signatures: PKWARE APPNOTE 4.3.7 (ZIP, which OOXML and OpenDocument are), MS-CFB 2.2, ISO 32000-1 7.5.2.
+  test.each([
+    ['water.xlsx', 'PK\x03\x04', 'This is a workbook. Save the sheet as CSV and bring that.'],
+    ['water.ods', 'PK\x03\x04', 'This is a workbook. Save the sheet as CSV and bring that.'],
+    ['water.xls', '\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1', 'This is a workbook.'],
+    ['water.zip', 'PK\x03\x04', 'This is a ZIP file. Unpack it'],
+    ['water.pdf', '%PDF-1.7', 'This is a PDF. Save its table as CSV'],
+  ])('%s is not read as text: it is said what to bring instead', async (name, begins, says) => {
+    const content = Buffer.concat([Buffer.from(begins, 'latin1'), Buffer.alloc(200, 7)]);
+    for (const [door, more] of [
+      ['/water/imports', {}],
+      ['/stock/imports', {}],
+      ['/water/log-files', { kind: 'doses' }],
+    ] as const) {
+      const answer = await manager.upload(door, { ...more }, { field: 'file', name, content });
+      expect(answer.status, door).toBe(422);
+      expect(answer.body).toContain(says);
+    }
+  });
+
   test('an empty form and a file whose quotes never close say what to do', async () => {
     const form = new FormData();
     form.set('pasted', ' ');

@@ -2,6 +2,7 @@ import type { ImportHolds } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { noTable } from '../file/no-table.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 
 /** A file as it was uploaded. */
@@ -10,7 +11,7 @@ export interface UploadedFile {
   content: Uint8Array<ArrayBuffer>;
 }
 
-/** Saves a file that was brought to a site as it came. Nothing of it counts until it is accepted. @throws Refusal when it is empty */
+/** Saves a file that was brought to a site as it came. Nothing of it counts until it is accepted. @throws Refusal when it is empty or no table */
 export async function saveUpload(
   work: Work,
   siteId: string,
@@ -19,6 +20,8 @@ export async function saveUpload(
 ): Promise<{ id: string }> {
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
+  const instead = noTable({ fileName, content });
+  if (instead !== null) throw new Refusal(instead, { field: 'file' });
   const { id } = await work.tx.import.create({
     data: { siteId, fileName, content, holds, reading: {}, accountId: work.accountId, createdAt: work.now },
     select: { id: true },
