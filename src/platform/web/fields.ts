@@ -70,6 +70,14 @@ export function typedNumber(value: string): number {
   return decimal.test(plain) ? Number(plain.replace(',', '.')) : Number.NaN;
 }
 
+/** What was typed without the unit that the box shows after it: "240 cm", "40 %", "3 day" where it shows days. */
+export function withoutTypedUnit(value: string, unit: string | undefined): string {
+  if (unit === undefined || unit === '') return value;
+  const names = [unit, unit.replace(/s$/, ''), `${unit}s`].map((name) => name.toLowerCase());
+  const [, digits = value, rest = ''] = /^(.*?[\d.,])\s*([^\d\s.,].*?)\.?\s*$/s.exec(value) ?? [];
+  return names.includes(rest.toLowerCase()) ? digits : value;
+}
+
 interface Range {
   what: string;
   low: number;
@@ -99,7 +107,7 @@ const ranged = (range: Range) => {
 /** A number within a range, decimal point or comma. */
 export const number = (range: Range) =>
   typed
-    .transform(typedNumber)
+    .transform((value) => typedNumber(withoutTypedUnit(value, range.unit)))
     .pipe(ranged(range))
     .register(fieldShapes, { json: { type: 'number', ...rangeJson(range) }, needed: true });
 
@@ -112,14 +120,14 @@ export const whole = (range: Range) =>
 /** An optional number; null where nothing was typed. */
 export const optionalNumber = (range: Range) =>
   typed
-    .transform((value) => (value.trim() === '' ? null : typedNumber(value)))
+    .transform((value) => (value.trim() === '' ? null : typedNumber(withoutTypedUnit(value, range.unit))))
     .pipe(ranged(range).nullable())
     .register(fieldShapes, { json: { type: ['number', 'null'], ...rangeJson(range) } });
 
 /** An optional whole number; null where nothing was typed. */
 export const optionalWhole = (range: Range) =>
   typed
-    .transform((value) => (value.trim() === '' ? null : typedNumber(value)))
+    .transform((value) => (value.trim() === '' ? null : typedNumber(withoutTypedUnit(value, range.unit))))
     .pipe(ranged(range).int(rangeMessage(range).replace('a number', 'a whole number')).nullable())
     .register(fieldShapes, { json: { type: ['integer', 'null'], ...rangeJson(range) } });
 

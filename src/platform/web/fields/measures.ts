@@ -3,7 +3,7 @@ import { convertMeasure } from '../../../science/units.ts';
 import { described, fieldShapes } from '../../door/field-shapes.ts';
 import type { Scale } from '../../units/scales.ts';
 import { unitsNow, unitText } from '../../units/units.ts';
-import { number, optionalNumber } from '../fields.ts';
+import { number, optionalNumber, withoutTypedUnit } from '../fields.ts';
 
 // Fields of forms that are read in the unit they were drawn in, and give canonical values.
 
@@ -47,8 +47,9 @@ function measured<T>(
   return z
     .unknown()
     .default('')
-    .transform((typed, context): T => {
+    .transform((sent, context): T => {
       const unit = unitsNow()[measure];
+      const typed = typeof sent === 'string' ? withoutTypedUnit(sent, unitText(unit)) : sent;
       const inUnit = (value: number) =>
         Number(convertMeasure(measure, value, canonical[measure], unit).toPrecision(4));
       const two = twoReadings(typed, inUnit(high));
