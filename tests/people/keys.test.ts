@@ -129,6 +129,29 @@ describe('a batch of samples', () => {
     expect(rows[1]?.at).toEqual(new Date('2026-11-24T06:20Z'));
   });
 
+  test('with one time ahead or unreadable is kept but for that one, which is named', async () => {
+    const sample = (at: string, text = '8.10') => ({ quantityCode: 'ph', text, at });
+    const samples = [
+      sample('2026-11-24T07:00:00Z'),
+      sample('2031-01-01T00:00:00Z'),
+      sample('yesterday'),
+      sample('2026-11-24T07:10:00Z'),
+    ];
+    const answer = await post('/api/readings/batches', { systemId, samples });
+    expect(answer).toMatchObject({
+      status: 201,
+      json: {
+        kept: 2,
+        refused: [
+          { sample: 1, message: expect.stringContaining('lies in the future') },
+          { sample: 2, message: expect.stringContaining('cannot be read') },
+        ],
+      },
+    });
+    const ahead = { systemId, samples: [sample('2031-01-01T00:00:00Z')] };
+    expect((await post('/api/readings/batches', ahead)).status).toBe(422);
+  });
+
   test('is judged sample by sample: a spike is refuted by the next, a jump that stays is confirmed', async () => {
     const values = [26, 26, 26.1, 26, 29.2, 26, 26.1, 28.9, 28.9, 28.9];
     const samples = values.map((value, i) => ({

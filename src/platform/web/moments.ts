@@ -41,11 +41,27 @@ export const pastMoment = (timeZone: string, now: Date) =>
         context.addIssue({ code: 'custom', message });
         return z.NEVER;
       }
-      if (at.getTime() > now.getTime() + toleranceMs) {
+      if (isFuture(at, now)) {
         context.addIssue({ code: 'custom', message: 'That is in the future. Enter when it was done.' });
         return z.NEVER;
       }
       return at;
+    })
+    .register(fieldShapes, { json: { type: ['string', 'null'], description: momentWords } });
+
+/** Whether a time is further ahead than clocks differ. */
+export const isFuture = (at: Date, now: Date): boolean => at.getTime() > now.getTime() + toleranceMs;
+
+/** A moment of one of many things: what cannot be read is no date (NaN), and what lies ahead stays, so that each is judged by itself. */
+export const momentAsGiven = (timeZone: string, now: Date) =>
+  z
+    .string()
+    .nullable()
+    .default('')
+    .transform((typed): Date => {
+      if (typed === null || typed.trim() === '') return now;
+      const at = parse(typed.trim(), timeZone, now);
+      return at instanceof Date ? at : new Date(Number.NaN);
     })
     .register(fieldShapes, { json: { type: ['string', 'null'], description: momentWords } });
 

@@ -1,5 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { isFuture } from '../../platform/web/moments.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
 import { isProbe, loadInstrumentCatalog } from '../kits/instruments.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
@@ -52,9 +53,10 @@ export async function enterSamples(
   for (const [i, sample] of samples.entries()) {
     const quantity = catalog.quantities.get(sample.quantityCode);
     const line =
-      quantity === undefined
+      wrongTime(sample.at, work.now) ??
+      (quantity === undefined
         ? `There is no quantity called "${sample.quantityCode}".`
-        : resolveEntry(sample, quantity, catalog, sample.at);
+        : resolveEntry(sample, quantity, catalog, sample.at));
     if (typeof line === 'string') refused.push({ sample: i, message: withQuantityName(line, quantity) });
     else if (line !== null) reads.push({ at: sample.at, line });
   }
@@ -77,6 +79,13 @@ export async function enterSamples(
   );
   work.reevaluate(systemId);
   return result;
+}
+
+/** Why a sample of that time is not kept; null where it is. */
+function wrongTime(at: Date, now: Date): string | null {
+  if (Number.isNaN(at.getTime()))
+    return 'Its time cannot be read. Send an instant like 2026-11-24T07:30:00Z.';
+  return isFuture(at, now) ? 'Its time lies in the future. Set the clock of what sends it.' : null;
 }
 
 /** Every sample as a row, in order of time, and what they settle of the readings that are there. */

@@ -7,7 +7,7 @@ import {
   text,
   tick,
 } from '../../platform/web/fields.ts';
-import { pastMoment } from '../../platform/web/moments.ts';
+import { momentAsGiven, pastMoment } from '../../platform/web/moments.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
 
 const cell = z
@@ -90,7 +90,7 @@ export const batchRequest = (timeZone: string, now: Date) =>
   z.object({
     systemId: chosen('Name the system.'),
     samples: z
-      .array(entry.extend({ at: pastMoment(timeZone, now) }), { error: 'Send a list of samples.' })
+      .array(entry.extend({ at: momentAsGiven(timeZone, now) }), { error: 'Send a list of samples.' })
       .min(1, 'Send at least one sample.')
       .max(2000, 'At most 2,000 samples at once.'),
   });
