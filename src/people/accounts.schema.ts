@@ -85,7 +85,7 @@ export const newAccountSchema = z
       refuse('email', 'A password needs an e-mail address to sign in with.');
     if (email === null && role !== 'hand')
       refuse('email', 'Enter an e-mail address. Only hands can do without, with a PIN on a tablet.');
-    if (email === null && password === '' && pin === '')
+    if (email === null && role === 'hand' && password === '' && pin === '')
       refuse('pin', 'Without an e-mail address the person signs in with a PIN. Enter one.');
     if (pin !== '' && role !== 'hand') refuse('pin', 'Only hands sign in with a PIN.');
   });

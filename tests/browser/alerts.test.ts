@@ -103,7 +103,7 @@ describe('in at most three taps from the digest', () => {
   test('the lamps are noted as turned down, and the steps up are planned', async () => {
     await openMatter('Turn by hand to 70 %');
     await tap(page.getByRole('button', { name: 'I turned them by hand' }));
-    await expect.poll(saved).toMatch(/^Lamps noted at 70 %\. The steps up to \d+ % come on the round\.$/);
+    await expect.poll(saved).toMatch(/^Lamps noted at 70 %\. The steps up to \d+ % are due on their days\.$/);
     expect(taps).toBeLessThanOrEqual(3);
     const lamp = await bench.service.db.lampSetting.findFirstOrThrow({ orderBy: { at: 'desc' } });
     expect(lamp.percent).toBe(70);
@@ -112,11 +112,11 @@ describe('in at most three taps from the digest', () => {
     expect(Math.min(...steps.map(({ percent }) => percent ?? 0))).toBeGreaterThan(70);
   });
 
-  test('the doser is looked at, and the tests of three days are on the round', async () => {
+  test('the doser is looked at, and tests are due on three days', async () => {
     await openMatter('Check doser');
     await tap(page.getByRole('radio', { name: 'Air in the line' }));
     await tap(page.getByRole('button', { name: 'Save', exact: true }).first());
-    await expect.poll(saved).toContain('on the round');
+    await expect.poll(saved).toContain('due on each of the next three days');
     expect(taps).toBeLessThanOrEqual(3);
     const looks = await bench.service.db.look.findMany({ where: { key: { startsWith: 'alert test:' } } });
     expect(looks.map(({ title }) => title)).toEqual(Array(3).fill('Test alkalinity'));

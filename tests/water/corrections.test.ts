@@ -79,7 +79,7 @@ describe('planning', () => {
     expect(await refusalOf(plan(systemId))).toContain('waits for a second reading');
     const calm = await makeSystem(bench, 'Read once');
     await read(bench, calm, '2026-11-24T07:00Z', 'alkalinity', '7.7');
-    expect(await refusalOf(plan(calm))).toContain('was read once. Repeat the test now');
+    expect(await refusalOf(plan(calm))).toContain('stands on one test of that day. Repeat the test now');
     await read(bench, calm, '2026-11-24T07:30Z', 'alkalinity', '7.7');
     await expect(plan(calm)).resolves.toHaveProperty('id');
   });

@@ -46,7 +46,7 @@ async function postLamps(service: Service, request: FastifyRequest, reply: Fasti
     },
     done: ({ planned }, { percent }) => ({
       to: `/watch/${id}`,
-      notice: `Lamps noted at ${percent} %.${planned === null ? '' : ` The steps up to ${planned} % come on the round.`}`,
+      notice: `Lamps noted at ${percent} %.${planned === null ? '' : ` The steps up to ${planned} % are due on their days.`}`,
     }),
     again: (form) => showAlert(service, request, reply, form),
   });
@@ -59,7 +59,7 @@ async function postKit(service: Service, request: FastifyRequest, reply: Fastify
     act: (work, value) => openNextKit(work, alert, value),
     done: (_, { label, tests }) => ({
       to: `/watch/${alert.id}`,
-      notice: `${label} is open.${tests ? ' The three tests beside each other are on the round.' : ''}`,
+      notice: `${label} is open.${tests ? ' Three tests beside each other are due.' : ''}`,
     }),
     again: (form) => showAlert(service, request, reply, form),
   });
@@ -87,7 +87,7 @@ async function postDoser(service: Service, request: FastifyRequest, reply: Fasti
     },
     done: () => ({
       to: `/watch/${alert.id}`,
-      notice: 'Saved. The tests of the next three days are on the round.',
+      notice: 'Saved. A test is due on each of the next three days.',
     }),
     again: (form) => showAlert(service, request, reply, form),
   });

@@ -108,7 +108,7 @@ export function whyNotYet(
   const said = sayReading(quantity, standing.reading);
   const words = {
     unconfirmed: `${said} waits for a second reading. Test again: a correction starts from confirmed readings only.`,
-    single: `${said} was read once. Repeat the test now: a second reading that agrees confirms it, and a correction can then be planned from it.`,
+    single: `${said} stands on one test of that day. Repeat the test now: a second reading of the day that agrees confirms it, and a correction can then be planned from it.`,
     suspect: `${said} was read with a kit that is named or suspected of reading wrong. Test with another kit or method; add nothing on this reading.`,
     old: `The newest reading, ${said}, is more than three days old. Test now, and once more to confirm it.`,
   };

@@ -282,7 +282,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
     },
     done: ({ id }) => ({
       to: `/water/corrections/${id}`,
-      notice: 'Planned. Its steps come on the round on their days.',
+      notice: 'Planned. Its steps are due on their days.',
     }),
     again: (form) => showNew(service, request, reply, form),
   });

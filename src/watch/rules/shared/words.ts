@@ -19,10 +19,13 @@ export function figure(label: string, value: number, decimals: number, unit = ''
 /** Minutes are read at a glance up to here; beyond it hours are. */
 const mostMinutes = 180;
 
+/** Less than a minute is said so; none at all is 0. */
+const underAMinute = (minutes: number) => (minutes > 0 && minutes < 0.5 ? { text: 'under 1' } : {});
+
 /** A length of time, in minutes or hours. */
 export const lengthFigure = (label: string, minutes: number): Amount =>
   minutes <= mostMinutes
-    ? figure(label, Math.round(minutes), 0, 'min')
+    ? { ...figure(label, Math.round(minutes), 0, 'min'), ...underAMinute(minutes) }
     : figure(label, Math.round(minutes / 60), 0, 'h');
 
 /** A small length, with its unit. */
