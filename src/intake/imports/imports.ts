@@ -2,8 +2,8 @@ import type { ImportHolds } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { noTable } from '../file/no-table.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
+import { noTable } from './no-table.rules.ts';
 
 /** A file as it was uploaded. */
 export interface UploadedFile {
