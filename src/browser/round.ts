@@ -13,11 +13,11 @@ import { followPlates, setPlates } from './round/plates.ts';
 import { followRackPhotographs, sayWaiting, takenOfRack } from './round/rack-photographs.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
-import { documentTitle, isTyping, showNews, showScreen } from './round/screen.ts';
+import { Arrival, documentTitle, isTyping, showNews, showScreen } from './round/screen.ts';
 import { markTappedSince, nextRack } from './round/screen-marks.ts';
 import { Sender, type Sending } from './round/sender.ts';
 import { type SendingWords, sendingWords } from './round/sending-words.ts';
-import { newestEntryByLot, racksLooked, takenBack } from './round/tapped-since.ts';
+import { lastTap, newestEntryByLot, racksLooked, takenBack } from './round/tapped-since.ts';
 import { TestStage } from './round/test-stage.ts';
 import { runTimers } from './round/timer.ts';
 import { keepScreenOn } from './round/wake-lock.ts';
@@ -46,6 +46,7 @@ class Tablet implements EntryLog {
   readonly #sender: Sender;
   readonly #sheet: LotSheet;
   readonly #others: OtherTablets;
+  readonly #arrival = new Arrival();
   readonly #stage = new TestStage((path) => void this.#go(path));
   #round: TabletRound | undefined;
   /** The mark of the program that runs here, as the service first said it. */
@@ -98,6 +99,7 @@ class Tablet implements EntryLog {
     // Loaded without a network, the page may be that of another rack.
     const page = this.#round?.pages[location.pathname];
     if (page !== undefined && document.title !== documentTitle(page)) showScreen(page);
+    this.#last = lastTap(this.#round, await this.#queuedHere());
     await this.markScreen();
     await this.#sender.refresh();
     this.#sender.sendNow();
@@ -284,6 +286,7 @@ class Tablet implements EntryLog {
     if (this.#round?.pages[path] === undefined || this.#isOutdated()) return location.assign(path);
     history.pushState(null, '', path);
     await this.#draw(path);
+    this.#arrival.note();
     // Where something is sent, the round is fetched anyway.
     if (!this.#kept.some(({ standing }) => standing === 'waiting')) void this.#others.ask(true);
     scrollTo(0, 0);
@@ -310,6 +313,9 @@ class Tablet implements EntryLog {
     const form = event.target as HTMLFormElement;
     if (form.dataset.entry === undefined) return;
     event.preventDefault();
+    if (this.#arrival.isTooSoon(form)) return;
+    // Until the next rack is drawn, a second tap finds the first one's work going on.
+    if (form.querySelector('[data-well]') !== null) this.#arrival.note();
     if (!confirmReading(form) || !this.#stage.allows(form)) return;
     const {
       kind = '',

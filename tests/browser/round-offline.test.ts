@@ -170,6 +170,64 @@ describe('a round on a tablet', () => {
     ]);
   });
 
+  test.each([120, 250, 500])(
+    'takes no second tap, %d ms after the first, for a rack that nobody has seen',
+    async (ms) => {
+      await device.setOffline(true);
+      const all = page.getByRole('button', { name: 'All well' });
+      const { x, y } = await boxOf(all);
+      await page.waitForTimeout(1000);
+      await page.touchscreen.tap(x + 40, y + 20);
+      await page.waitForTimeout(ms);
+      await page.touchscreen.tap(x + 40, y + 20);
+      await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+      await expect.poll(() => foot().textContent()).toContain('1 not sent yet.');
+      // It listens again once the rack was there to be seen.
+      await all.tap();
+      await expect.poll(() => foot().textContent()).toContain('2 not sent yet.');
+      // Loaded anew without a network, the rack says that it was looked at, and by which tap to take that back.
+      await page.goto(rack(hall.wall));
+      await page.locator('[data-looked]').getByText('kept on this tablet').waitFor();
+      await page.getByRole('button', { name: 'Undo: Wall rack' }).first().tap();
+      await page.locator('[data-looked]').waitFor({ state: 'detached' });
+      await device.setOffline(false);
+      await expect
+        .poll(async () => (await entries()).map(({ kind, rackId }) => [kind, rackId]))
+        .toContainEqual(['rack_well', hall.window]);
+      await expect.poll(() => foot().textContent()).toBe('');
+      expect((await entries()).filter(({ kind }) => kind === 'rack_well')).toHaveLength(1);
+    },
+  );
+
+  test('says in the open sheet that pieces cannot be 2,5, and leaves a lot out of "well" whose note was not taken', async () => {
+    const { id, code } = hall.lots.A1;
+    const pieces = () => sheet().getByLabel(/How many of the 5 pieces/);
+    const done = () => sheet().getByRole('button', { name: 'Done' }).tap();
+    await plate(code).tap();
+    await sheet().getByText('Lost', { exact: true }).tap();
+    await pieces().fill('2,5');
+    await done();
+    await sheet().getByText('Enter a whole number of pieces, like 3.').waitFor();
+    await pieces().fill('5');
+    await done();
+    await sheet().getByText('Enter how many are left: fewer than the 5 there were.').waitFor();
+    await pieces().fill('2,5');
+    // A tap beside the sheet closes it with what stands there.
+    await page.locator('.round-head h1').tap({ force: true });
+    await expect.poll(() => foot().textContent()).toContain('1 note not taken.');
+    await expect.poll(() => plate(code).getAttribute('aria-label')).toContain('note not taken');
+    await expect
+      .poll(() => page.locator('[data-well]').textContent())
+      .toMatch(/All others well\s+1 other lot: well; 1 lot with a note not taken: nothing/);
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    await expect
+      .poll(async () => (await entries()).map(({ kind }) => kind))
+      .toEqual(['refused', 'rack_well']);
+    const looks = () => bench.service.pool.query('SELECT state FROM lot_look WHERE lot_id = $1', [id]);
+    expect((await looks()).rows).toEqual([]);
+  });
+
   test('loads its page anew on the way to the next rack once the service was updated, and keeps what was tapped', async () => {
     const updated = async (route: Route) => {
       const answer = await route.fetch();

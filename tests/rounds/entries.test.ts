@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { moveLot } from '../../src/stock/places/placements.ts';
+import { lotReadiness } from '../../src/stock/sales/readiness.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import {
   type Bench,
@@ -469,6 +470,50 @@ describe('what an entry does', () => {
   test('a rack that is not on the way is refused', async () => {
     const elsewhere = await makeHall(bench);
     expect(outcomes(await send([well(elsewhere.window)]))).toEqual(['refused']);
+  });
+});
+
+describe('a lot whose own note was not taken', () => {
+  const lookOf = async (lotId: string) =>
+    (await bench.service.pool.query('SELECT state FROM lot_look WHERE lot_id = $1', [lotId])).rows;
+  const lost = (more: object = {}) =>
+    paling(hall.lots.A1.id, { state: 'lost', grade: null, pieces: '2,5', ...more });
+  const reasons = async () => {
+    const ask = { siteId: hall.siteId, timeZone: 'Europe/Lisbon', lotIds: [hall.lots.A1.id] };
+    const [lot] = await lotReadiness(bench.service.pool, ask, new Date(at));
+    return (lot?.reasons ?? []).map(({ text }) => text);
+  };
+
+  test.each([
+    ['before', () => [lost(), well()]],
+    ['after', () => [well(), lost()]],
+  ])('is not among the others that are well, the note sent %s', async (_, list) => {
+    expect(outcomes(await send(list())).sort()).toEqual(['refused', 'taken']);
+    expect(await lookOf(hall.lots.A1.id)).toEqual([]);
+    expect(await lookOf(hall.lots.A2.id)).toEqual([{ state: 'well' }]);
+  });
+
+  test('is not sold until the note is put right, and then looks as that says', async () => {
+    const wrong = lost();
+    await send([wrong, well()]);
+    expect(await reasons()).toContain('A note of it was not taken: put it right on its round first.');
+    expect(outcomes(await send([lost({ pieces: 2, mends: wrong.id })]))).toEqual(['taken']);
+    expect(await reasons()).not.toContain('A note of it was not taken: put it right on its round first.');
+    expect(await lookOf(hall.lots.A1.id)).toEqual([{ state: 'lost' }]);
+  });
+
+  test('a count that was put right leaves the lot among those that were well', async () => {
+    const wrong = entry('count', { lotId: hall.lots.A1.id, rackId: hall.window, pieces: '2,5' });
+    await send([wrong, well()]);
+    expect(await lookOf(hall.lots.A1.id)).toEqual([]);
+    await send([{ ...wrong, id: uuidv7(), pieces: 4, mends: wrong.id }]);
+    expect(await lookOf(hall.lots.A1.id)).toEqual([{ state: 'well' }]);
+  });
+
+  test('is left out by the tap for the rack where only the tablet holds the note', async () => {
+    await send([{ ...well(), unsaid: hall.lots.A1.id }]);
+    expect(await lookOf(hall.lots.A1.id)).toEqual([]);
+    expect(await lookOf(hall.lots.A2.id)).toEqual([{ state: 'well' }]);
   });
 });
 

@@ -27,7 +27,7 @@ const lot = (more: Partial<RackLot> = {}): RackLot => ({
   alert: null,
   ...more,
 });
-const row = (more: Partial<RackLot>) => lotRow(lot(more), began, now, () => 'yesterday 08:12');
+const row = (more: Partial<RackLot>) => lotRow(lot(more), { startedAt: began, now }, () => 'yesterday 08:12');
 
 describe('what a walker sees of a lot', () => {
   test('that was never noted: its slot, code and kind, and nothing else', () => {

@@ -21,6 +21,7 @@ const healed: SaleFacts = {
   quarantineUntil: null,
   inQuarantineTank: false,
   pests: [],
+  noteWaits: false,
   acclimating: false,
 };
 const reasons = (facts: Partial<SaleFacts>) =>

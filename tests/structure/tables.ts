@@ -63,6 +63,7 @@ export const owners: Record<string, readonly string[]> = {
     'lot_passed',
     'lot_place',
     'lot_water',
+    'note_refused',
     'order_line',
     'order_stage_change',
     'permit_line',
@@ -179,6 +180,12 @@ export const exceptions: Readonly<Record<string, string>> = {
     'A lot that a plan of moves has promised a place stays at its site; asked with holds and acclimations in one query.',
   "src/stock/places/site-moves.ts: reads move_plan, which is racks's":
     'As above: whether the plan still runs.',
+  "src/water/log/feeding-check.ts: reads emergency, which is emergencies's":
+    'While an emergency is open in a water nothing is fed there; asked with its alerts in one query.',
+  "src/water/log/feeding-check.ts: reads emergency_system, which is emergencies's":
+    'As above: in which waters.',
+  "the view note_refused: reads round_entry, which is rounds's":
+    'A note of a lot that was not taken: until it is put right nothing says that the lot is well.',
   "the view lot_passed: reads round_entry, which is rounds's":
     'As above: every such round, for what was known before a lot was first seen unwell.',
   "the view rack_passed: reads round_entry, which is rounds's": 'As below: the last pass of each rack.',

@@ -1,7 +1,7 @@
 import type { QueuedEntry, TabletEntry, TabletRound } from '../store/types.ts';
 import { passWords } from './rack-words.ts';
 import { element, mark } from './screen.ts';
-import { newestEntryByLot, takenBack } from './tapped-since.ts';
+import { newestEntryByLot, takenBack, untakenByLot } from './tapped-since.ts';
 
 /** How a lot is marked: its words in the row, the word and the ink of its plate. */
 interface Marked {
@@ -13,6 +13,7 @@ interface Marked {
 /** Updates the rows and plates of a rack by what was noted and taken back since they were drawn. */
 export function markLots(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const [undone, newest] = [takenBack(kept), newestEntryByLot(kept)];
+  const untaken = untakenByLot(kept);
   const pass = round.racks.find(({ path }) => path === location.pathname)?.pass ?? '';
   const items = [...document.querySelectorAll<HTMLElement>('li[data-lot]')];
   for (const item of items) {
@@ -21,9 +22,14 @@ export function markLots(round: TabletRound, kept: readonly QueuedEntry[]): void
     // Noted by no entry of its own, it was said to be no worse by the pass of the rack.
     const byPass = drawn === undefined && item.classList.contains('noted') && undone.has(pass);
     if (entry !== undefined) markNoted(item, entry);
+    else if (untaken.has(item.dataset.lot ?? '')) markUntaken(item);
     else if (byPass || (drawn !== undefined && undone.has(drawn))) markAsBefore(item);
   }
   sayPass(items);
+  const onlyHere = [...untaken].flatMap(([lot, one]) => (one.onlyHere === true ? [lot] : []));
+  const unsaid = document.querySelector<HTMLInputElement>('.round-foot input[name="unsaid"]');
+  if (unsaid)
+    unsaid.value = onlyHere.filter((lot) => items.some(({ dataset }) => dataset.lot === lot)).join(' ');
 }
 
 /** What the row of a lot says of an entry: "paling, about a third, no worse". */
@@ -65,11 +71,22 @@ function markNoted(item: HTMLElement, entry: TabletEntry): void {
   const marked = markedBy(entry);
   const ink = marked.ink === '' ? 'watch' : marked.ink;
   item.classList.add('noted');
+  delete item.dataset.untaken;
   item
     .querySelector('.state')
     ?.replaceChildren(element('span', { className: `${ink}-word` }, mark(ink), marked.words));
   offerUndo(item, entry.id);
   markPlates(item, { ...marked, said: `noted on this round: ${marked.words}`, noted: true });
+}
+
+/** Its note was not taken: nothing is said of it until somebody puts that right. */
+function markUntaken(item: HTMLElement): void {
+  item.dataset.untaken = '';
+  const words = 'note not taken';
+  item
+    .querySelector('.state')
+    ?.replaceChildren(element('span', { className: 'now-word' }, mark('now'), words));
+  markPlates(item, { plate: 'not taken', ink: 'now', said: words, noted: false });
 }
 
 /** As it was before the round: what was noted since is taken back. */
@@ -122,11 +139,14 @@ function markPlates(
 function sayPass(items: readonly HTMLElement[]): void {
   const button = document.querySelector('[data-well]');
   if (button === null) return;
-  const open = items.filter((item) => 'open' in item.dataset && !item.classList.contains('noted'));
+  const untaken = items.filter(({ dataset }) => 'untaken' in dataset);
+  const said = items.filter(({ dataset }) => !('untaken' in dataset));
+  const open = said.filter((item) => 'open' in item.dataset && !item.classList.contains('noted'));
   const sick = open.filter(({ dataset }) => dataset.before !== undefined);
-  const noted = items.filter((item) => item.classList.contains('noted')).length;
-  const well = items.length - noted - open.length;
-  const words = passWords({ noted, sick: sick.length, lost: open.length - sick.length, well });
+  const noted = said.filter((item) => item.classList.contains('noted')).length;
+  const well = said.length - noted - open.length;
+  const lost = open.length - sick.length;
+  const words = passWords({ noted, sick: sick.length, lost, untaken: untaken.length, well });
   const say = (part: string, text: string) => {
     const place = button.querySelector(`[data-well-${part}]`);
     if (place !== null) place.textContent = text;

@@ -1,4 +1,5 @@
 import type { TabletEntry } from '../store/types.ts';
+import { piecesTrouble } from './rack-words.ts';
 
 /** What writes down the taps on lots. */
 export interface EntryLog {
@@ -144,15 +145,15 @@ export class LotSheet {
     if (entry !== null) await this.#log.takeBack(entry.id, label);
   }
 
-  /** Closes, unless pieces were lost and nobody said how many are left. */
+  /** Closes, unless what stands for the pieces cannot be: that is said while the sheet is open. */
   async #finish(): Promise<void> {
     await this.#writing;
     const pieces = this.#dialog?.querySelector<HTMLInputElement>('input[name="pieces"]');
-    if (this.#entry?.state === 'lost' && Number(this.#item?.dataset.pieces) > 1 && pieces?.value === '') {
-      pieces.focus();
-      return;
-    }
-    await this.close();
+    const there = Number(this.#item?.dataset.pieces);
+    const wrong = piecesTrouble(pieces?.value ?? '', this.#entry?.state === 'lost' ? there : null);
+    if (!pieces || wrong === '') return this.close();
+    sayWrong(pieces, wrong);
+    pieces.focus();
   }
 
   #input(event: Event): void {
@@ -164,6 +165,8 @@ export class LotSheet {
       this.#writing = this.#writing.then(() => this.#photo(dialog, item, file));
       return;
     }
+    if (input.name === 'pieces' || input.name === 'state')
+      dialog.querySelector('[data-pieces-wrong]')?.remove();
     if (input.name === 'compared') goOnFrom(dialog, item);
     if (input.name === 'state') dropAsBefore(dialog, item, input.value);
     // One after the other, so that a quick second tap changes the entry that the first one made.
@@ -277,6 +280,17 @@ const rackOf = (item: HTMLElement) => item.closest<HTMLElement>('[data-rack-id]'
 function isBeside(dialog: HTMLElement, { clientX, clientY }: MouseEvent): boolean {
   const { left, right, top, bottom } = dialog.getBoundingClientRect();
   return clientX < left || clientX > right || clientY < top || clientY > bottom;
+}
+
+/** Says beside the field what cannot be in it. */
+function sayWrong(field: HTMLInputElement, words: string): void {
+  const said = Object.assign(document.createElement('p'), { className: 'field-error', id: 'pieces-wrong' });
+  said.setAttribute('role', 'alert');
+  said.dataset.piecesWrong = '';
+  said.append(words);
+  document.getElementById(said.id)?.remove();
+  field.before(said);
+  field.setAttribute('aria-describedby', said.id);
 }
 
 /** Of several pieces of which some are lost, the service wants to know how many are left. */

@@ -2,7 +2,7 @@ import type { QueuedEntry, TabletRound } from '../store/types.ts';
 import { markChores, markCounts, markEnd, markResponses, markTests } from './form-marks.ts';
 import { markLots } from './lot-marks.ts';
 import { element } from './screen.ts';
-import { pumpsLeftOff, racksLooked } from './tapped-since.ts';
+import { passOf, pumpsLeftOff, racksLooked } from './tapped-since.ts';
 
 /** Updates the drawn screen by what was tapped since it was drawn. */
 export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]): void {
@@ -10,6 +10,7 @@ export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]
   markLots(round, kept);
   markRacks(round, looked);
   markPassed(round, looked);
+  markPassedHere(round, kept);
   markTasks(round, kept);
   markFeedings(round, kept);
   const here = kept.filter(({ roundId, standing }) => roundId === round.id && standing !== 'refused');
@@ -49,6 +50,45 @@ function markPassed(round: TabletRound, looked: ReadonlySet<string>): void {
     item?.classList.remove('done');
     item?.querySelector('.state')?.replaceChildren('taken back');
   }
+}
+
+/** The rack that is shown, passed since it was drawn: says so, and offers to take it back. */
+function markPassedHere(round: TabletRound, kept: readonly QueuedEntry[]): void {
+  const rack = round.racks.find(({ path }) => path === location.pathname);
+  const button = document.querySelector('[data-well]');
+  if (rack === undefined || rack.looked || button === null) return;
+  const pass = passOf(rack.id, kept);
+  const said = document.querySelector<HTMLElement>('[data-looked]');
+  button.classList.toggle('quiet', pass !== undefined);
+  if (pass === undefined || said?.dataset.looked !== pass.id) said?.remove();
+  if (pass === undefined || said?.dataset.looked === pass.id) return;
+  const words = element(
+    'p',
+    {},
+    `Looked at: ${new Date(pass.at).toTimeString().slice(0, 5)}, kept on this tablet.`,
+  );
+  words.setAttribute('role', 'status');
+  const place = element(
+    'div',
+    { className: 'round-looked small' },
+    words,
+    ...undoForm(pass.id, rack.path, pass.label),
+  );
+  place.dataset.looked = pass.id;
+  document.querySelector('.round-head')?.after(place);
+}
+
+/** "Undo" for one entry; nothing where the screen has no such form. */
+function undoForm(entryId: string, next: string, label: string): Node[] {
+  const template = document.querySelector<HTMLTemplateElement>('template#undo');
+  const form = template?.content.querySelector('form')?.cloneNode(true) as HTMLFormElement | undefined;
+  if (form === undefined) return [];
+  for (const [name, value] of Object.entries({ entryId, next, label })) {
+    const input = form.querySelector<HTMLInputElement>(`input[name="${name}"]`);
+    if (input) input.value = value;
+  }
+  form.querySelector('.unseen')?.append(label);
+  return [form];
 }
 
 /** On a system's page and that of its tests: the rack after it, by what was looked at since. */

@@ -27,6 +27,7 @@ const filledHere = ['[data-sent]', '[data-refused-here]'];
 export function showScreen({ title, html }: Drawn, again = false): void {
   const main = document.querySelector('main');
   if (main === null) return;
+  main.toggleAttribute('data-again', again);
   const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
   const filled = filledHere.map((place) => [...(main.querySelector(place)?.childNodes ?? [])]);
   const notice = again ? main.querySelector(':scope > .notice:first-child') : null;
@@ -89,4 +90,24 @@ export function mark(ink: string): HTMLSpanElement {
   const square = element('span', { className: `mark ${ink}` });
   square.setAttribute('aria-hidden', 'true');
   return square;
+}
+
+/**
+ * How long a button takes no tap where the last one was, ms (own choice): the second tap of a wet glove comes within half a
+ * second, and nobody has seen a rack in one. The style sheet holds the taps back by the same time, also before this runs.
+ */
+const deafMs = 1000;
+
+/** When the screen that is shown arrived, so that a tap meant for the one before does nothing on it. */
+export class Arrival {
+  #at = performance.now();
+
+  note(): void {
+    this.#at = performance.now();
+  }
+
+  /** Whether a form at the foot was sent by a tap that was meant for the screen before. */
+  isTooSoon(form: HTMLFormElement): boolean {
+    return form.closest('.round-foot') !== null && performance.now() - this.#at < deafMs;
+  }
 }

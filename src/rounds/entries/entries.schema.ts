@@ -67,6 +67,8 @@ const rackWell = z.object({
   rackId: open('a rack'),
   /** The looks of its lots that were not well, as the screen showed them: those lots are no worse now. */
   asBefore: keys,
+  /** Lots of which the tablet holds a note that was not taken: the tap says nothing of them. */
+  unsaid: keys,
 });
 
 /** How it looks against the look before; null where nobody said. */
@@ -120,6 +122,9 @@ const feeding = z.object({
   amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5 }),
   /** The unit of the amount, where it is not grams. */
   amountUnit: choice(unitChoices.mass, 'Choose the unit of the amount.').optional(),
+  /** Why it was fed although something holds it; and that the amount is correct, though far from the usual. */
+  reason: optionalText(500),
+  sure: tick(),
   pumpsOffMin: optionalNumber({
     what: 'how long the pumps are off',
     low: 1,

@@ -222,6 +222,11 @@ async function setAside(
 const isDoubtful = ({ fields }: Refusal) =>
   fields.length > 0 && fields.every(({ field }) => field.endsWith('-sure'));
 
+/** The lot that a refused note was about, by what was sent; null where it was about none. */
+function lotMeant({ kind, lotId }: Record<string, unknown>): string | null {
+  return kind === 'condition' || kind === 'count' ? (z.uuid().safeParse(lotId).data ?? null) : null;
+}
+
 /** @returns whether it is kept: not where its key stands for something else that was taken */
 async function saveRefused(
   service: Service,
@@ -246,6 +251,7 @@ async function saveRefused(
       id: sent.id,
       roundId,
       kind: 'refused',
+      lotId: lotMeant(sent),
       at,
       receivedAt: work.now,
       accountId: author,

@@ -68,10 +68,17 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
 }
 
 async function feeding(work: Work, entry: Of<'feeding'>, at: Date): Promise<Applied> {
-  const { systemId, food, amountUnit = 'g', tankId, pumpsOffMin } = entry;
+  const { systemId, food, amountUnit = 'g', tankId, pumpsOffMin, reason, sure } = entry;
   const amountG = entry.amountG === null ? null : convertMeasure('mass', entry.amountG, amountUnit, 'g');
-  const { id } = await addFeeding(work, systemId, { food, amountG, tankId, pumpsOffMin, response: '', at });
-  return { systemId, detail: { feedingId: id, food, amountG, pumpsOffMin } };
+  const { id } = await addFeeding(work, systemId, {
+    ...{ food, amountG, tankId, pumpsOffMin, reason, sure },
+    response: '',
+    at,
+  });
+  return {
+    systemId,
+    detail: { feedingId: id, food, amountG, pumpsOffMin, ...(reason === '' ? {} : { note: reason }) },
+  };
 }
 
 /** The feeding that an entry names by its own key, or by the key of the entry that noted it. */

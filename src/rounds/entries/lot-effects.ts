@@ -29,17 +29,19 @@ export async function rackOf(work: Work, round: Round, rackId: string): Promise<
 /**
  * A rack passed as well counts as a look at every lot on it that has no entry of its own. A lot that was not well
  * before keeps its earlier condition, unless the tap said that it is no worse: one tap for the whole rack never says
- * that it recovered.
+ * that it recovered. Of a lot whose own note was not taken it says nothing.
  */
 export async function rackWell(work: Work, round: Round, entry: Of<'rack_well'>, at: Date): Promise<Applied> {
   const rack = await rackOf(work, round, entry.rackId);
   const [seen] = await work.tx.$queryRaw<{ well: number; apart: string[] }[]>`
-    SELECT count(*) FILTER (WHERE coalesce(last.state, 'well') = 'well')::int AS well,
-           coalesce(array_agg(lot.lot_id::text) FILTER (WHERE last.state <> 'well'), '{}') AS apart
+    SELECT count(*) FILTER (WHERE coalesce(last.state, 'well') = 'well' AND NOT unsaid.is)::int AS well,
+           coalesce(array_agg(lot.lot_id::text) FILTER (WHERE last.state <> 'well' OR unsaid.is), '{}') AS apart
       FROM (SELECT DISTINCT lot_id FROM lot_place WHERE rack_id = ${rack.id}::uuid) AS lot
       LEFT JOIN LATERAL (SELECT state FROM condition
                           WHERE lot_id = lot.lot_id AND voided_at IS NULL AND at <= ${at}
-                          ORDER BY at DESC, id DESC LIMIT 1) AS last ON true`;
+                          ORDER BY at DESC, id DESC LIMIT 1) AS last ON true
+     CROSS JOIN LATERAL (SELECT lot.lot_id = ANY(${entry.unsaid}::uuid[]) OR EXISTS (
+                           SELECT FROM note_refused WHERE lot_id = lot.lot_id AND round_id = ${round.id}::uuid) AS is) AS unsaid`;
   const asBefore = await noWorse(work, round, entry, at);
   work.record(
     'rack.looked_at',
@@ -50,7 +52,8 @@ export async function rackWell(work: Work, round: Round, entry: Of<'rack_well'>,
       ...(asBefore.length === 0 ? {} : { noWorse: asBefore.length }),
     },
   );
-  return { rackId: rack.id, detail: { ...seen, asBefore, rack: rack.name } };
+  const unsaid = entry.unsaid.length === 0 ? {} : { unsaid: entry.unsaid };
+  return { rackId: rack.id, detail: { ...seen, asBefore, ...unsaid, rack: rack.name } };
 }
 
 interface Repeated {
@@ -75,7 +78,7 @@ async function noWorse(work: Work, round: Round, entry: Of<'rack_well'>, at: Dat
        AND EXISTS (SELECT 1 FROM lot_place WHERE lot_place.lot_id = lot.id AND lot_place.rack_id = ${entry.rackId}::uuid)
        AND NOT EXISTS (SELECT 1 FROM condition AS later WHERE later.lot_id = lot.id AND later.voided_at IS NULL
                           AND (later.at, later.id) > (shown.at, shown.id))
-       AND NOT EXISTS (SELECT 1 FROM round_entry AS own WHERE own.round_id = ${round.id}::uuid AND own.lot_id = lot.id AND own.kind = 'condition')
+       AND NOT EXISTS (SELECT 1 FROM round_entry AS own WHERE own.round_id = ${round.id}::uuid AND own.lot_id = lot.id AND own.kind IN ('condition', 'refused'))
      ORDER BY lot.id FOR UPDATE OF lot`;
   if (shown.length === 0) return [];
   return noteConditions(

@@ -63,6 +63,8 @@ export interface LotRow {
   photo: DatedPhoto | null;
   photoThen: DatedPhoto | null;
   wantsPhoto: boolean;
+  /** A note of it on this round was not taken, and nobody put it right since. */
+  untaken: boolean;
 }
 
 /** A state and how much of it, as it stands in a row: "bleached, about a third", "well again", "paling, no worse". */
@@ -96,13 +98,18 @@ const plateLook = (state: ConditionState | null, compared: Comparison | null = n
         ink: inkOf(state),
       };
 
-/** A lot as the walker sees it. `say` says how long ago something was. */
-export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date) => string): LotRow {
+/** A lot as the walker sees it. `untaken`: a note of it waits to be put right. `say` says how long ago something was. */
+export function lotRow(
+  lot: RackLot,
+  { startedAt, now, untaken = false }: { startedAt: Date; now: Date; untaken?: boolean },
+  say: (at: Date) => string,
+): LotRow {
   const { id, code, ownCode, kind, pieces, state, grade, compared, seenAt, cutAt, before } = lot;
   const onThisRound = state !== null && seenAt !== null && seenAt >= startedAt;
   const open = !onThisRound && state !== null && seenAt !== null && state !== 'well';
   const words = state === null ? null : stateWords(state, grade, compared);
   const hints = [
+    untaken ? 'a note of it was not taken' : null,
     open ? `${words}, ${say(seenAt)}` : null,
     cutAt === null ? null : healingWords(cutAt, now),
     alertWords(lot, state === null ? null : stateWords(state, grade)),
@@ -129,6 +136,7 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
     photo: dated(lot.photo, say),
     photoThen: dated(lot.photoThen, say),
     wantsPhoto: lot.wantsPhoto,
+    untaken,
   };
 }
 

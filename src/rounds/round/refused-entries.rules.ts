@@ -32,6 +32,14 @@ export function refusedEntries(notes: readonly SavedEntry[]): RefusedEntry[] {
     });
 }
 
+/** Lots with a note that was not taken and that nobody mended. */
+export const untakenLots = (notes: readonly SavedEntry[]): Set<string> =>
+  new Set(
+    notes.flatMap(({ kind, lotId, detail }) =>
+      kind === 'refused' && lotId !== null && detail.mended === undefined ? [lotId] : [],
+    ),
+  );
+
 /** Notes that were not taken and that a person left out, with why. */
 export function leftOutEntries(notes: readonly SavedEntry[]): { what: string; why: string }[] {
   return notes.flatMap(({ kind, detail }) => {

@@ -3,8 +3,11 @@ import { type EquipmentLine, equipmentOf } from '../../farm/equipment/equipment.
 import { listOff, type OffNow } from '../../farm/switched-off/lists.ts';
 import { type OffTimes, timesInForce } from '../../farm/switched-off/times.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
+import { localDay, momentOf } from '../../platform/days.ts';
 import { type LastTry, lastTries } from '../../stock/rack-photographs/last-tries.ts';
 import { type OpenCount, openCount } from '../../stock/stocktakes/state.ts';
+import { type FeedingHold, holdWords } from '../../water/log/feeding-check.rules.ts';
+import { feedingHolds } from '../../water/log/feeding-check.ts';
 import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
 import { progressOf, type RackState, rackStates } from './progress.rules.ts';
@@ -26,6 +29,10 @@ export interface RoundSheet {
   systems: { id: string; name: string }[];
   tested: Tested[];
   fed: Fed[];
+  /** When each system was fed last before the round, on the day that it began. */
+  fedBefore: Map<string, Date>;
+  /** What holds food back in the systems on the way. */
+  holds: FeedingHold[];
   /** Work due in the systems on the way, of a finished round as it was then. */
   tasks: DueTask[];
   chores: ChoreDone[];
@@ -62,9 +69,11 @@ export async function readSheet(
   }));
   const systemIds = systems.map((system) => system.id);
   const until = round.finishedAt ?? now;
-  const [tested, fed, tasks, repeats, equipment, times, photographs] = await Promise.all([
+  const dayBegan = momentOf(localDay(round.startedAt, timeZone), '00:00', timeZone);
+  const [tested, fedOnDay, holds, due, repeats, equipment, times, photographs] = await Promise.all([
     testedBetween(pool, systemIds, round.startedAt, until),
-    fedBetween(pool, systemIds, round.startedAt, until),
+    fedBetween(pool, systemIds, dayBegan, until),
+    round.finishedAt === null ? feedingHolds(pool, systemIds) : [],
     tasksDue(pool, systemIds, until),
     repeatsWanted(pool, systemIds, round.startedAt, until),
     equipmentOf(pool, systemIds),
@@ -75,6 +84,10 @@ export async function readSheet(
     ),
   ]);
   const all = rackStates(notes);
+  const [fed, before] = [
+    fedOnDay.filter(({ at }) => at >= round.startedAt),
+    fedOnDay.filter(({ at }) => at < round.startedAt),
+  ];
   return {
     round,
     now,
@@ -89,7 +102,9 @@ export async function readSheet(
     systems,
     tested,
     fed,
-    tasks,
+    fedBefore: new Map(before.map(({ systemId, at }) => [systemId, at])),
+    holds,
+    tasks: due.map((task) => heldBack(task, holds)),
     chores: choresDone(choresOf(round.plan, systemIds), notes),
     repeats,
     off,
@@ -98,6 +113,14 @@ export async function readSheet(
     photographs,
     count,
   };
+}
+
+/** A feeding that is due waits while something holds food back in its water. */
+function heldBack(task: DueTask, holds: readonly FeedingHold[]): DueTask {
+  const here = holds.filter(({ systemId }) => systemId === task.systemId);
+  return task.work !== 'feeding' || task.done || here.length === 0
+    ? task
+    : { ...task, held: holdWords(here) };
 }
 
 /** The racks that belonged to a finished round, as it kept them. */

@@ -2,12 +2,14 @@ import { uuidv7 } from 'uuidv7';
 import { placeOf } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { timeWords } from '../../platform/words/times.ts';
 import { pestOf } from '../../stock/pests/pests.rules.ts';
 import { stateWords } from '../round/lot-rows.rules.ts';
 import { rackStateOf, rackTimes, workByPerson } from '../round/progress.rules.ts';
 import { leftOutEntries, refusedEntries } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
+import { feedingState, type StepState, testingState } from '../round/steps-done.rules.ts';
 import { countPath } from './count-rows.ts';
 import { durationWords, headOf, lotPath, rackPath, roundPath, type Screen, systemPath } from './screens.ts';
 
@@ -94,15 +96,18 @@ function choresLeft({ chores }: RoundSheet, id: string | null): string[] {
 }
 
 /** Tests and feedings that the plan or the day asks for, and other work that is due. */
-function stepsLeft({ round, tested, fed, tasks }: RoundSheet, id: string): string[] {
+function stepsLeft(sheet: RoundSheet, id: string): string[] {
+  const { round, tasks, holds, timeZone } = sheet;
+  const [test, feed] = [testingState(sheet, id), feedingState(sheet, id)];
+  const isHeld = holds.some(({ systemId }) => systemId === id);
+  const notFed = feed.at === null ? 'not fed' : `not fed since ${timeWords(feed.at, timeZone)}`;
   const open = tasks.filter(({ systemId, done }) => systemId === id && !done);
   const tests = open.filter(({ work }) => work === 'test').length;
   const others = open.filter(({ work }) => work !== 'test').map(({ title }) => title);
-  const lacks = (step: 'test' | 'feed', done: readonly { systemId: string }[]) =>
-    round.plan.steps.includes(step) && !done.some(({ systemId }) => systemId === id);
+  const lacks = (step: 'test' | 'feed', state: StepState) => round.plan.steps.includes(step) && !state.done;
   return [
-    ...(tests > 0 ? [plural(tests, 'test', 'tests')] : lacks('test', tested) ? ['not tested'] : []),
-    ...(lacks('feed', fed) && !open.some(({ work }) => work === 'feeding') ? ['not fed'] : []),
+    ...(tests > 0 ? [plural(tests, 'test', 'tests')] : lacks('test', test) ? ['not tested'] : []),
+    ...(lacks('feed', feed) && !isHeld && !open.some(({ work }) => work === 'feeding') ? [notFed] : []),
     ...others,
   ];
 }

@@ -147,7 +147,7 @@ export async function showLot(
       pestCount: '',
       mends: mendsOf(request),
     });
-  const row = lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now));
+  const row = lotRow(lot, { startedAt: round.startedAt, now }, (at) => agoWords(at, timeZone, now));
   const data = {
     ...headOf(sheet),
     rack,

@@ -11,9 +11,10 @@ import { lastWords } from '../../stock/rack-photographs/last-tries.ts';
 import { type LotRow, lotRow } from '../round/lot-rows.rules.ts';
 import { navigationFrom, type RackState, rackStateOf } from '../round/progress.rules.ts';
 import type { RackLot, RoundRack } from '../round/rack-lots.ts';
-import { refusedEntries } from '../round/refused-entries.rules.ts';
+import { refusedEntries, untakenLots } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
+import { feedingState, type StepState, testingState } from '../round/steps-done.rules.ts';
 import { countPath, countRows, racksToCount } from './count-rows.ts';
 import { rackPlates } from './plates.rules.ts';
 import { dueWords } from './task-rows.ts';
@@ -157,7 +158,7 @@ export function choreRows({ chores }: RoundSheet, systemId: string | null, form?
 }
 
 function stepRows(sheet: RoundSheet) {
-  const { round, systems, tested, fed, tasks, timeZone } = sheet;
+  const { round, systems, tasks, timeZone } = sheet;
   const ticks = round.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
   const tests = round.plan.steps.includes('test');
   const feeds = round.plan.steps.includes('feed');
@@ -166,19 +167,17 @@ function stepRows(sheet: RoundSheet) {
   );
   return asked.map(({ id, name }) => {
     const due = dueWords(tasks.filter((task) => task.systemId === id));
-    const test = tested.filter((one) => one.systemId === id).at(-1);
-    const feed = fed.filter((one) => one.systemId === id).at(-1);
+    const [test, feed] = [testingState(sheet, id), feedingState(sheet, id)];
+    const isFeedingDue = tasks.some(
+      ({ systemId, work, done }) => systemId === id && work === 'feeding' && !done,
+    );
     const [off] = sheet.off.filter((one) => one.systemId === id);
     const chores = choreRows(sheet, id);
     const undone = chores.filter((chore) => chore.done === null);
     const words = [
       due.tests,
-      tests && due.tests === null
-        ? test === undefined
-          ? 'not tested yet'
-          : `tested ${timeWords(test.at, timeZone)}`
-        : null,
-      feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
+      tests && due.tests === null ? stepWords('tested', test, timeZone) : null,
+      feeds && !isFeedingDue ? stepWords('fed', feed, timeZone) : null,
       due.ticks,
       chores.length === 0 ? null : choreWords(chores.length - undone.length, undone),
       off === undefined ? null : `${off.what.toLowerCase()} ${things[off.thing].state}`,
@@ -191,12 +190,18 @@ function stepRows(sheet: RoundSheet) {
       done:
         due.open === 0 &&
         undone.length === 0 &&
-        (!tests || test !== undefined) &&
-        (!feeds || feed !== undefined) &&
+        (!tests || test.done) &&
+        (!feeds || feed.done || sheet.holds.some(({ systemId }) => systemId === id)) &&
         off === undefined,
       off: off !== undefined,
     };
   });
+}
+
+/** "fed 08:12", "all fed", "not fed since 07:05", "not fed yet". */
+function stepWords(done: string, { done: isDone, at, here }: StepState, timeZone: string): string {
+  if (at !== null) return `${isDone || here ? done : `not ${done} since`} ${timeWords(at, timeZone)}`;
+  return isDone ? `all ${done}` : `not ${done} yet`;
 }
 
 /** "cleaned, equipment not checked yet" in short: what is ticked off of how much. */
@@ -225,7 +230,12 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
   const rack = rackOnRound(sheet, rackId);
   const ids = sheet.racks.map((one) => one.id);
   const way = navigationFrom(ids, rackId, sheet.rackStates);
-  const rows = lots.map((lot) => lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now)));
+  const untaken = untakenLots(sheet.notes);
+  const rows = lots.map((lot) =>
+    lotRow(lot, { startedAt: round.startedAt, now, untaken: untaken.has(lot.id) }, (at) =>
+      agoWords(at, timeZone, now),
+    ),
+  );
   const standing = rackStateOf(sheet.rackStates, rackId);
   const path = (id: string | null) => (id === null ? null : rackPath(round.id, id));
   const entryOf = ownEntries(sheet.notes);
@@ -254,7 +264,9 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       looked: standing.state === 'looked' ? rackWords(standing, timeZone) : null,
       lookedEntry: standing.state === 'looked' ? standing.entryId : null,
       pass: passWords(countOf(rows)),
-      asBefore: rows.flatMap(({ open, before }) => (open ? (before?.id ?? []) : [])).join(' '),
+      asBefore: rows
+        .flatMap(({ open, before, untaken: waits }) => (open && !waits ? (before?.id ?? []) : []))
+        .join(' '),
       here: rackPath(round.id, rackId),
       before: path(way.before),
       after: path(way.after),
@@ -279,10 +291,11 @@ function photographOf({ round, timeZone, now, photographs }: RoundSheet, rackId:
 
 /** The lots of a rack by what one tap for the rest says of them. */
 function countOf(rows: readonly LotRow[]) {
-  const noted = rows.filter(({ state }) => state !== null).length;
-  const sick = rows.filter(({ open, before }) => open && before !== null).length;
-  const lost = rows.filter(({ open, before }) => open && before === null).length;
-  return { noted, sick, lost, well: rows.length - noted - sick - lost };
+  const said = rows.filter((row) => !row.untaken);
+  const noted = said.filter(({ state }) => state !== null).length;
+  const sick = said.filter(({ open, before }) => open && before !== null).length;
+  const lost = said.filter(({ open, before }) => open && before === null).length;
+  return { noted, sick, lost, untaken: rows.length - said.length, well: said.length - noted - sick - lost };
 }
 
 /** The newest entry of each lot on this round that can be taken back. */

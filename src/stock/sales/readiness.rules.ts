@@ -19,6 +19,8 @@ export interface SaleFacts {
   arrivedAt: Date;
   look: { state: ConditionState; grade: number | null; at: Date } | null;
   alerts: string[];
+  /** A note of it on a round was not taken, and nobody put it right or left it out. */
+  noteWaits: boolean;
   quarantineUntil: Date | null;
   inQuarantineTank: boolean;
   /** Codes of the pests for which the water it stands in is under watch. */
@@ -101,12 +103,13 @@ function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): No
   );
 }
 
-function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[] {
+function healthReasons({ look, alerts, noteWaits }: SaleFacts, now: Date): NotReadyReason[] {
   const days = look === null ? null : daysSince(look.at, now);
   return [
     ...(look !== null && look.state !== 'well'
       ? reason('condition', `${conditionWords(look.state, look.grade)} at the last look.`)
       : []),
+    ...(noteWaits ? reason('look', 'A note of it was not taken: put it right on its round first.') : []),
     ...(days === null ? reason('look', 'Nobody has noted how it looks.') : []),
     ...(days !== null && days > LOOK_DAYS ? reason('look', `Last looked at ${daysWords(days)}.`) : []),
     ...alerts.flatMap((title) => reason('alert', `Alert: ${title}`)),

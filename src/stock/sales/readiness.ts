@@ -60,6 +60,7 @@ const queryOf = (some: boolean) => `
          coalesce(with_alerts.titles, '{}') || ARRAY(
            SELECT title FROM alert WHERE alert.system_id = placed.system_id AND placed.water_tank_id IS NULL AND ${IS_WATER_TROUBLE}
             ORDER BY severity, opened_at, id) AS alerts,
+         EXISTS (SELECT FROM note_refused WHERE note_refused.lot_id = lot.id AND note_refused.open) AS "noteWaits",
          looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
          ARRAY(SELECT pest FROM pest_watch WHERE pest_watch.system_id = placed.system_id

@@ -43,6 +43,10 @@ export interface StockNow {
   promised: ReadonlyMap<string, number>;
   /** Lots that an open alert tells of. */
   warned: ReadonlySet<string>;
+  /** Lots of which a note was not taken and nobody put it right. */
+  noteWaits: ReadonlySet<string>;
+  /** Lots of which the last pass of their rack says nothing. */
+  unsaid: ReadonlySet<string>;
 }
 
 /** A look within so many ms counts: whole days are counted down. */
@@ -60,21 +64,23 @@ export const mayBeSold = ({ isMother, acclimating, noted, leastMm, sizeMm }: Sto
  * without the words. 'unless not looked at': only its looks before it came to where it stands could still say no.
  */
 export function judgeStock(lot: StockLot, at: StockNow): 'ready' | 'not' | 'unless not looked at' {
-  const { nowMs, racks, warned } = at;
+  const { nowMs, racks, warned, noteWaits, unsaid } = at;
   const { noted, fromMs, quarantineUntilMs } = lot;
-  if (freeOf(lot, at) <= 0 || isKeptBack(lot, nowMs) || warned.has(lot.id)) return 'not';
+  if (freeOf(lot, at) <= 0 || isKeptBack(lot, nowMs) || warned.has(lot.id) || noteWaits.has(lot.id))
+    return 'not';
   if (quarantineUntilMs !== null && quarantineUntilMs > nowMs) return 'not';
   const lately = nowMs - LATELY_MS;
+  const isUnsaid = unsaid.has(lot.id);
   let looked = noted !== null && noted.atMs > lately;
   for (const id of lot.rackIds) {
     const rack = racks.get(id);
     if (rack === undefined) continue;
     if (rack.quarantine || rack.watched || rack.troubled) return 'not';
     const { passedMs } = rack;
-    looked ||= passedMs !== null && passedMs > lately && fromMs !== null && passedMs >= fromMs;
+    looked ||= !isUnsaid && passedMs !== null && passedMs > lately && fromMs !== null && passedMs >= fromMs;
   }
   if (looked) return 'ready';
-  return fromMs !== null && fromMs < lately ? 'not' : 'unless not looked at';
+  return fromMs !== null && fromMs < lately && !isUnsaid ? 'not' : 'unless not looked at';
 }
 
 /** Pieces that nobody is promised. */

@@ -14,13 +14,15 @@ export interface ReadySum {
 }
 
 const rackQuery = `
-  SELECT rack.id, tank.quarantine, extract(epoch FROM rack_passed.at)::float8 * 1000 AS "passedMs",
+  SELECT rack.id, tank.quarantine, extract(epoch FROM rack_passed.at)::float8 * 1000 AS "passedMs", rack_passed.unsaid,
          EXISTS (SELECT FROM pest_watch WHERE pest_watch.system_id = tank.system_id AND ended_at IS NULL
                     AND pest_watch.tank_id IS NOT DISTINCT FROM CASE WHEN tank.own_water <> '' THEN tank.id END) AS watched,
          tank.own_water = '' AND EXISTS (SELECT FROM alert WHERE alert.system_id = tank.system_id AND ${IS_WATER_TROUBLE}) AS troubled
     FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
     LEFT JOIN rack_passed ON rack_passed.rack_id = rack.id
    WHERE system.site_id = $1`;
+
+const refusedQuery = 'SELECT lot_id AS id, bool_or(open) AS open FROM note_refused GROUP BY lot_id';
 
 const promisedQuery =
   'SELECT lot_id AS id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id';
@@ -30,19 +32,23 @@ const lookedQuery = 'SELECT lot_id AS id FROM lot_look WHERE lot_id = ANY($1::uu
 
 const offered = memoize((lots: readonly StockLot[]) => lots.filter(mayBeSold));
 
-/** The lots of a site with pieces, and those among them that nothing speaks against. Ten small queries. */
+/** The lots of a site with pieces, and those among them that nothing speaks against. Eleven small queries. */
 async function judged(pool: pg.Pool, siteId: string, now: Date) {
-  const [lists, racks, promised, warned] = await Promise.all([
+  const [lists, racks, promised, warned, refused] = await Promise.all([
     stockLots(pool, siteId),
-    pool.query<StockRack & { id: string }>(rackQuery, [siteId]),
+    pool.query<StockRack & { id: string; unsaid: string[] | null }>(rackQuery, [siteId]),
     pool.query<{ id: string; pieces: number }>(promisedQuery),
     lotsToldOf(pool),
+    pool.query<{ id: string; open: boolean }>(refusedQuery),
   ]);
+  const ids = (rows: readonly { id: string }[]) => rows.map(({ id }) => id);
   const at = {
     nowMs: now.getTime(),
     racks: new Map(racks.rows.map((rack) => [rack.id, rack])),
     promised: new Map(promised.rows.map(({ id, pieces }) => [id, pieces])),
     warned,
+    noteWaits: new Set(ids(refused.rows.filter(({ open }) => open))),
+    unsaid: new Set([...ids(refused.rows), ...racks.rows.flatMap(({ unsaid }) => unsaid ?? [])]),
   };
   const may = lists.flatMap((lots) => offered(lots).map((lot) => ({ lot, is: judgeStock(lot, at) })));
   const asked = may.flatMap(({ lot, is }) => (is === 'unless not looked at' ? [lot.id] : []));
@@ -84,7 +90,7 @@ async function inOrder(pool: pg.Pool, lots: readonly StockLot[], from = 0, to = 
 
 /**
  * How many of a site's lots are ready to sell, and one page of them or (`ready` false) of the others, by kind and code.
- * Eleven small queries, however many lots.
+ * Twelve small queries, however many lots.
  */
 export async function readyPage(
   pool: pg.Pool,

@@ -2,12 +2,15 @@ import type pg from 'pg';
 import { z } from 'zod';
 import { seeRunning, switchOff } from '../../farm/switched-off/switched-off.ts';
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalMass } from '../../platform/web/fields/measures.ts';
-import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { optionalChosen, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
+import { amountWords, holdWords } from './feeding-check.rules.ts';
+import { feedingContext } from './feeding-check.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
@@ -24,9 +27,15 @@ export const feedingSchema = (timeZone: string, now: Date) =>
     }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
     response: optionalText(300),
     at: pastMoment(timeZone, now),
+    reason: optionalText(500),
+    sure: tick(),
   });
 
-export type FeedingInput = z.output<ReturnType<typeof feedingSchema>>;
+/** A feeding to be logged; `reason`: why it is fed although something holds it; `sure`: the amount is correct, though unusual. */
+export type FeedingInput = Omit<z.output<ReturnType<typeof feedingSchema>>, 'reason' | 'sure'> & {
+  reason?: string;
+  sure?: boolean;
+};
 
 export interface Feeding extends LogEntry {
   food: string;
@@ -40,19 +49,41 @@ export interface Feeding extends LogEntry {
   response: string;
 }
 
-/** @throws Refusal when the system is retired, or the tank is of another system */
+/**
+ * Refuses what nobody gave a reason for. An instrument's went in already.
+ * @throws Refusal where something holds the food back and no reason is given, or the amount is far beyond the usual
+ */
+async function askWhy(work: Work, systemId: string, input: FeedingInput): Promise<void> {
+  const { food, at, amountG, reason = '', sure = false } = input;
+  if (reason !== '' || work.accessKeyId !== null) return;
+  const context = await feedingContext(readerOf(work.tx), { systemId, food, at });
+  const held = holdWords(context.holds);
+  if (held !== '') throw new Refusal(`${held} If it was fed anyway, say why.`, { field: 'reason' });
+  const far = amountWords(amountG, context);
+  if (far !== '' && !sure) throw new Refusal(far, { field: 'amountG-sure' });
+}
+
+/**
+ * Logs a feeding.
+ * @throws Refusal when the system is retired, the tank is of another system, or the feeding wants a reason and has none
+ */
 export async function addFeeding(work: Work, systemId: string, input: FeedingInput): Promise<{ id: string }> {
   const system = await lockOpenWaterSystem(work.tx, systemId);
   if (input.tankId !== null && (await work.tx.tank.count({ where: { id: input.tankId, systemId } })) === 0) {
     throw new Refusal(`Choose a tank of ${system.name}.`, { field: 'tankId' });
   }
+  await askWhy(work, systemId, input);
+  const { reason = '', sure: _, ...fed } = input;
   const { id } = await work.tx.feeding.create({
-    data: { systemId, ...input, accountId: work.accountId, createdAt: work.now },
+    data: { systemId, ...fed, accountId: work.accountId, createdAt: work.now },
   });
   work.record(
     'feeding.entered',
     { type: 'feeding', id },
-    { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
+    {
+      ...{ system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
+      ...(reason === '' ? {} : { reason }),
+    },
   );
   work.reevaluate(systemId);
   if (input.pumpsOffMin !== null) {

@@ -22,6 +22,7 @@ import type { ChangeOutlook } from './change-check.rules.ts';
 import { logDose } from './doser-days.ts';
 import { doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
 import { type ExportedLog, logCsv } from './export.csv.ts';
+import { feedingHolds } from './feeding-check.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
 import { addWaterChange, listWaterChanges, lookAtWaterChange, waterChangeSchema } from './water-changes.ts';
@@ -295,9 +296,12 @@ async function showFeedings(
     tankId: '',
     pumpsOffMin: '',
     response: '',
+    reason: '',
+    sure: '',
     at: nowInput(service, request),
   };
   const form = refused ?? freshForm(fresh);
+  const holds = await feedingHolds(service.pool, [system.id]);
   const entries = feedings.map((feeding) => ({
     ...feeding,
     words: feedingWords(feeding),
@@ -308,6 +312,9 @@ async function showFeedings(
     entries,
     pager,
     known,
+    holds,
+    asksWhy: holds.length > 0 || (form.typed.reason ?? '') !== '',
+    asksSure: form.errors.some(({ field }) => field === 'amountG-sure'),
     tanks: tanks.map((tank) => ({ value: tank.id, text: tank.name })),
   };
   return showPage(service, request, reply, 'water/feedings', data, {
@@ -322,12 +329,15 @@ async function postFeeding(service: Service, request: FastifyRequest, reply: Fas
   return submit(request, reply, {
     schema: feedingSchema(request.site.timeZone, service.now()),
     act: (work, value) => addFeeding(work, system.id, value),
-    done: (_, { food, pumpsOffMin }) => {
+    done: (_, { food, amountG, pumpsOffMin }) => {
       const pumps =
         pumpsOffMin === null
           ? ''
           : ` The pumps are off: turn them on within ${pumpsOffMin} min and say so below.`;
-      return { to: `/water/systems/${system.id}/feedings`, notice: `Saved: ${food}.${pumps}` };
+      return {
+        to: `/water/systems/${system.id}/feedings`,
+        notice: `Saved: ${feedingWords({ food, amountG, tank: null })}.${pumps}`,
+      };
     },
     again: (form) => showFeedings(service, request, reply, form),
   });

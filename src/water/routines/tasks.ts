@@ -114,7 +114,15 @@ async function logRoutine(
     }
     case 'feeding': {
       const { food, tankId, pumpsOffMin } = plan;
-      const feeding = { food, tankId, pumpsOffMin, amountG: amount ?? plan.amountG, response: note, at };
+      const feeding = {
+        food,
+        tankId,
+        pumpsOffMin,
+        amountG: amount ?? plan.amountG,
+        response: note,
+        reason: note,
+        at,
+      };
       return (await addFeeding(work, systemId, feeding)).id;
     }
   }
