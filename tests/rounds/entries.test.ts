@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { slotOccupancy } from '../../src/stock/places/occupancy.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
@@ -471,6 +472,13 @@ describe('what an entry does', () => {
     const elsewhere = await makeHall(bench);
     expect(outcomes(await send([well(elsewhere.window)]))).toEqual(['refused']);
   });
+});
+
+test('a rack shows the same last look as the lists of stock: the pass of a round counts', async () => {
+  await send([well()]);
+  const slots = await slotOccupancy(bench.service.pool, [hall.window], new Date(at));
+  const looks = slots.flatMap(({ lot }) => (lot === null ? [] : [lot.look]));
+  expect(looks).toEqual([1, 2].map(() => ({ state: 'well', grade: null, at: new Date(at) })));
 });
 
 describe('a lot whose own note was not taken', () => {

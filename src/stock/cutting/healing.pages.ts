@@ -9,7 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import { daysBefore } from '../../science/numeric/time.ts';
+import { daysBefore, daysBetween } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { askWhyTakenBack } from '../base/taking-back.ts';
 import { ASKED_DAYS, type HealingStage, healingStages, healingWords } from './healing.rules.ts';
@@ -75,18 +75,21 @@ export function cutView(cut: CutWithLooks, timeZone: string, now: Date) {
     on: dateWords(cut.at, timeZone),
     href: `${lotHref(cut.into.code)}/healing`,
     how: howWords(cut),
-    stages: stages.map((stage) => stageView(stage, timeZone, cut.left)),
-    lately: latelyOf(stages, cut.left),
+    stages: stages.map((stage) => stageView(stage, timeZone, cut)),
+    lately: latelyOf(cut),
     due: cut.left > 0 && stages.some(({ state }) => state === 'due'),
   };
 }
 
-/** What the newest count found: "3 alive after 7 days". */
-function latelyOf(stages: readonly HealingStage[], left: number): string {
-  const last = stages.findLast(({ look }) => look !== null);
-  if (last?.look) return `${healingWords(last.look)} after ${plural(last.day, 'day', 'days')}`;
+/** What the newest count found: "3 alive after 19 days". */
+function latelyOf({ at, looks, left }: CutWithLooks): string {
+  const last = looks.at(-1);
+  if (last !== undefined) return `${healingWords(last)} after ${plural(dayOf(at, last.at), 'day', 'days')}`;
   return left === 0 ? 'no pieces left' : 'not counted yet';
 }
+
+/** Whole days from a cut to a look. */
+const dayOf = (cutAt: Date, at: Date): number => Math.floor(daysBetween(cutAt, at));
 
 function howWords({ method, tool, hand, minutesOut, dip }: CutWithLooks): string {
   return [
@@ -100,9 +103,12 @@ function howWords({ method, tool, hand, minutesOut, dip }: CutWithLooks): string
     .join(', ');
 }
 
-function stageView({ day, dueAt, state, look }: HealingStage, timeZone: string, left: number) {
+function stageView({ day, dueAt, state, look }: HealingStage, timeZone: string, { at, left }: CutWithLooks) {
   const name = plural(day, 'day', 'days');
-  if (look !== null) return { name, words: healingWords(look), mark: '', on: dateWords(look.at, timeZone) };
+  if (look !== null) {
+    const on = `${dateWords(look.at, timeZone)}, day ${dayOf(at, look.at)}`;
+    return { name, words: healingWords(look), mark: '', on };
+  }
   if (left === 0) return { name, words: 'No pieces left', mark: '', on: '' };
   if (state === 'due')
     return { name, words: 'Not counted yet', mark: 'today', on: `since ${dateWords(dueAt, timeZone)}` };

@@ -1,3 +1,4 @@
+import { least } from 'd3-array';
 import { dayMs } from '../../science/numeric/time.ts';
 
 /** A look at the pieces of a cut, counted. */
@@ -29,7 +30,7 @@ export interface HealingStage {
   day: number;
   dueAt: Date;
   state: 'counted' | 'due' | 'ahead' | 'unknown';
-  /** The last look that counts for it. */
+  /** The look that counts for it: the nearest to its day, so that a later one takes nothing away. */
   look: HealingCount | null;
 }
 
@@ -37,7 +38,8 @@ export interface HealingStage {
 export function healingStages(cutAt: Date, looks: readonly HealingCount[], now: Date): HealingStage[] {
   const after = (at: Date) => (at.getTime() - cutAt.getTime()) / dayMs;
   return HEALING_LOOKS.map(({ day, early, until }) => {
-    const look = looks.findLast(({ at }) => after(at) >= day - early && after(at) < until) ?? null;
+    const near = looks.filter(({ at }) => after(at) >= day - early && after(at) < until);
+    const look = least(near.toReversed(), ({ at }) => Math.abs(after(at) - day)) ?? null;
     const days = after(now);
     const open = days < day ? 'ahead' : days < until ? 'due' : 'unknown';
     const dueAt = new Date(cutAt.getTime() + day * dayMs);

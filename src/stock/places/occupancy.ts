@@ -12,7 +12,7 @@ export interface OccupantAlert {
   title: string;
 }
 
-/** The last condition noted of a lot. */
+/** How a lot looked last: noted by itself, or passed as well with its rack. */
 export interface LastLook {
   state: ConditionState;
   grade: number | null;
@@ -92,8 +92,7 @@ const query = `
     LEFT JOIN lot ON lot.id = placement.lot_id
     LEFT JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN alert ON alert.lot_id = lot.id
-    LEFT JOIN LATERAL (SELECT state, grade, at FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
-                        ORDER BY at DESC, id DESC LIMIT 1) AS look ON true
+    LEFT JOIN LATERAL (SELECT state, grade, at FROM lot_look WHERE lot_id = lot.id OFFSET 0) AS look ON true
    WHERE rack.id = ANY($1::uuid[])
    ORDER BY rack.position, rack.name, slot.row, slot."column"`;
 
