@@ -70,6 +70,7 @@ describe('what the foot of the round says', () => {
     expect(say(kept('open', 'waiting', 'waiting'), 'away')).toBe(
       '3 not sent yet. No network since 08:21; kept on this tablet.',
     );
+    expect(say(kept('waiting', 'refused'), 'away')).toContain('kept on this tablet. 1 note not taken');
     expect(say([], 'away')).toBe('No network since 08:21; you can go on.');
   });
 

@@ -92,6 +92,14 @@ describe('a round walked by plain forms', () => {
     expect(formOf(answer.body, entries()).id).toBe(form.id);
   });
 
+  test('what recedes asks whether flesh comes off, and leads to the steps of that', async () => {
+    const page = (await hand.get(`${rack(hall.window)}/lots/${hall.lots.A1.id}`)).body;
+    const [, steps = ''] = /class="of-receding">.*?href="([^"]+)"/s.exec(page) ?? [];
+    const answer = await hand.get(steps);
+    expect(answer.status).toBe(200);
+    expect(answer.body).toContain('Corals lose tissue');
+  });
+
   test('nothing chosen is said beside the question', async () => {
     const page = (await hand.get(`${rack(hall.window)}/lots/${hall.lots.A1.id}`)).body;
     expect((await hand.post(entries(), formOf(page, entries()))).body).toContain('Choose what you see.');

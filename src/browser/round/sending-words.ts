@@ -45,10 +45,10 @@ export function sendingWords(
     const kept = state.lasting
       ? 'kept on this tablet'
       : 'this browser keeps nothing, so leave this page open';
-    return plain(
-      count,
-      `No network since ${clock(sending.since)}; ${count === '' ? 'you can go on' : kept}.`,
-    );
+    const rest = `No network since ${clock(sending.since)}; ${count === '' ? 'you can go on' : kept}.`;
+    const link =
+      refused === 0 ? null : { href: `${state.roundPath}/end`, text: `${notes(refused)} not taken` };
+    return { strong: count, rest, link };
   }
   if (refused + badPhotos > 0) {
     return {
