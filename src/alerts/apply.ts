@@ -40,12 +40,16 @@ export async function loadOpen(tx: Tx, systemId: string, findings: readonly Find
 /** Makes what a plan says: opens, follows and clears alerts with their events and journal lines. */
 export async function applyPlan(work: Work, systemId: string, plan: AlertPlan): Promise<void> {
   const opened = plan.opened.map((finding) => ({ id: uuidv7(), finding }));
-  await open(work, opened);
+  await open(work, opened, plan.shown);
   await update(work.tx, systemId, plan.updates, work.now);
   await tell(work, plan, opened);
 }
 
-async function open(work: Work, opened: readonly { id: string; finding: Finding }[]): Promise<void> {
+async function open(
+  work: Work,
+  opened: readonly { id: string; finding: Finding }[],
+  shown: AlertPlan['shown'],
+): Promise<void> {
   await work.tx.alert.createMany({
     data: opened.map(({ id, finding }) => ({
       id,
@@ -54,7 +58,7 @@ async function open(work: Work, opened: readonly { id: string; finding: Finding 
       subjectId: finding.subject.id,
       facet: finding.facet,
       systemId: finding.systemId,
-      severity: finding.severity,
+      severity: shown?.get(keyText(finding)) ?? finding.severity,
       title: finding.title,
       finding: kept(finding, { score: finding.score, severity: finding.severity }),
       worst: finding.score,

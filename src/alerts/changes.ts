@@ -85,11 +85,19 @@ export async function seeAlert(work: Work, id: string): Promise<void> {
   await tell(work, id, 'seen', { title });
 }
 
-/** Notes what somebody did about an alert that no other entry tells; what confirms it is asked for from then on. */
-export async function actOnAlert(work: Work, id: string, what: string): Promise<void> {
+/**
+ * Notes what somebody did about an alert that no other entry tells; what confirms it is asked for from then on.
+ * @param more what programs read of it beside the words
+ */
+export async function actOnAlert(
+  work: Work,
+  id: string,
+  what: string,
+  more: Readonly<Record<string, string>> = {},
+): Promise<void> {
   const { title, systemId } = await lockOpen(work, id);
   await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.accountId } });
-  await tell(work, id, 'acted', { title, what });
+  await tell(work, id, 'acted', { title, what, ...more });
   work.reevaluate(systemId);
 }
 

@@ -65,6 +65,8 @@ export interface AlertPlan {
   opened: Finding[];
   updates: AlertUpdate[];
   changes: AlertChange[];
+  /** How urgent alerts that open are shown, by key, where that is not what they were found as. */
+  shown?: ReadonlyMap<string, Severity>;
   /** The open alerts' ids by key. */
   keys: [string, string][];
 }

@@ -68,6 +68,8 @@ export interface Answer {
   dueAt: string;
   confirmedAt: string | null;
   overdue: boolean;
+  /** What was to confirm it came, and it is found as before: nothing is confirmed. */
+  still?: true;
   /** What is judged takes it in already and finds the same: it was not enough. */
   short?: true;
 }

@@ -9,7 +9,8 @@ import {
   tick,
   version,
 } from '../../platform/web/fields.ts';
-import { doserFindings } from './offers.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { doserFindings } from '../answers/doser-findings.rules.ts';
 
 /** Lamps turned now, and whether they go up again by steps. */
 export const lampsSchema = z.object({
@@ -37,12 +38,20 @@ export const routineSchema = z.object({
 
 const found = doserFindings.map(({ value }) => value) as [string, ...string[]];
 
-/** What was found at a doser. */
-export const doserSchema = z.object({
-  found: choice(found, 'Choose what you found.'),
-  givenMl: optionalNumber({ what: 'what it gave in a minute', low: 0, high: 10_000, unit: 'mL' }),
-  note: optionalText(300),
-});
+/** What was found at a doser, whether it gives its full amount again, and since when (empty: now). */
+export const doserSchema = (timeZone: string, now: Date) =>
+  z
+    .object({
+      found: choice(found, 'Choose what you found.'),
+      again: choice(['', 'yes', 'no'], 'Say whether it gives its full amount again.'),
+      since: pastMoment(timeZone, now),
+      givenMl: optionalNumber({ what: 'what it gave in a minute', low: 0, high: 10_000, unit: 'mL' }),
+      note: optionalText(300),
+    })
+    .refine(({ found, again }) => found === 'well' || again !== '', {
+      path: ['again'],
+      error: 'Say whether it gives its full amount again. What is found is not yet put right.',
+    });
 
 /** One test, made now; `sure`: an unusual value is right. */
 export const testSchema = z.object({

@@ -4,6 +4,7 @@ import { calledBy } from '../../stock/base/codes.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
 import { unitName } from '../../water/quantities/quantities.ts';
 import { entryFormRows } from '../../water/readings/entry-form.ts';
+import { doserFindings } from '../answers/doser-findings.rules.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
 import { type Doing, doingsOf } from './actions.rules.ts';
 import { kitOffer } from './kit.ts';
@@ -16,7 +17,12 @@ import { troubleHref } from './trouble.rules.ts';
 export type Offer =
   | { doing: 'link'; text: string; href: string; others: { text: string; href: string }[] }
   | { doing: 'photo'; text: string; action: string; back: string; others: { text: string; href: string }[] }
-  | { doing: 'doser'; quantity: string; findings: readonly { value: string; text: string }[] }
+  | {
+      doing: 'doser';
+      quantity: string;
+      findings: readonly { value: string; text: string }[];
+      again: readonly { value: string; text: string }[];
+    }
   | { doing: 'running'; action: string; what: string }
   | { doing: 'mended'; action: string; what: string }
   | { doing: 'checked'; action: string; what: string; faults: string }
@@ -40,14 +46,11 @@ export interface TestOffer {
   last: string;
 }
 
-/** What somebody found at a doser; the first is that all was well. */
-export const doserFindings = [
-  { value: 'well', text: 'Nothing wrong: line, air, container and calibration are right' },
-  { value: 'line', text: 'Line kinked or blocked' },
-  { value: 'air', text: 'Air in the line' },
-  { value: 'container', text: 'Container empty or low' },
-  { value: 'amount', text: 'It gives the wrong amount' },
-] as const;
+/** Whether what was found is put right. */
+const runsAgain = [
+  { value: 'yes', text: 'Yes' },
+  { value: 'no', text: 'Not yet' },
+];
 
 /** What an alert offers to do, the best first. Nothing is offered that the person may not do. */
 export async function offersOf(service: Service, alert: Alert, looking: Looking): Promise<Offer[]> {
@@ -82,7 +85,7 @@ async function offerOf(service: Service, asked: Asked, doing: Doing): Promise<Of
     case 'test':
       return testOffer(service, asked);
     case 'doser':
-      return { doing, quantity: quantityOfAlert(alert) ?? '', findings: doserFindings };
+      return { doing, quantity: quantityOfAlert(alert) ?? '', findings: doserFindings, again: runsAgain };
     case 'photo':
       return photoOffer(asked);
     case 'running':

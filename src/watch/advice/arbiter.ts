@@ -14,6 +14,7 @@ import { type Finding, keyText, rankOf } from '../../alerts/finding.ts';
 import { isWaterTrouble } from '../../alerts/water-trouble.ts';
 import { harmOf } from '../../water/acute/harm.rules.ts';
 import { type Concerned, type Ground, kitsBehind } from './ground.ts';
+import { toldTogether } from './groups.rules.ts';
 
 /** Findings on what keeps water alive that are told of a tank or a rack: as act now they hold as those on a whole water do. */
 const ofPlant: readonly string[] = [
@@ -42,15 +43,16 @@ interface Claim {
 /** What was put off and for whom. */
 interface Waiting {
   claim: Claim;
-  for: { title: string; act: Act } | null;
+  for: { title: string; act: Act; instead: Advice | null } | null;
 }
 
 /**
  * Composes the advice of all findings that are told in one system: people, oxygen and movement, the source, keeping
  * apart, then measuring, correcting and improving. What cannot stand beside something that comes before it waits, and its
  * alert says for what; what follows from a reading nobody should rely on yet waits too, unless it costs nothing.
- * Urgency, titles and numbers stay as the rules gave them. `findings` are those that people see; `putOff` the keys of those
- * that somebody put off.
+ * Urgency, titles and numbers stay as the rules gave them. What waits for an alert that it is told together with says what is
+ * done instead, so that one group has one way. `findings` are those that people see; `putOff` the keys of those that somebody
+ * put off.
  */
 export function arbitrate(
   findings: readonly Finding[],
@@ -62,6 +64,7 @@ export function arbitrate(
   const waiting: Waiting[] = [];
   const accepted: Claim[] = [];
   const holds = findings.flatMap((finding) => holdsOf(finding, putOff.has(keyText(finding))));
+  const together = toldTogether(findings);
   for (const claim of claimsOf(findings)) {
     const kit = kits.get(claim.finding) ?? null;
     if (!claim.advice.free && (claim.finding.doubted || kit !== null)) {
@@ -70,7 +73,16 @@ export function arbitrate(
     }
     const stronger = [...holds, ...accepted].find((other) => excludes(other, claim, ground));
     if (stronger === undefined) accepted.push(claim);
-    else waiting.push({ claim, for: { title: stronger.finding.title, act: opposing(stronger, claim) } });
+    else {
+      const instead =
+        stronger.advice.text !== '' &&
+        stronger.on.id === claim.on.id &&
+        together(stronger.finding, claim.finding)
+          ? stronger.advice
+          : null;
+      const act = opposing(stronger, claim);
+      waiting.push({ claim, for: { title: stronger.finding.title, act, instead } });
+    }
   }
   return findings.map((finding) => composed(finding, accepted, waiting, kits.get(finding) ?? null));
 }
@@ -165,7 +177,7 @@ function composed(
     .sort((a, b) => given.indexOf(a.text) - given.indexOf(b.text));
   const late = waiting.filter(({ claim }) => claim.finding === finding);
   const said = new Map(late.map((one) => waitingStep(one, kit)).map((step) => [step.text, step]));
-  said.delete('');
+  for (const text of ['', ...kept.map((one) => one.text)]) said.delete(text);
   const advice = inOrder([
     ...kept,
     ...[...said.values()].map((step) => ({ ...step, added: true as const })),
@@ -176,7 +188,7 @@ function composed(
 
 /** What is said in place of advice that waits; '' where its finding says so by itself. */
 function waitingStep({ claim, for: cause }: Waiting, kit: string | null): Advice {
-  if (cause !== null) return measure(waitWords(claim.advice, cause));
+  if (cause !== null) return cause.instead ?? measure(waitWords(claim.advice, cause));
   if (kit === null) return measure('');
   return measure(
     `Check the kit first: “${kit}” cannot be relied on. Test with another kit or method before anything is changed for this.`,

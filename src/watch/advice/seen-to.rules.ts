@@ -157,15 +157,17 @@ function seenAt(asks: Asked, finding: Finding, known: Known): Date | null {
   }
 }
 
-/** When a doser of what the finding tells of was serviced. One of something else, or of nobody knows what, is not it. */
+/** When a doser of what the finding tells of was serviced, or found in order or put right. One of something else, or of nobody knows what, is not it. */
 function doserServicedAt(finding: Finding, { facts, actions }: Known): Date | null {
   const code = quantityOfAlert(finding, facts);
-  const isIts = ({ kind, quantityCode, contents }: Action) =>
+  const isServiced = ({ kind, quantityCode, contents }: Action) =>
     kind === 'serviced' &&
     quantityCode === 'doser' &&
     contents !== null &&
     (Object.keys(contents).length === 0 || (code !== null && Object.hasOwn(contents, code)));
-  return actions.findLast(isIts)?.at ?? null;
+  const isSeen = ({ kind, quantityCode }: Action) =>
+    (kind === 'doser well' || kind === 'doser righted') && code !== null && quantityCode === code;
+  return actions.findLast((action) => isServiced(action) || isSeen(action))?.at ?? null;
 }
 
 /** Since when every lot was looked at; null where one never was, or nothing stands there. */

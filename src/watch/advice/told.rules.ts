@@ -2,11 +2,13 @@ import type { AlertPlan, AlertUpdate, OpenAlert } from '../../alerts/diff.rules.
 import { type Finding, keyText } from '../../alerts/finding.ts';
 import { arbitrate } from './arbiter.ts';
 import type { Ground } from './ground.ts';
+import { asGroups } from './groups.rules.ts';
 
 /**
  * The plan with the advice of all alerts that stand open in the system after it composed together: those opened now,
  * those that go on, and those of which nothing can be told today. One that was acted on, or that its rule does not find
- * any more, asks for nothing but its look; while its water is dangerous, what else is told still waits for it.
+ * any more, asks for nothing but its look; while its water is dangerous, what else is told still waits for it. Alerts that are
+ * told as one are as urgent as the worst of them.
  */
 export function withComposedAdvice(
   plan: AlertPlan,
@@ -29,7 +31,7 @@ export function withComposedAdvice(
   const putOff = new Set(open.filter(({ putOffUntil }) => putOffUntil !== null).map(keyText));
   const composed = arbitrate([...told, ...waiting].map(complete), ground, now, putOff);
   const byTold = new Map<Finding, Finding>(told.map((finding, i) => [finding, composed[i] ?? finding]));
-  return {
+  const composedPlan = {
     ...plan,
     opened: plan.opened.map((finding) => byTold.get(finding) ?? finding),
     updates: plan.updates.map((update) => {
@@ -41,6 +43,7 @@ export function withComposedAdvice(
         : update;
     }),
   };
+  return asGroups(composedPlan, open, now);
 }
 
 /** One that was kept before advice was data has its text alone. */

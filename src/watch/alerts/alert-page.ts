@@ -49,7 +49,18 @@ const blank = {
     label: '',
     lotNumber: '',
   },
-  ...{ found: '', givenMl: '', note: '', value: '', unit: '', how: '', sure: '', mended: '' },
+  ...{
+    found: '',
+    again: '',
+    since: '',
+    givenMl: '',
+    note: '',
+    value: '',
+    unit: '',
+    how: '',
+    sure: '',
+    mended: '',
+  },
 };
 
 /** What is usually wanted too when lamps are turned down or a kit is opened: ticked until somebody takes it off. */

@@ -11,10 +11,9 @@ import { pathId } from '../../platform/web/requests.ts';
 import { parseInstrument } from '../../water/readings/readings.schema.ts';
 import { enterReadings } from '../../water/readings/readings.ts';
 import { doserSchema, kitSchema, lampsSchema, routineSchema, testSchema } from '../actions/actions.schema.ts';
-import { noteDoserLook } from '../actions/doser.ts';
+import { doserStateOf, noteDoserLook } from '../actions/doser.ts';
 import { openNextKit } from '../actions/kit.ts';
 import { turnLamps } from '../actions/lamps.ts';
-import { doserFindings } from '../actions/offers.ts';
 import { takeOnRoutine } from '../actions/routine.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
 import { showAlert } from './alert-page.ts';
@@ -26,7 +25,11 @@ export function doingPages(app: FastifyInstance, service: Service): void {
   app.post('/watch/:id/routine', takes(routineSchema), (request, reply) =>
     postRoutine(service, request, reply),
   );
-  app.post('/watch/:id/doser', takes(doserSchema), (request, reply) => postDoser(service, request, reply));
+  app.post(
+    '/watch/:id/doser',
+    takes(({ timeZone, now }) => doserSchema(timeZone, now)),
+    (request, reply) => postDoser(service, request, reply),
+  );
   app.post('/watch/:id/test', takes(testSchema), (request, reply) => postTest(service, request, reply));
   app.post('/watch/:id/looked', (request, reply) => postLooked(service, request, reply));
 }
@@ -78,16 +81,16 @@ async function postRoutine(service: Service, request: FastifyRequest, reply: Fas
 async function postDoser(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const alert = await alertOf(service, request);
   const { timeZone } = request.site;
+  const quantityCode = quantityOfAlert(alert) ?? '';
   return submit(request, reply, {
-    schema: doserSchema,
-    act: (work, { found, ...rest }) => {
-      const words = doserFindings.find(({ value }) => value === found)?.text ?? found;
-      const quantityCode = quantityOfAlert(alert) ?? '';
-      return noteDoserLook(work, alert, { found: words, ...rest }, { quantityCode, timeZone });
-    },
-    done: () => ({
+    schema: doserSchema(timeZone, service.now()),
+    act: (work, look) => noteDoserLook(work, alert, look, { quantityCode, timeZone }),
+    done: (_, look) => ({
       to: `/watch/${alert.id}`,
-      notice: 'Saved. A test is due on each of the next three days.',
+      notice:
+        doserStateOf(look) === 'wrong'
+          ? 'Saved. It stays as urgent as it was until the doser gives its full amount again: say so here then.'
+          : 'Saved. A test is due on each of the next three days.',
     }),
     again: (form) => showAlert(service, request, reply, form),
   });

@@ -16,7 +16,11 @@ export function actionWords(
       return `lamps “${name}” set${before === null ? '' : ` from ${percent(before)}`} to ${percent(amount)}`;
     case 'move':
     case 'said':
+    case 'doser well':
+    case 'doser righted':
       return name;
+    case 'doser wrong':
+      return 'looked at the doser, which is not put right yet';
     case 'flow':
       return `flow or base changed on ${name}`;
     case 'water change':

@@ -19,13 +19,17 @@ export type ActionKind =
   | 'kit put away'
   | 'check'
   | 'look'
-  | 'said';
+  | 'said'
+  | 'doser well'
+  | 'doser righted'
+  | 'doser wrong';
 
 /**
  * Something somebody did. `subjectId`: the lamps, lot, rack, kit or alert it was done to; else the system. `amount` is what
  * the kind says: per cent the lamps stand at (`before`: stood at), litres of a water change, the rise that a dose brings.
  * `contents`: what the new water of a change held, where it was not the usual one, by quantity in its canonical unit; of a
- * doser what its solution raises, nothing where the books do not say it and the water has no other doser.
+ * doser what its solution raises, nothing where the books do not say it and the water has no other doser. What was found at a
+ * doser that is not put right yet ('doser wrong') has as its name which of `doserFindings` it is.
  */
 export interface Action {
   kind: ActionKind;
@@ -115,7 +119,8 @@ const actionQuery = `
       FROM lot_look JOIN (SELECT DISTINCT lot_id FROM lot_place WHERE system_id = $1) AS here ON here.lot_id = lot_look.lot_id
      WHERE lot_look.at > $2
     UNION ALL
-    SELECT 'said', alert_event.at, alert_event.account_id, alert_event.alert_id, NULL, alert_event.detail ->> 'what', NULL, NULL, NULL
+    SELECT coalesce('doser ' || (alert_event.detail ->> 'doser'), 'said'), alert_event.at, alert_event.account_id, alert_event.alert_id,
+           alert_event.detail ->> 'code', alert_event.detail ->> CASE alert_event.detail ->> 'doser' WHEN 'wrong' THEN 'found' ELSE 'what' END, NULL, NULL, NULL
       FROM alert_event JOIN alert ON alert.id = alert_event.alert_id
      WHERE alert.system_id = $1 AND alert_event.at > $2 AND alert_event.kind = 'acted' AND alert_event.account_id IS NOT NULL
   )

@@ -136,11 +136,12 @@ export function answerTo(alert: OpenAlert, { facts, actions, found, now }: Known
     what: actionWords(last, facts),
     by: last.who ?? '',
     at: last.at.toISOString(),
-    noted: last.kind === 'said',
+    noted: last.subjectId === alert.id && (last.kind === 'said' || last.kind === 'doser righted'),
     confirm: confirmWords(confirm, asked),
     dueAt: dueAt.toISOString(),
     confirmedAt: confirmedAt?.toISOString() ?? null,
     overdue: confirmedAt === null && dueAt <= now,
+    ...(confirmedAt !== null && found?.status === 'fires' ? { still: true as const } : {}),
     ...(found?.status === 'fires' && isTakenIn(last, found, facts) ? { short: true as const } : {}),
   };
 }
@@ -206,6 +207,8 @@ function answers(action: Action, match: Match): boolean {
   const { alert, remedy, about, facts, code, found } = match;
   const { kind, subjectId, quantityCode } = action;
   if (kind === 'said') return subjectId === alert.id;
+  // It answers all that is told of what it doses, wherever it was said. What is only found, or found in order, answers nothing.
+  if (kind === 'doser righted') return code !== null && code === quantityCode;
   if (!remedy.by.includes(kind) || leadsAway(action, found ?? alert.finding, facts)) return false;
   if (kitActs.includes(kind)) return subjectId === alert.subject.id || isSameQuantity(action, alert, facts);
   if (ofThing.includes(kind)) return about.has(subjectId) && !isSameLamps(action);

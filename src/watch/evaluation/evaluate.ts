@@ -13,6 +13,7 @@ import { canonicalUnits, inKeptWords } from '../../platform/units/units.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { keepProbeDoubts } from '../../water/trust/probe-doubts.ts';
+import { withDoserLooks } from '../advice/doser-looks.rules.ts';
 import { groundOf } from '../advice/ground.ts';
 import { seenToDays, withoutSeenTo } from '../advice/seen-to.rules.ts';
 import { withComposedAdvice } from '../advice/told.rules.ts';
@@ -169,7 +170,7 @@ async function applyFindings(
       diffAlerts({
         ...{ rules, now, goneBecause, aftermath },
         open: open.filter(({ rule }) => !unjudged.has(rule)),
-        findings: withoutSeenTo(findings, { open, facts, actions, now }),
+        findings: withDoserLooks(withoutSeenTo(findings, { open, facts, actions, now }), { facts, actions }),
       }),
       open,
       systemId,

@@ -104,7 +104,7 @@ function withAnswer(chart: TimeChart, answer: Answer | null, clock: Clock): Time
   const asked =
     answer.confirmedAt === null
       ? [{ at: dueAt, text: answer.overdue ? 'confirm: overdue' : 'confirm by then' }]
-      : [{ at: new Date(answer.confirmedAt), text: 'confirmed' }];
+      : [{ at: new Date(answer.confirmedAt), text: answer.still ? 'tested since' : 'confirmed' }];
   const markers = [...(chart.markers ?? []), { at: new Date(answer.at), text: 'done' }, ...asked];
   const to = chart.to < dueAt ? daysAfter(dueAt, 1) : chart.to;
   const label = `${chart.label} Done on ${dateWords(new Date(answer.at), clock.timeZone)}: ${answer.what}.`;

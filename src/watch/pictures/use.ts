@@ -119,7 +119,7 @@ async function shiftsOf(
 ): Promise<Map<string, DemandShift>> {
   if (systemIds.length === 0) return new Map();
   const estimates = await readEstimates(pool, systemIds, now, [code]);
-  const demands = await readDemand(pool, estimates);
+  const demands = await readDemand(pool, estimates, now);
   return new Map(
     [...estimates].flatMap(([id, { record }]): [string, DemandShift][] => {
       const data = demands.get(id)?.get(code);

@@ -199,6 +199,7 @@ export const correctionAnswer = z.object({
       })
       .nullable(),
     broke: z.boolean(),
+    leftOut: z.number().nullable(),
     usualPerDay: z.number(),
     changes: z.array(z.number()),
     afterU: z.array(z.number()),

@@ -133,6 +133,7 @@ function basisOf(
     relativeU: draft.means.relativeU,
     drift: drift.counted,
     broke: drift.broke,
+    leftOut: drift.leftOut,
     usualPerDay: drift.usualPerDay,
     changes: draft.schedule.steps.map((step) => step.change),
     afterU: draft.schedule.steps.map((step) => step.after.u),

@@ -2,6 +2,8 @@ import { lastEvents } from '../../farm/events/events.ts';
 import { sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
+import { sinceRighted } from '../demand/doser-doubt.rules.ts';
+import { readDoserDoubts } from '../demand/doser-doubt.ts';
 import { rateOf } from '../demand/rate.rules.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
 import { sinceLineBroke } from '../estimates/since-break.rules.ts';
@@ -19,6 +21,8 @@ export interface CorrectionDrift {
   days: number;
   /** The line of the tests broke within them: only those since count. */
   broke: boolean;
+  /** A fall that is not counted, since it may end with a doser that is put right; null where none is left out. */
+  leftOut: number | null;
 }
 
 const historyDays = 21;
@@ -56,7 +60,7 @@ interface Logged {
 
 const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id = $1::text::uuid AND quantity_code = $2`;
 
-/** Reads what the level does by itself: four queries. */
+/** Reads what the level does by itself: five queries. */
 export async function readDrift(
   reader: SqlReader,
   system: WaterSystem,
@@ -81,11 +85,13 @@ export async function readDrift(
   const steps = entries.flatMap(({ at, rise, usual }) =>
     usual || rise === null ? [] : [{ day: dayOf(at), rise }],
   );
+  const doser = (await readDoserDoubts(reader, [system.id], [code], now))(system.id, code);
+  const all = read.filter(isRelied).map((one) => ({ ...one, day: dayOf(one.at) }));
   const line = sinceLineBroke(
     sinceHabitsChanged(
       events,
-      read.filter(isRelied).map((one) => ({
-        ...{ id: one.id, day: dayOf(one.at), value: one.value, u: one.uncertainty },
+      sinceRighted(all, doser).map((one) => ({
+        ...{ id: one.id, day: one.day, value: one.value, u: one.uncertainty },
         ...{ below: one.below, above: one.above ?? false, confirmed: one.trust === 'confirmed' },
         trust: one.trust,
         instrument: one.kitId ?? '',
@@ -101,11 +107,13 @@ export async function readDrift(
     doseRelativeSd,
   );
   const days = rate === null ? 0 : rate.toDay - rate.fromDay;
-  const about = { usualPerDay, days, broke: line.broke };
+  const about = { usualPerDay, days, broke: line.broke, leftOut: null };
   if (rate === null || days < (line.broke ? leastDaysAfterBreak : leastDays))
     return { counted: null, ...about };
   const perDay = rate.perDay + usualPerDay;
   const [low, high] = [rate.low + usualPerDay, rate.high + usualPerDay];
+  if (perDay < 0 && doser !== null && doser.state !== 'righted' && usualPerDay > 0)
+    return { ...about, counted: { perDay: 0, sd: rate.sd }, leftOut: -perDay };
   // What may as well be nothing is taken as nothing, and stays in the uncertainty.
   return { counted: { perDay: low > 0 || high < 0 ? perDay : 0, sd: rate.sd }, ...about };
 }
@@ -115,13 +123,15 @@ const isRelied = ({ trust }: Candidate) => trust === 'plain' || trust === 'confi
 /** What the water does by itself, in a sentence for people. */
 export function driftSentence(
   quantity: Quantity,
-  { counted, broke }: Pick<CorrectionDrift, 'counted' | 'broke'>,
+  { counted, broke, leftOut }: Pick<CorrectionDrift, 'counted' | 'broke' | 'leftOut'>,
 ): string {
   const tests = broke ? 'the tests since it left its line' : 'the tests of the last three weeks';
   if (counted === null)
     return broke
       ? 'not known: it left its line, and its pace since then needs more tests. The levels expected count only what is added. Test before each step'
       : 'not known yet (too few tests): the levels expected count only what is added';
+  if (leftOut !== null)
+    return `falls ${sayDifference(quantity, leftOut, quantity.plausibleLow)} a day with what is dosed daily, by ${tests}. A doser may give less than is logged, so the fall is not counted: the smaller use is the safer one to plan with, and nothing is too much once the doser is right`;
   if (counted.perDay === 0) return `does not change with what is dosed daily, by ${tests}`;
   const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);
   return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by ${tests}; the levels expected count it`;

@@ -17,6 +17,8 @@ export const basisSchema = z.object({
   drift: z.object({ perDay: z.number(), sd: z.number() }).nullable(),
   /** Its line of tests had broken, so that only those since counted; plans of before were made without asking. */
   broke: z.boolean().default(false),
+  /** A fall that was not counted, since a doser may give less than is logged. */
+  leftOut: z.number().nullable().default(null),
   usualPerDay: z.number(),
   changes: z.array(z.number()),
   afterU: z.array(z.number()),

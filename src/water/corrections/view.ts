@@ -103,7 +103,7 @@ function factsOf(state: CorrectionState) {
     { label: 'Water', text: litres(volumeL), href: '', small: '' },
     {
       label: 'Without it',
-      text: driftSentence(quantity, { counted: basis.drift, broke: basis.broke }),
+      text: driftSentence(quantity, { counted: basis.drift, broke: basis.broke, leftOut: basis.leftOut }),
       href: '',
       small: '',
     },

@@ -42,11 +42,11 @@ function quantityJson(figures: DemandFigures, system: WaterSystem, held: readonl
     rate: now.rate === null ? null : rateJson(now.rate),
     figures: all,
     cannotTell: now.rate === null ? now.why : null,
-    means: dosingAdvice(quantity, now, supply, { volumeL, data, today, settles }),
+    means: dosingAdvice(quantity, now, supply, { volumeL, data, today, settles, before: figures.before }),
     heldBackBy: heldBack(held, code),
     returnedByChanges: supply?.returned ?? null,
     change:
-      shift === null
+      shift === null || data.doser != null
         ? null
         : {
             share: shift.share,

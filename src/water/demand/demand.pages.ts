@@ -25,6 +25,7 @@ import {
   displayDifference,
   dosingAdvice,
   isDosed,
+  isDoserInDoubt,
   isUseKnown,
   learntWords,
   leftOutWords,
@@ -87,6 +88,7 @@ function rowOf(figures: DemandFigures, system: WaterSystem, held: readonly ToldA
       data,
       today,
       settles: said.settles,
+      before: figures.before,
     }),
     held: isDosed(code) ? heldBack(held, code) : [],
     figures: said.all,
@@ -106,10 +108,15 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
     fact('Not counted', leftOutWords(rate, data)),
     fact('Dosed a day', dosedWords(figures, rate)),
     fact('Make-up water', makeUpWords(figures)),
-    fact('In a week', dosed && isKnown && supply !== null ? weeklyWords(quantity, supply, rate.level) : ''),
+    fact(
+      'In a week',
+      dosed && isKnown && supply !== null && !isDoserInDoubt(data, rate)
+        ? weeklyWords(quantity, supply, rate.level)
+        : '',
+    ),
     fact(
       'Over time',
-      quantity.code === 'alkalinity' ? shiftWords(quantity, shift, unknownIn(data, rate)) : '',
+      quantity.code === 'alkalinity' ? shiftWords(quantity, shift, unknownIn(data, rate), data.doser) : '',
     ),
   ];
   return rows.filter(({ text }) => text !== '');

@@ -2,6 +2,7 @@ import type pg from 'pg';
 import type { WaterEstimates } from '../estimates/estimates.ts';
 import { isBiased } from '../kits/bias.rules.ts';
 import { demandRecord } from './demand-record.rules.ts';
+import { readDoserDoubts } from './doser-doubt.ts';
 import type { DemandData } from './supply.rules.ts';
 import { unknownDosesOf } from './unknown-doses.rules.ts';
 
@@ -30,19 +31,21 @@ type RefutedRow = { systemId: string; code: string; days: number[] };
 type Habits = Pick<DemandData, 'hasDoser' | 'hasChangeRoutine' | 'undosedSince' | 'unchangedSince'>;
 
 /**
- * What the demand of these systems is worked out from: the record of their water, and what is said of dosing and changing
- * beside it. Two queries.
+ * What the demand of these systems is worked out from: the record of their water, what is said of dosing and changing
+ * beside it, and whether a doser is in doubt. Three queries.
  *
  * @param estimates as {@link readEstimates} gives them, with the record of `demandCodes`
  */
 export async function readDemand(
   pool: pg.Pool,
   estimates: ReadonlyMap<string, WaterEstimates>,
+  now: Date,
 ): Promise<Map<string, SystemDemand>> {
   const ids = [...estimates.keys()];
-  const [{ rows }, refuted] = await Promise.all([
+  const [{ rows }, refuted, doubts] = await Promise.all([
     pool.query<Habits & { systemId: string }>(habits, [ids]),
     pool.query<RefutedRow>(refutedQuery, [ids, [...demandCodes]]),
+    readDoserDoubts(pool, ids, demandCodes, now),
   ]);
   return new Map(
     [...estimates].map(([id, known]) => {
@@ -52,7 +55,10 @@ export async function readDemand(
       return [
         id,
         new Map(
-          demandCodes.map((code) => [code, { ...dataOf(code, known, own), refuted: refutedDays(code) }]),
+          demandCodes.map((code) => [
+            code,
+            { ...dataOf(code, known, own), refuted: refutedDays(code), doser: doubts(id, code) },
+          ]),
         ),
       ];
     }),

@@ -2,6 +2,7 @@ import type { EventKind } from '../../generated/prisma/enums.ts';
 import { dayCount } from '../../platform/words/numbers.ts';
 import { afterWaterChange } from '../../science/dilution.ts';
 import { newestRun } from '../../science/trend.ts';
+import { type DoserDoubt, sinceRighted } from './doser-doubt.rules.ts';
 import {
   type DemandLog,
   type DemandRate,
@@ -28,6 +29,8 @@ export interface DemandData extends DemandRecord {
   hasDoser: boolean;
   /** A routine asks for water changes. */
   hasChangeRoutine?: boolean;
+  /** Why the doses in the log may not all have gone in; null or left out where nothing speaks against them. */
+  doser?: DoserDoubt | null;
   /** Day since when somebody says that nothing is dosed, and that no water is changed; null or left out where nobody does. */
   undosedSince?: number | null;
   unchangedSince?: number | null;
@@ -60,8 +63,14 @@ export function rateNow(part: DemandData, code: string, nowDay: number): RateNow
   const known = isFed(code) ? sinceChangesAreKnown(part) : part;
   if (known === null)
     return { rate: null, why: part.hasChangeRoutine ? noChangeLoggedOfRoutine : noChangeLogged };
-  return rateOf(known, code, nowDay);
+  const given = sinceRighted(known.readings, known.doser);
+  const now = rateOf({ ...known, readings: given }, code, nowDay);
+  return now.rate === null && given.length < known.readings.length ? { rate: null, why: notAllGiven } : now;
 }
+
+/** Why the use is not known once a doser was put right. */
+const notAllGiven =
+  'before the doser was put right not all doses of the log went in, and since then there are too few tests. Dose as before, and test at the same hour for two days or more';
 
 /** The readings from when on it is known what was changed: all with a log, else since somebody says that nothing is; null without either. */
 function sinceChangesAreKnown(part: DemandData): DemandData | null {

@@ -23,6 +23,7 @@ import {
   usualChange,
   windowDays,
 } from './supply.rules.ts';
+import { lowerMedian } from './usable-readings.rules.ts';
 import { isDosed, useFigure } from './words.rules.ts';
 
 /** One quantity of one system: the present rate, its history, its change, and what water changes do to the level. */
@@ -40,6 +41,8 @@ export interface DemandFigures {
   supply: Supply | null;
   jump: LevelJump | null;
   shift: DemandShift | null;
+  /** What was used a day before the days of the present rate; null where that is not known. */
+  before: number | null;
   /** Mean of the readings that the present rate uses; null without a rate. */
   level: number | null;
 }
@@ -51,8 +54,10 @@ export interface DemandView {
 
 /** Weeks of history shown. */
 const weeksShown = 26;
+/** Weeks before the present rate that say what was used before; own choice. */
+const earlierWeeks = 8;
 
-/** Everything the page and the API say of a system's demand. Eleven queries. */
+/** Everything the page and the API say of a system's demand. Twelve queries. */
 export async function readDemandView(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
@@ -63,7 +68,7 @@ export async function readDemandView(
     readEstimates(pool, [system.id], now, demandCodes),
   ]);
   const estimates = estimatesOf.get(system.id);
-  const dataOf = (await readDemand(pool, estimatesOf)).get(system.id);
+  const dataOf = (await readDemand(pool, estimatesOf, now)).get(system.id);
   const figures = demandCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);
     const data = dataOf?.get(code);
@@ -92,6 +97,12 @@ function figuresOf(
     level === null || !isDosed(code)
       ? null
       : levelJumpOf(level, makeUp, usualChange(data.log, nowDay), caps[code].usual);
+  const weeks =
+    code === 'nitrate'
+      ? weeklyNitrateRates(estimates.nitrate, { nowDay, weeks: weeksShown })
+      : weeklyRates(data, { nowDay, days, weeks: weeksShown });
+  const since = now.rate?.fromDay ?? nowDay;
+  const earlier = weeks.flatMap(({ day, rate }) => (rate === null || day > since ? [] : [-rate.perDay]));
   return {
     quantity,
     data,
@@ -99,10 +110,8 @@ function figuresOf(
     now,
     days,
     nutrient,
-    weeks:
-      code === 'nitrate'
-        ? weeklyNitrateRates(estimates.nitrate, { nowDay, weeks: weeksShown })
-        : weeklyRates(data, { nowDay, days, weeks: weeksShown }),
+    weeks,
+    before: lowerMedian(earlier.slice(-earlierWeeks)),
     supply: now.rate === null ? null : supplyOf(now.rate, makeUp),
     jump,
     shift: code === 'alkalinity' ? demandShift(data, nowDay) : null,
@@ -123,7 +132,7 @@ function nutrientOf(
 
 /**
  * The alkalinity that each system uses a day, in words ("used 0.30 dKH a day (0.25 to 0.35)"), by system; a system is left
- * out where it cannot be told. Ten queries.
+ * out where it cannot be told. Eleven queries.
  */
 export async function alkalinityConsumption(
   pool: pg.Pool,
@@ -133,7 +142,7 @@ export async function alkalinityConsumption(
 ): Promise<Map<string, { text: string; figures: Figure[] }>> {
   if (quantity === undefined) return new Map();
   const estimates = await readEstimates(pool, systemIds, now, ['alkalinity']);
-  const demands = await readDemand(pool, estimates);
+  const demands = await readDemand(pool, estimates, now);
   const words = [...estimates].flatMap(([systemId, { record }]) => {
     const data = demands.get(systemId)?.get('alkalinity');
     const day = demandDay(record, 'alkalinity', now);

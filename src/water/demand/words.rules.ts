@@ -19,6 +19,7 @@ import {
   unitName,
 } from '../quantities/quantities.ts';
 import { type CalciumRatio, isOutsideRange } from './calcium-ratio.rules.ts';
+import { partGiven } from './doser-doubt.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
 import type { DemandShift } from './shift.rules.ts';
 import { dosesEndedOn, silentDays } from './silence.rules.ts';
@@ -88,6 +89,36 @@ const isDosedUnlogged = (data: DemandData, rate: DemandRate): boolean =>
 export const isUseKnown = (data: DemandData, rate: DemandRate): boolean =>
   !isDosedUnlogged(data, rate) && (-rate.high > 0 || isDosingKnown(data, rate));
 
+/** A level that moves with what is dosed by more than this part of the use is not held by its doses; own choice. */
+const holds = 0.1;
+
+/**
+ * Whether the use rests on doses that may not all have gone in: a doser was found wrong, or is suspected while the level moves in
+ * spite of what is dosed.
+ */
+export function isDoserInDoubt({ doser }: DemandData, rate: DemandRate): boolean {
+  if (doser == null || doser.state === 'righted' || rate.dosedPerDay <= 0) return false;
+  return doser.state === 'wrong' || Math.abs(rate.perDay + rate.dosedPerDay) >= holds * -rate.perDay;
+}
+
+/** What the use may be while the doser is in doubt: no daily dose is named. `before`: what was used before; null where that is not known. */
+function doserDoubtWords(
+  quantity: Quantity,
+  rate: DemandRate,
+  { doser }: DemandData,
+  before: number | null,
+): string {
+  const aDay = (value: number) => `${dailyAmountWords(quantity, value, rate.level)} a day`;
+  if (doser?.state === 'wrong')
+    return 'Use cannot be judged: a doser was found wrong, so not all doses of the log went in as told. Put it right, and say on its alert when it gives its full amount again. Until then no daily dose is worked out.';
+  const part = partGiven({ use: -rate.perDay, before, dosed: rate.dosedPerDay });
+  const other =
+    part === null || before === null
+      ? 'what doses gives less than is logged'
+      : `what doses gives about ${fractionWords(part)} of what is logged and the stock uses ${aDay(before)} as before`;
+  return `Either the stock uses ${aDay(-rate.perDay)}, or ${other}. Look at the doser first: until one of the two is known no daily dose is worked out.`;
+}
+
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
 export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
   if (!isDosed(quantity.code)) return madeWords(quantity, rate);
@@ -100,7 +131,8 @@ export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandD
   if (low <= 0) return `no use measurable: ${words(-rate.perDay, low, high)}`;
   const unknown = unknownIn(data, rate);
   const beside = unknown.length === 0 ? '' : `, ${productsWords(unknown)} not counted`;
-  return `used ${words(-rate.perDay, low, high)}${beside}`;
+  const doubted = isDoserInDoubt(data, rate) ? ', if all doses of the log went in' : '';
+  return `used ${words(-rate.perDay, low, high)}${beside}${doubted}`;
 }
 
 /** What feeding brings a day: "made 0.36 mg/L a day (0.30 to 0.42)". */
@@ -129,6 +161,8 @@ interface AdviceGround {
   data: DemandData;
   today: number;
   settles?: Figure | null;
+  /** What was used a day before the days of the rate; null or left out where that is not known. */
+  before?: number | null;
 }
 
 /** What the demand asks for day by day: "Water changes alone keep up", "Needs 18 g of sodium bicarbonate a day". */
@@ -136,7 +170,7 @@ export function dosingAdvice(
   quantity: Quantity,
   now: RateNow,
   supply: Supply | null,
-  { volumeL, data, today, settles = null }: AdviceGround,
+  { volumeL, data, today, settles = null, before = null }: AdviceGround,
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const silent = silentDays(data, today);
@@ -145,6 +179,7 @@ export function dosingAdvice(
   const { code } = quantity;
   if (!isDosed(code)) return settlingWords(now.rate, settles, data);
   if (isDosedUnlogged(data, now.rate)) return noDoseLogWords(data, now.rate);
+  if (isDoserInDoubt(data, now.rate)) return doserDoubtWords(quantity, now.rate, data, before);
   if (supply === null || supply.verdict === 'no use') {
     if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data, now.rate);
     return 'No dosing needed by these tests. Keep testing now and then, so that a fall is seen.';
@@ -223,7 +258,10 @@ export function shiftWords(
   quantity: Quantity,
   shift: DemandShift | null,
   unknown: readonly UnknownProduct[] = [],
+  doser: DemandData['doser'] = null,
 ): string {
+  if (doser != null)
+    return 'Against its own past: cannot be judged, since not all doses of the log may have gone in.';
   if (unknown.length > 0)
     return `Against its own past: cannot be judged while nobody says what ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'}.`;
   if (shift === null)

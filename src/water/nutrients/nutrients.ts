@@ -75,7 +75,7 @@ export async function readNutrient(
     wishesOfStock(pool, system.id, code),
   ]);
   const quantity = quantities.find((one) => one.code === code);
-  const demand = (await readDemand(pool, estimatesOf)).get(system.id)?.get(code);
+  const demand = (await readDemand(pool, estimatesOf, now)).get(system.id)?.get(code);
   const estimates = estimatesOf.get(system.id);
   if (quantity === undefined || demand === undefined || estimates === undefined)
     throw new Error('there are no quantities; load the care library');

@@ -40,7 +40,7 @@ export async function readTestSchedule(
   ]);
   const estimates = estimatesOf.get(system.id);
   if (estimates === undefined) return [];
-  const demand = (await readDemand(pool, estimatesOf)).get(system.id);
+  const demand = (await readDemand(pool, estimatesOf, now)).get(system.id);
   const { record } = estimates;
   return weighedCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);

@@ -7,11 +7,13 @@ export interface ToldAdvice {
   id: string;
   title: string;
   facet: string;
+  /** The alert that explains it, and is told in its place. */
+  causeId: string | null;
   advice: readonly Advice[];
 }
 
 const query = `
-  SELECT id, title, facet, coalesce(finding->'advice', '[]') AS advice FROM open_alert
+  SELECT id, title, facet, cause_id AS "causeId", coalesce(finding->'advice', '[]') AS advice FROM open_alert
    WHERE system_id = $1::text::uuid AND (put_off_until IS NULL OR put_off_until <= $2) ORDER BY severity, opened_at, id`;
 
 /** The open alerts of a system with their composed advice, most urgent first. One query. */
@@ -34,5 +36,8 @@ export function heldBack(alerts: readonly ToldAdvice[], code: string): { id: str
         acts.some((act) => (act.quantity || facet) === code && opposes(act, hold('dose', code))),
     ),
   );
-  return (saying.length > 0 ? saying : waiting).map(({ id, title }) => ({ id, title }));
+  const held = saying.length > 0 ? saying : waiting;
+  return held
+    .filter(({ causeId }) => !held.some(({ id }) => id === causeId))
+    .map(({ id, title }) => ({ id, title }));
 }

@@ -29,13 +29,15 @@ export const alkalinityUnsteady = defineRule({
 
 /**
  * Where the level goes down towards its limit as it swings, one alert says both: the swing as the cause, and that it may fall as
- * well. The daily dose is left as it is: nobody knows that what is used did change. A fall for now stands by itself, so that
+ * well. The daily dose is left as it is: nobody knows that what is used did change. A fall for now leads instead, so that
  * nothing that was done about the swing makes it less urgent.
  */
 function withItsFall(facts: SystemFacts, swings: Finding, settings: Settings, now: Date): Finding {
   const [fall] = alkalinityFalling.evaluate(facts, settings.of(alkalinityFalling), now);
   if (swings.status === 'unknown' || fall?.status !== 'fires' || fall.doubted) return swings;
-  if (!fall.causes.some(({ rule }) => rule === swingRule)) return swings;
+  // One of the two leads: a fall for now has the swing told as part of it.
+  if (!fall.causes.some(({ rule }) => rule === swingRule))
+    return { ...swings, causes: [{ rule: fall.rule, subject: fall.subject, facet: fall.facet }] };
   return {
     ...swings,
     title: `${swings.title} and may fall`,

@@ -38,7 +38,8 @@ export function limitedSums(steps: readonly SwingStep[], opens: number, most: nu
 }
 
 /** A change by the line of two weeks that is told as a fall or rise: dKH, and in its standard errors. Own choice. */
-const [trendDkh, trendClear] = [0.6, 4];
+export const trendDkh = 0.6;
+const trendClear = 4;
 
 /** A level that falls or rises and does not swing about its line; `tells` where that is large enough to be told, mildly. */
 function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: boolean }) | null {

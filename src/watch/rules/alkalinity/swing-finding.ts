@@ -10,6 +10,7 @@ import {
 } from '../../../science/filter/swing.ts';
 import { type Lately, stepEvidence } from '../../../science/filter/swing-or-trend.ts';
 import { dateAtDay } from '../../../science/numeric/time.ts';
+import { convertDifference } from '../../../science/units/convert.ts';
 import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { demandShift } from '../../../water/demand/shift.rules.ts';
 import { say, sayDifference, showDifference } from '../../../water/quantities/quantities.ts';
@@ -22,6 +23,7 @@ import { lowerMiddle } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence } from '../shared/words.ts';
 import type { BesideTheLog } from './logged-moves.ts';
+import { trendDkh } from './swing-evidence.ts';
 import { swingParameters, swingRule, type Watched, watchedSwing } from './swing-watch.ts';
 
 const shownDays = 21;
@@ -82,12 +84,24 @@ function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }:
   const level = facts.readings.get('alkalinity')?.at(-1)?.value ?? 0;
   const aDay = (value: number) => `${sayDifference(quantity, value, level)} a day`;
   const way = slope < 0 ? 'falls' : 'rises';
+  const moved = Math.abs(slope) * days;
+  const least = convertDifference('alkalinity', trendDkh, 'dKH', 'meq/L');
+  const { subject } = finding;
+  const leads =
+    slope < 0
+      ? { rule: 'alkalinity-falling', subject, facet: '' }
+      : { rule: 'out-of-band', subject, facet: 'alkalinity' };
   return {
     ...finding,
     severity: 'watch',
     facet: 'trend',
     title: `${facts.name}: alkalinity ${way} steadily`,
     numbers: `by ${aDay(Math.abs(slope))} over ${plural(Math.round(days), 'day', 'days')}`,
+    number: { label: 'Moved by its line', value: moved, ...showDifference(quantity, moved, level) },
+    limit: {
+      ...{ label: 'Told from', value: least, ...showDifference(quantity, least, level) },
+      source: 'own choice',
+    },
     large: null,
     began: null,
     figures: [
@@ -99,7 +113,7 @@ function asTrend(facts: SystemFacts, finding: Finding, { slope, slopeSd, days }:
       asking('test', measure('Test once more at the same hour.')),
       again('Look at the line again in three days.'),
     ),
-    causes: [{ rule: 'alkalinity-falling', subject: finding.subject, facet: '' }, ...finding.causes],
+    causes: [leads, ...finding.causes],
   };
 }
 
