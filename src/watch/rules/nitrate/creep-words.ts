@@ -6,6 +6,7 @@ import { dayCount } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import {
   daysToNitrate,
+  type Forecast,
   probabilityAbove,
   type RiseReason,
 } from '../../../science/filter/nitrate-forecast.ts';
@@ -59,25 +60,24 @@ export function creepNumbers(
   return `${here}; ${say(quantity, reach.limit)} is reached about ${day}`;
 }
 
-/** "14.6 mg/L", "estimated ± 0.9, last test 15.2; 18.7 in 60 days (15.1 to 22.3)": forecasts as 95 % intervals. */
+/** "14.6 mg/L", "± 0.9, tested 15.2; 18.7 in 60 days": a letter has few words; the figures give the range of the forecast. */
 export function creepLarge(
   quantity: QuantityFact,
   { level, levelSd }: NitrateState,
-  ahead: { value: number; sd: number },
+  ahead: Forecast,
   last: { value: number; below: boolean } | undefined,
 ): Finding['large'] {
   const { text, unit } = show(quantity, level);
   const test =
-    last === undefined ? '' : `, last test ${last.below ? 'below ' : ''}${show(quantity, last.value).text}`;
-  const [low, high] = [-1, 1].map(
-    (side) => show(quantity, Math.max(0, ahead.value + side * 1.96 * ahead.sd)).text,
-  );
+    last === undefined ? '' : `, tested ${last.below ? 'below ' : ''}${show(quantity, last.value).text}`;
   const spread = withoutUnit(sayDifference(quantity, levelSd, level));
-  return {
-    text,
-    unit,
-    more: `estimated ± ${spread}${test}; ${show(quantity, ahead.value).text} in ${horizon} days (${low} to ${high})`,
-  };
+  return { text, unit, more: `± ${spread}${test}; ${show(quantity, ahead.value).text} in ${horizon} days` };
+}
+
+/** "18.7 mg/L as NO₃ (15.1 to 22.3)": the forecast with its 95 % interval. */
+function aheadWords(quantity: QuantityFact, { value, sd }: Forecast): string {
+  const [low, high] = [-1, 1].map((side) => show(quantity, Math.max(0, value + side * 1.96 * sd)).text);
+  return `${say(quantity, value)} (${low} to ${high})`;
 }
 
 /** "23.7 mg/L as NO₃, 30 Nov 08:00". */
@@ -95,6 +95,7 @@ export function creepFigures(
   said: NitrateSaid,
   reach: LimitForecast | null,
   last: string,
+  ahead: Forecast,
 ): Finding['figures'] {
   const { own } = state;
   const before = (text: string) => (own === null ? '' : `; before, ${text}`);
@@ -110,6 +111,7 @@ export function creepFigures(
       label: 'Changed',
       text: `${said.exchange.text}${before(percent(weeklyShare(own?.exchange ?? 0)))}`,
     },
+    { label: `In ${horizon} days`, text: aheadWords(quantity, ahead) },
     { label: 'With the recent water changes', text: `it ${said.settles?.text ?? 'goes on rising'}` },
     ...(reach === null
       ? []

@@ -197,6 +197,7 @@ function finding(
       said,
       reach,
       last === undefined ? '' : lastTestWords(quantity, last, facts, now),
+      forecast,
     ),
     said: said.all,
     changes: changesAsked(said),
