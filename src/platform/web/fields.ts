@@ -64,9 +64,15 @@ export const optionalChosen = () =>
 
 const decimal = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
 
+const bare = (value: string): string => value.replace(/\s/g, '').replace('−', '-');
+
+/** "1,040.6": commas between thousands, as pages write them, and a point. */
+const withThousands = /^[+-]?\d{1,3}(,\d{3})+\.\d*$/;
+
 /** What was typed as a number, with a decimal point or comma; NaN where it is none. */
 export function typedNumber(value: string): number {
-  const plain = value.replace(/\s/g, '').replace('−', '-');
+  const plain = bare(value);
+  if (withThousands.test(plain)) return Number(plain.replaceAll(',', ''));
   return decimal.test(plain) ? Number(plain.replace(',', '.')) : Number.NaN;
 }
 
@@ -76,6 +82,28 @@ export function withoutTypedUnit(value: string, unit: string | undefined): strin
   const names = [unit, unit.replace(/s$/, ''), `${unit}s`].map((name) => name.toLowerCase());
   const [, digits = value, rest = ''] = /^(.*?[\d.,])\s*([^\d\s.,].*?)\.?\s*$/s.exec(value) ?? [];
   return names.includes(rest.toLowerCase()) ? digits : value;
+}
+
+/** "1,050": one comma before three figures. */
+const eitherMark = /^([+-]?)([1-9]\d{0,2}),(\d{3})$/;
+
+/**
+ * What was typed as a number within a range. A comma before three figures is a decimal or a thousands mark: where both
+ * numbers are within the range nobody knows which, and it is asked for again.
+ */
+function numberWithin({ low, high, unit }: Range, isWhole = false) {
+  const fits = (value: number) => value >= low && value <= high;
+  return (text: string, context: z.RefinementCtx): number => {
+    const value = withoutTypedUnit(text, unit);
+    const either = eitherMark.exec(bare(value));
+    if (either === null) return typedNumber(value);
+    const [typedText, sign, before, after] = either;
+    const [small, large] = [Number(`${sign}${before}.${after}`), Number(`${sign}${before}${after}`)];
+    if (!fits(large)) return small;
+    if (isWhole || !fits(small)) return large;
+    context.addIssue(`“${typedText}” can mean ${small} or ${large}. Write it without a thousands mark.`);
+    return z.NEVER;
+  };
 }
 
 interface Range {
@@ -107,27 +135,28 @@ const ranged = (range: Range) => {
 /** A number within a range, decimal point or comma. */
 export const number = (range: Range) =>
   typed
-    .transform((value) => typedNumber(withoutTypedUnit(value, range.unit)))
+    .transform(numberWithin(range))
     .pipe(ranged(range))
     .register(fieldShapes, { json: { type: 'number', ...rangeJson(range) }, needed: true });
 
 /** A whole number within a range. */
 export const whole = (range: Range) =>
-  number(range)
-    .pipe(z.number().int(`${rangeMessage(range).replace('a number', 'a whole number')}`))
+  typed
+    .transform(numberWithin(range, true))
+    .pipe(ranged(range).int(rangeMessage(range).replace('a number', 'a whole number')))
     .register(fieldShapes, { json: { type: 'integer', ...rangeJson(range) }, needed: true });
 
 /** An optional number; null where nothing was typed. */
 export const optionalNumber = (range: Range) =>
   typed
-    .transform((value) => (value.trim() === '' ? null : typedNumber(withoutTypedUnit(value, range.unit))))
+    .transform((value, context) => (value.trim() === '' ? null : numberWithin(range)(value, context)))
     .pipe(ranged(range).nullable())
     .register(fieldShapes, { json: { type: ['number', 'null'], ...rangeJson(range) } });
 
 /** An optional whole number; null where nothing was typed. */
 export const optionalWhole = (range: Range) =>
   typed
-    .transform((value) => (value.trim() === '' ? null : typedNumber(withoutTypedUnit(value, range.unit))))
+    .transform((value, context) => (value.trim() === '' ? null : numberWithin(range, true)(value, context)))
     .pipe(ranged(range).int(rangeMessage(range).replace('a number', 'a whole number')).nullable())
     .register(fieldShapes, { json: { type: ['integer', 'null'], ...rangeJson(range) } });
 
