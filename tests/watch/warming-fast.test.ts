@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
+import { causesOf } from '../../src/alerts/causes.rules.ts';
 import type { ProbeVote, SystemFacts } from '../../src/watch/facts/types.ts';
+import { outOfBand } from '../../src/watch/rules/bands/out-of-band.ts';
 import { warmingFast } from '../../src/watch/rules/chemistry/warming-fast.ts';
 import { blankSystem, dayZero, find, reading } from './facts.ts';
 
@@ -68,5 +70,43 @@ describe('water that became warmer than in all its week', () => {
     };
     expect(told(tests([7, 25.4], [7.2, 27.6]), 7.25)).toBeUndefined();
     expect(told(tests([7, 27.5], [7.2, 27.9]), 7.25)?.severity).toBe('now');
+  });
+
+  test('by hand, a warm hour read by another thermometer says nothing, since a few tests a day seldom meet the high of a day', () => {
+    // Mornings at 25.0 to 25.2, afternoons up to 25.8; then an afternoon half a degree above what was seen.
+    const usual = [0, 1, 2, 3, 4, 5, 6].flatMap((at): [number, number][] => [
+      [at + 0.33, 25 + 0.1 * (at % 3)],
+      [at + 0.63, at % 3 === 0 ? 25.8 : 25.2],
+    ]);
+    const on = (...last: [number, number][]) =>
+      blankSystem({
+        readings: new Map([
+          ['temperature', [...usual, ...last].map(([at, value]) => reading(at, value, 0.2))],
+        ]),
+      });
+    expect(told(on([7.63, 26.4], [7.64, 26.3]), 7.65)).toBeUndefined();
+    expect(told(on([7.63, 27.2], [7.64, 27.1]), 7.65)?.severity).toBe('today');
+    // It stays told on the next day.
+    expect(told(on([7.33, 27.4], [7.63, 27.9], [8.33, 27.9], [8.34, 28]), 8.35)?.severity).toBe('now');
+  });
+
+  test('is one matter with a temperature that rises fast, which gathers it', () => {
+    const at = 8 + 4 / 24;
+    const heated = (day0: number) => day(day0) + 0.6 * Math.max(0, 24 * (day0 - 8));
+    const facts = shown(at, heated);
+    const both = [...find(outOfBand, facts, at), ...find(warmingFast, facts, at)];
+    expect(both.map(({ title }) => title)).toEqual([
+      'Long run: temperature rises fast',
+      'Long run: much warmer than all week',
+    ]);
+    const linked = both.map((key) => ({
+      id: key.rule,
+      key,
+      causes: key.causes,
+      causeId: null,
+      quiet: false,
+    }));
+    expect(causesOf(linked).get('warming-fast')).toBe('out-of-band');
+    expect(causesOf(linked).get('out-of-band')).toBeNull();
   });
 });

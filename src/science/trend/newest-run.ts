@@ -1,5 +1,6 @@
 import { median } from 'd3-array';
 import { positive } from '../numeric/range.ts';
+import { groupRepeats, meanOf } from '../numeric/repeats.ts';
 import { kendallScore } from './mann-kendall.ts';
 import type { Point } from './points.ts';
 import { theilSen } from './theil-sen.ts';
@@ -28,8 +29,6 @@ export interface Run {
   changed: boolean;
 }
 
-/** Readings nearer together than this are one and its repeats, days. */
-const together = 2 / 24;
 /** So many readings over so many days make a run, and none is longer; further apart they say nothing of a day. Own choice. */
 const [fewest, shortest, longest, widestGap] = [6, 4, 14, 3];
 /** A run is so many standard deviations of Kendall's S from chance: one in a hundred, either way. Own choice. */
@@ -99,15 +98,9 @@ function mergeRepeats(readings: readonly RunPoint[]): RunPoint[] {
   const sorted = readings
     .map((one) => ({ ...one, u: positive(one.u, 'standard uncertainty of a reading') }))
     .sort((a, b) => a.day - b.day);
-  const groups: RunPoint[][] = [];
-  for (const reading of sorted) {
-    const open = groups.at(-1);
-    if (open?.[0] !== undefined && reading.day - open[0].day <= together) open.push(reading);
-    else groups.push([reading]);
-  }
-  return groups.map((group) => ({
-    day: group[0]?.day ?? 0,
-    value: group.reduce((sum, { value }) => sum + value, 0) / group.length,
+  return groupRepeats(sorted).map((group) => ({
+    day: group[0].day,
+    value: meanOf(group.map(({ value }) => value)),
     u: Math.max(...group.map(({ u }) => u)),
   }));
 }

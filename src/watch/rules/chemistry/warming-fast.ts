@@ -85,9 +85,21 @@ function warmthOf(facts: SystemFacts, now: Date): Warmth | null {
   const days = [...Map.groupBy(older, ({ day }) => Math.floor(until - day)).values()];
   if (older.length < fewest || days.length < fewestDays) return null;
   const highs = days.map((day) => Math.max(...day.map(({ aside }) => aside)));
-  const usualHigh = lowerMiddle(highs) + shift(last.day);
+  const usualHigh = highOf(highs, older.length / days.length) + shift(last.day);
   const by = Math.min(before.aside, last.aside) + shift(last.day) - usualHigh;
   return { usualHigh, by, before, last };
+}
+
+/** So many values a day show the day's high by themselves; own choice. */
+const oftenADay = 6;
+
+/**
+ * The middle of the days' highs; of a few tests a day, which meet the warm hours by chance and come from thermometers that differ, the
+ * second highest: one hot day still makes nothing usual.
+ */
+function highOf(highs: readonly number[], aDay: number): number {
+  if (aDay >= oftenADay) return lowerMiddle(highs);
+  return highs.toSorted((a, b) => b - a)[1] ?? lowerMiddle(highs);
 }
 
 function finding(

@@ -8,6 +8,7 @@ import {
   slopeOptions,
   trackSlope,
 } from '../../../science/filter/slope.ts';
+import { groupRepeats, meanOf } from '../../../science/numeric/repeats.ts';
 import type { ReadingFact } from '../../facts/types.ts';
 import type { Shift } from './correction-offset.ts';
 import type { Edges } from './edges.ts';
@@ -83,21 +84,18 @@ export function comesBack({ broke, tests, options }: LevelTrack, side: 'below' |
 
 /** A test and its repeats within two hours are one, with their weighted middle. */
 function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeReading[] {
-  const groups: ReadingFact[][] = [];
-  for (const reading of readings) {
-    const open = groups.at(-1);
-    const together = open?.[0] !== undefined && reading.day - open[0].day <= 2 / 24;
-    if (together && open[0]?.below === reading.below && open[0]?.above === reading.above) open.push(reading);
-    else groups.push([reading]);
-  }
+  const groups = groupRepeats(
+    readings,
+    (first, one) => first.below === one.below && first.above === one.above,
+  );
   return groups.map((group, i) => {
-    const [first] = group as [ReadingFact];
+    const [first] = group;
     const sd = Math.max(1e-9, ...group.map(({ u }) => u));
     const before = groups[i - 1]?.at(-1)?.kitId ?? null;
     const otherKit = before !== null && first.kitId !== null && first.kitId !== before;
     return {
       day: first.day,
-      value: group.reduce((sum, { value }) => sum + value, 0) / group.length - shift(first.day),
+      value: meanOf(group.map(({ value }) => value)) - shift(first.day),
       sd,
       ...(otherKit
         ? { jumpSd: Math.max(kitsDiffer * sd, first.stepU ?? groups[i - 1]?.at(-1)?.stepU ?? 0) }

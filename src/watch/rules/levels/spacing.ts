@@ -1,22 +1,14 @@
 import type { SwingReading } from '../../../science/filter/swing.ts';
+import { groupRepeats, meanOf } from '../../../science/numeric/repeats.ts';
 import type { ReadingFact } from '../../facts/types.ts';
-
-const togetherHours = 2;
 
 /** Readings as the watch on swing takes them: a test and its repeat are one occasion, with their mean. */
 export function mergeRepeats(readings: readonly ReadingFact[]): SwingReading[] {
-  const groups: ReadingFact[][] = [];
-  for (const reading of readings) {
-    const open = groups.at(-1);
-    const [first] = open ?? [];
-    if (open !== undefined && first !== undefined && reading.day - first.day <= togetherHours / 24)
-      open.push(reading);
-    else groups.push([reading]);
-  }
+  const groups = groupRepeats(readings);
   return groups.map((group, i) => ({
     ...(isOtherKit(groups[i - 1]?.at(-1), group[0]) ? { otherKit: true } : {}),
-    day: group[0]?.day ?? 0,
-    value: group.reduce((sum, { value }) => sum + value, 0) / group.length,
+    day: group[0].day,
+    value: meanOf(group.map(({ value }) => value)),
     sd: Math.max(...group.map(({ u }) => u)),
     confirmed: group.some(({ trust }) => trust === 'confirmed'),
   }));
