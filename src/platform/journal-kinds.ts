@@ -228,6 +228,7 @@ export const journalKinds = {
   'probe.placed': ['kit'],
   'probes.let_go': ['site'],
   'probes.reported': ['site'],
+  'product.said': ['system'],
   'quarantine.changed': ['tank'],
   'quarantine.ended': ['tank'],
   'quarantine.restarted': ['tank'],
@@ -239,6 +240,7 @@ export const journalKinds = {
   'reading.confirmed': ['reading'],
   'reading.corrected': ['reading'],
   'reading.entered': ['reading'],
+  'reading.moved': ['reading'],
   'reading.refuted': ['reading'],
   'reading.voided': ['reading'],
   'record.person_corrected': [

@@ -137,7 +137,7 @@ describe('doses from a file', () => {
     const row = '2026-09-02 08:00,kelp extract,5,drops';
     const file = await paste(manager, 'doses', csv('when,what,amount,unit', row, row));
     expect((await manager.get(file)).body).toContain('row 3 as row 2');
-    await manager.post(`${file}/reading`, { repeat: 'once' });
+    await manager.post(`${file}/reading`, { repeat: 'once', 'raises-kelp~20extract': 'unknown' });
     expect((await manager.post(`${file}/acceptance`, {})).status).toBe(303);
     expect((await doses()).filter(({ substance }) => substance === 'kelp extract')).toHaveLength(1);
   });
@@ -159,7 +159,11 @@ describe('doses from a file', () => {
       const { body } = await manager.get(file);
       expect(body).toContain('Some rows read like something else than');
       for (const other of others) expect(body).toContain(`“${other}”`);
-      await manager.post(`${file}/reading`, { 'other-kind': 'leave', about: 'take' });
+      await manager.post(`${file}/reading`, {
+        'other-kind': 'leave',
+        about: 'take',
+        'raises-limewater': 'unknown',
+      });
       expect((await manager.post(`${file}/acceptance`, {})).status, kind).toBe(303);
     }
     const since = { at: { gte: new Date('2026-09-03'), lt: new Date('2026-10-01') } };
@@ -204,7 +208,9 @@ describe('water changes, feedings and services from files', () => {
   afterAll(() => bench.close());
 
   test('doses that name nobody are told as of nobody named, not as done by whoever brought the file in', async () => {
-    const at = await take('doses', csv('system,date,what,amount,unit', 'Main,2026-11-18,alk part,120,mL'));
+    const at = await take('doses', csv('system,date,what,amount,unit', 'Main,2026-11-18,alk part,120,mL'), {
+      'raises-alk~20part': 'unknown',
+    });
     expect(at).toContain('/water/log-files/');
     const page = (await manager.get(`/water/systems/${system.id}/doses`)).body;
     expect(page).toMatch(/120 mL alk part[\s\S]*?nobody named/);

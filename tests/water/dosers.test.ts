@@ -307,7 +307,7 @@ describe('a doser that posts its dose by itself', () => {
     const { body } = await manager.get(at());
     const rowOf = (day: string) => body.match(new RegExp(`>${day}[\\s\\S]*?</tr>`))?.[0];
     expect(rowOf('2026-11-22')).toContain('raises alkalinity by');
-    expect(rowOf('2026-11-23')).toContain('effect not known');
+    expect(rowOf('2026-11-23')).toContain('what it raises is not known');
   });
 
   test('a level above what was in it is refused, since it must have been filled', async () => {

@@ -78,7 +78,7 @@ describe('doses', () => {
     expect(rows[2]?.effect).toBeCloseTo(0.5 / 2.804, 3);
     const { body } = await hand.get(url);
     expect(body).toContain('raises alkalinity by 2.8 dKH');
-    expect(body).toContain('effect not known');
+    expect(body).toContain('what it raises is not known');
     const nothing = await hand.post(url, { substance: 'buffer', amount: '5', unit: 'mL', rise: '1' });
     expect(nothing.body).toContain('Choose what it raises, or leave the rise empty.');
   });

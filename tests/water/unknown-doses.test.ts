@@ -82,7 +82,9 @@ describe('a product that is dosed daily, of which nobody has said what it raises
 
   test('is known for all its doses once it is said with one of them', async () => {
     const systemId = await dosedSystem('Said', () => '8.0');
-    expect(await textOf('/')).toMatch(/What is dosed in [^.]*Said[^.]* raises nobody knows what/);
+    expect(await textOf('/')).toMatch(
+      /What is dosed in [^.]*Said[^.]* is not fully known: say what each product raises/,
+    );
     const form = {
       substance: 'Alk part',
       amount: '0.12',
@@ -97,7 +99,7 @@ describe('a product that is dosed daily, of which nobody has said what it raises
     const page = await textOf(`/water/systems/${systemId}/demand`);
     expect(page).toContain('used 0.50 dKH a day (');
     expect(page).not.toContain('Stop nothing on these figures');
-    expect(await textOf(`/water/systems/${systemId}/doses`)).not.toContain('effect not known');
+    expect(await textOf(`/water/systems/${systemId}/doses`)).not.toContain('what it raises is not known');
   });
 
   test('is named beside a use that is measured without it', async () => {

@@ -63,6 +63,7 @@ export const routeWords: Readonly<Record<string, string>> = {
   'GET /api/readings':
     'Reads the tests of a system: ?systemId, and quantityCode, from, to. Of a probe there is one a day once its values are let go.',
   'POST /api/readings': 'Enters tests of a system’s water, as an instrument or a person reads them.',
+  'POST /api/readings/:id/move': 'Moves a reading to the system that it belongs to.',
   'POST /api/readings/batches': 'Enters many samples of a system at once, each with its time.',
   'GET /api/rounds/:id':
     'Reads a round and its screens as a tablet keeps them, page by page: ?cursor, or ?draw with the addresses of up to eight screens.',
@@ -313,12 +314,14 @@ export const routeWords: Readonly<Record<string, string>> = {
   'POST /water/pairs/:id/voiding': 'Voids the comparison of two kits.',
   'POST /water/probes': 'Says which system and which instrument a probe’s name stands for.',
   'POST /water/readings/:id/correction': 'Corrects a reading.',
+  'POST /water/readings/:id/move': 'Moves a reading to the system that it belongs to.',
   'POST /water/readings/:id/voiding': 'Voids a reading.',
   'POST /water/routines/:id': 'Changes recurring work.',
   'POST /water/routines/:id/end': 'Ends recurring work.',
   'POST /water/systems/:id/bench-order': 'Sets the order in which tests are entered.',
   'POST /water/systems/:id/corrections': 'Plans a correction in steps.',
   'POST /water/systems/:id/doses': 'Logs a dose.',
+  'POST /water/systems/:id/doses/products': 'Says what a product raises that was dosed in a system.',
   'POST /water/systems/:id/feedings': 'Logs a feeding.',
   'POST /water/systems/:id/never': 'Says that nothing is dosed, or no water changed, in a system.',
   'POST /water/systems/:id/readings': 'Enters tests of a system’s water.',

@@ -1,6 +1,11 @@
 /** A person's answers about a file, by the question's id, and the settings for reading it. */
 export type Answers = Readonly<Record<string, string>>;
 
+/** What is asked. `takes` says which free text is an answer: any, where it is left out. */
+type Asking = Pick<Question, 'text' | 'hint' | 'choices' | 'proposed'> & {
+  takes?: (answer: string) => boolean;
+};
+
 /** One question about a file, asked once for all cells alike. */
 export interface Question {
   /** Also the name of its field. */
@@ -42,20 +47,15 @@ export function questionList(answers: Answers) {
      * The answer to a question; '' while it is open. `make` says what to ask; it runs once. `covers` says of this cell
      * what the answer would do to it.
      */
-    ask(
-      id: string,
-      row: number,
-      make: () => Pick<Question, 'text' | 'hint' | 'choices' | 'proposed'>,
-      covers?: string,
-    ): string {
+    ask(id: string, row: number, make: () => Asking, covers?: string): string {
       let question = asked.get(id);
       if (question === undefined) {
         if (asked.size >= mostQuestions) {
           unasked += 1;
           return '';
         }
-        const made = make();
-        const answer = validAnswer(answers[id], made.choices);
+        const { takes, ...made } = make();
+        const answer = validAnswer(answers[id], made.choices, takes);
         question = { id, ...made, answer, cases: new Map(), casesBeyond: 0, rows: [], count: 0 };
         asked.set(id, question);
       }
@@ -81,9 +81,14 @@ function addCase(question: Question, covers: string): void {
 }
 
 /** An answer that the question (still) has; else it is open. */
-function validAnswer(answer: string | undefined, choices: Question['choices']): string {
+function validAnswer(
+  answer: string | undefined,
+  choices: Question['choices'],
+  takes: (answer: string) => boolean = () => true,
+): string {
   const chosen = answer?.trim() ?? '';
-  return choices.length === 0 || choices.some((choice) => choice.value === chosen) ? chosen : '';
+  const isValid = choices.length === 0 ? takes(chosen) : choices.some(({ value }) => value === chosen);
+  return isValid ? chosen : '';
 }
 
 /** An id made of words of the file, safe as the name of a field and in an address. */

@@ -1,6 +1,7 @@
 import { convertDifference, convertMeasure } from '../../science/units.ts';
 import { effectOfDose } from '../../water/dosing/dose-effect.rules.ts';
 import { makeUpAtSalinity } from '../../water/log/water-changes.rules.ts';
+import { raisesNothingReckoned, riseNotKnown } from '../../water/log/words.rules.ts';
 import { usualMiddle } from '../../water/quantities/quantities.ts';
 import { normalizeName, quantityByName } from '../file/names.rules.ts';
 import {
@@ -56,19 +57,32 @@ export function doseOf(reader: LogReader, cells: Cells, systemId: string, take: 
     written === null ? { amount: 0, unit: 'mL' } : keptDose(written.value, written.unit);
   const stated = take('rise', statedEffect(reader, cells));
   const volumeL = reader.farm.systems.find(({ id }) => id === systemId)?.volumeL ?? 0;
-  const effect = stated ?? (volumeL > 0 ? effectOfDose(substance, amount, unit, volumeL) : null);
+  const worked = stated === null && volumeL > 0 ? effectOfDose(substance, amount, unit, volumeL) : null;
   const reason = take('reason', textOf(cells, 'reason', 500)) ?? '';
-  const raises = { quantityCode: effect?.quantityCode ?? null, effect: effect?.rise ?? null };
+  const raises =
+    worked === null
+      ? (stated ?? unsaidOf(reader, cells))
+      : { quantityCode: worked.quantityCode, effect: worked.rise };
   return { kind: 'doses', substance, amount, unit, ...raises, concerns: [], reason };
 }
 
-function statedEffect(
-  reader: LogReader,
-  cells: Cells,
-): { quantityCode: string; rise: number } | null | NotTaken {
+/** What a row says of its effect, as it is kept. */
+type Stated = Pick<FileDose, 'quantityCode' | 'effect' | 'unsaid'>;
+
+/** Where no rise is written, the row may still name what it raises. */
+function unsaidOf({ farm: { quantities } }: LogReader, cells: Cells): Stated {
+  const code = quantityByName(cells.text('raises'))?.code;
+  const quantity = quantities.find((one) => one.code === code);
+  return { quantityCode: quantity?.code ?? null, effect: null, unsaid: true };
+}
+
+function statedEffect(reader: LogReader, cells: Cells): Stated | null | NotTaken {
   const text = cells.text('rise').trim();
   if (text === '') return null;
   const name = cells.text('raises');
+  if (name.trim().toLowerCase() === raisesNothingReckoned) return { quantityCode: null, effect: 0 };
+  if (text.toLowerCase() === riseNotKnown)
+    return { quantityCode: unsaidOf(reader, cells).quantityCode, effect: null };
   const code = quantityByName(name)?.code;
   const quantity = reader.farm.quantities.find((one) => one.code === code);
   if (quantity === undefined)
@@ -95,7 +109,7 @@ function statedEffect(
     quantity.canonicalUnit,
     usualMiddle(quantity),
   );
-  return { quantityCode: quantity.code, rise: lowers ? -rise : rise };
+  return { quantityCode: quantity.code, effect: lowers ? -rise : rise };
 }
 
 const changeUnits = ['L', '%', 'mL', 'gal (US)', 'gal (UK)'];

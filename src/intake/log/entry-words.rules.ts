@@ -1,13 +1,12 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { nameInSentence } from '../../water/quantities/name.rules.ts';
-import { sayRise, usualMiddle } from '../../water/quantities/quantities.ts';
+import { doseEffectWords } from '../../water/log/words.rules.ts';
 import type { FileEntry, LogContext } from './log-reader.rules.ts';
 
 /** What would be logged, in words: "50 mL soda; raises alkalinity by 0.3 dKH". */
 export function entryWords(entry: FileEntry, farm: LogContext): string {
   switch (entry.kind) {
     case 'doses':
-      return `${numberWords(entry.amount)} ${entry.unit} ${entry.substance}; ${effectWords(entry, farm)}`;
+      return `${numberWords(entry.amount)} ${entry.unit} ${entry.substance}; ${doseEffectWords(entry, farm.quantities)}`;
     case 'water_changes':
       return `${numberWords(entry.volumeL)} L${newWaterWords(entry.makeUp)}`;
     case 'feedings':
@@ -17,15 +16,6 @@ export function entryWords(entry: FileEntry, farm: LogContext): string {
       return `${device?.name ?? ''}: ${entry.work === 'service' ? 'serviced' : 'tested'}`;
     }
   }
-}
-
-function effectWords(
-  { quantityCode, effect }: { quantityCode: string | null; effect: number | null },
-  { quantities }: LogContext,
-): string {
-  const quantity = quantities.find(({ code }) => code === quantityCode);
-  if (quantity === undefined || effect === null) return 'effect not known';
-  return `${effect < 0 ? 'lowers' : 'raises'} ${nameInSentence(quantity.name)} by ${sayRise(quantity, Math.abs(effect), usualMiddle(quantity))}`;
 }
 
 function newWaterWords(makeUp: Record<string, number> | null): string {

@@ -40,6 +40,8 @@ export interface FileDose extends Done {
   reason: string;
   /** The doser whose plan logged it, of what is here; null where none did. */
   doser?: string | null;
+  /** Nobody has said what it raises, or by how much, nor that this is not known. */
+  unsaid?: boolean;
 }
 export interface FileChange extends Done {
   kind: 'water_changes';

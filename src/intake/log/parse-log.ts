@@ -21,6 +21,7 @@ import {
 } from './log-reader.rules.ts';
 import { readLogRow } from './log-rows.rules.ts';
 import { otherKinds } from './mixed.rules.ts';
+import { askProducts } from './products.rules.ts';
 import { entryKey, markRepeats } from './repeats.rules.ts';
 import { askLargeChanges, askLargeFeedings, askUnusualDoses, type KnownDose } from './unusual.rules.ts';
 
@@ -91,7 +92,7 @@ async function readLines({ farm, layout, rows, answers, questions, notices }: Re
     lines.push(...readLogRow(reader, row, layout.headRow + i + 1));
     await breathe();
   }
-  await compareWithPresent(lines, farm, questions, breathe);
+  await compareWithPresent(lines, { farm, questions, notices }, breathe);
   for (const line of lines) if (line.parsed !== null) line.words = entryWords(line.parsed, farm);
   return lines;
 }
@@ -107,8 +108,7 @@ const writtenTime = (cells: Cells): WrittenTime => ({
 
 async function compareWithPresent(
   lines: readonly LogLine[],
-  farm: LogContext,
-  questions: QuestionList,
+  { farm, questions, notices }: Pick<Reading, 'farm' | 'questions' | 'notices'>,
   breathe: () => Promise<void> | undefined,
 ): Promise<void> {
   const here = presentEntries(farm);
@@ -124,7 +124,10 @@ async function compareWithPresent(
       questions,
     );
   if (farm.kind === 'doses') {
-    const known = here.flatMap((entry) => (entry.kind === 'doses' ? [knownDose(entry)] : []));
+    const doses = here.filter((entry) => entry.kind === 'doses');
+    askProducts(lines, doses, farm, { questions, notices });
+    await breathe();
+    const known = doses.map(knownDose);
     await askUnusualDoses(lines, known, farm, questions, breathe);
   }
   if (farm.kind === 'water_changes') askLargeChanges(lines, farm, questions);

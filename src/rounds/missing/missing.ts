@@ -42,8 +42,8 @@ const words = {
     href: '/water/kits',
   }),
   productEffects: ({ names, id }: Row) => ({
-    text: `What is dosed in ${names} raises nobody knows what: its use is not known. Say it with a dose of each product.`,
-    href: `/water/systems/${id}/doses`,
+    text: `What is dosed in ${names} is not fully known: say what each product raises. Until then its use is not known.`,
+    href: `/water/systems/${id}/doses#unsaid`,
   }),
   probeNames: ({ names }: Row) => ({
     text: `Values of ${names} are not kept: say which system and which instrument each is.`,
@@ -80,7 +80,7 @@ const query = `
       ORDER BY ${numbersInOrder} LIMIT 3)
     UNION ALL SELECT 'kits', 3, '', NULL, NULL, NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
     UNION ALL SELECT 'productEffects', 1, name, id, NULL, NULL FROM own
-     WHERE EXISTS (SELECT FROM dose WHERE system_id = own.id AND effect IS NULL AND voided_at IS NULL AND at > $2::timestamptz - interval '30 days')
+     WHERE EXISTS (SELECT FROM dose WHERE system_id = own.id AND effect IS NULL AND quantity_code IS NULL AND voided_at IS NULL AND at > $2::timestamptz - interval '30 days')
     UNION ALL SELECT 'probeNames', 0, name, NULL, NULL, NULL FROM probe_name
      WHERE unkept > 0 AND (system_id IS NULL OR system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'routines', 4, name, id, NULL, NULL FROM own

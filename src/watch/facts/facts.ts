@@ -154,6 +154,7 @@ export class FactsCache {
         siteMoves: this.#moves.get(system.siteId) ?? [],
         doubted,
         ...kitsOf(system, made),
+        openedKits: this.#kits.opened(),
       };
     });
   }

@@ -13,9 +13,10 @@ import {
   loadKits,
   loadKitUse,
   loadProbeHomes,
+  openedKits,
 } from './kits.ts';
 import { loadNames } from './systems.ts';
-import type { KeptFact, KitFact, ReadingFact } from './types.ts';
+import type { KeptFact, KitFact, OpenedKitFact, ReadingFact } from './types.ts';
 
 /** The water kits are judged by. */
 export interface Water {
@@ -33,6 +34,7 @@ export class KitCache {
   readonly #pool: pg.Pool;
   #names: Awaited<ReturnType<typeof loadNames>> | null = null;
   #kits: readonly KitRow[] | null = null;
+  #opened: { of: readonly KitRow[] | null; facts: readonly OpenedKitFact[] } | null = null;
   #useBySystem: Map<string, readonly KitInSystem[]> | null = null;
   /** The system of the last report of each probe, by kit. */
   #probeHomes: Map<string, string> | null = null;
@@ -85,6 +87,13 @@ export class KitCache {
     const used = kitsInUse({ kits, here: await this.#used(kits, span), probeHomes, names });
     await this.#loadOpenings(used);
     return used;
+  }
+
+  /** The bottles that are not put away, the newest first; after {@link inUse}. The same array while no kit changes. */
+  opened(): readonly OpenedKitFact[] {
+    if (this.#opened?.of !== this.#kits)
+      this.#opened = { of: this.#kits, facts: openedKits(this.#kits ?? []) };
+    return this.#opened?.facts ?? [];
   }
 
   /** Where probes stand: of those that reported in systems whose readings changed it is asked again. */

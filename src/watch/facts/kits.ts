@@ -5,7 +5,7 @@ import { newestOfKit } from '../../water/readings/newest-of-kit.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import { before, longestDays, type Span } from '../../water/record/span.ts';
 import { sqlMs, timeOf, withTime } from '../../water/record/times.ts';
-import type { KitFact, KitPutAwayFact, ReadingFact } from './types.ts';
+import type { KitFact, KitPutAwayFact, OpenedKitFact, ReadingFact } from './types.ts';
 
 /** A kit that is not put away, whether or not anybody uses it. */
 export interface KitRow {
@@ -63,6 +63,13 @@ const kitQuery = `
 export async function loadKits(pool: pg.Pool, span: Span): Promise<KitRow[]> {
   return (await pool.query<KitRow>(kitQuery, [span.now, span.from])).rows;
 }
+
+/** The bottles among kits, the newest first: neither probes nor laboratories, and none that is put away. */
+export const openedKits = (kits: readonly KitRow[]): OpenedKitFact[] =>
+  kits
+    .filter(({ probe, laboratory, retiredAt }) => !probe && !laboratory && retiredAt === null)
+    .map(({ id, label, quantityCode, openedAt }) => ({ id, label, quantityCode, openedDay: dayOf(openedAt) }))
+    .sort((a, b) => b.openedDay - a.openedDay || (a.id < b.id ? 1 : -1));
 
 // Read from the index alone.
 const useQuery = `

@@ -194,6 +194,14 @@ export interface KitFact {
   openings?: KitRecord['systems'];
 }
 
+/** A bottle that is not put away, whether or not it was used yet; farm-wide, since bottles belong to no system. */
+export interface OpenedKitFact {
+  id: string;
+  label: string;
+  quantityCode: string;
+  openedDay: number;
+}
+
 /** A kit put away of late that was used in the system until then, and the farm's other kits for its quantity. */
 export interface KitPutAwayFact {
   id: string;
@@ -402,6 +410,8 @@ export interface SystemFacts {
   /** Kits that belong to this system, and those of others that read its water. */
   kits: readonly KitFact[];
   visitingKits: readonly KitFact[];
+  /** Every bottle of the farm that is not put away, the newest first; left out where nothing goes by it. */
+  openedKits?: readonly OpenedKitFact[];
   /** Within 60 days. */
   kitsPutAway: readonly KitPutAwayFact[];
   lots: readonly LotFact[];

@@ -44,6 +44,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
+    openedKits: (facts.openedKits ?? []).filter(({ openedDay }) => openedDay <= day),
     kitsPutAway: [],
     pests: facts.pests.flatMap((watch) => pestAt(watch, moment)),
     lots: facts.lots.map((lot) => lotAt(lot, day)),

@@ -8,6 +8,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import { productKey } from '../dosing/product-effect.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { heldBack, heldDoses, type ToldAdvice } from '../systems/held-doses.ts';
@@ -16,7 +17,7 @@ import { type DemandCode, demandCodes } from './demand.ts';
 import { figuresSaid } from './nutrient-words.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { silentDays } from './silence.rules.ts';
-import { notCountedWords, productsWords, unknownIn } from './unknown-doses.rules.ts';
+import { notCountedWords, productsWords, type UnknownProduct, unknownIn } from './unknown-doses.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
 import { type DemandFigures, type DemandView, readDemandView } from './view.ts';
 import {
@@ -136,16 +137,24 @@ function dosedWords({ quantity, data }: DemandFigures, rate: DemandRate): string
 
 /** What is to be said before use can be told, of all that is dosed here; '' where nothing is. */
 function toSay(all: readonly DemandFigures[]): string {
-  const unknown = all.flatMap(({ quantity, data, now: { rate } }) =>
-    rate !== null && isDosed(quantity.code) ? unknownIn(data, rate) : [],
+  const once = productsOf(
+    all.map(({ quantity, data, now: { rate } }) =>
+      rate !== null && isDosed(quantity.code) ? unknownIn(data, rate) : [],
+    ),
   );
-  const once = [...Map.groupBy(unknown, ({ substance }) => substance.trim().toLowerCase()).values()];
-  return once.length === 0 ? '' : productsWords(once.flatMap(([one]) => (one === undefined ? [] : [one])));
+  return once.length === 0 ? '' : productsWords(once);
+}
+
+/** Each product once. */
+function productsOf(found: readonly UnknownProduct[][]): UnknownProduct[] {
+  const alike = Map.groupBy(found.flat(), ({ substance }) => productKey(substance));
+  return [...alike.values()].flatMap(([one]) => (one === undefined ? [] : [one]));
 }
 
 function unknownBeside({ ratio, figures }: DemandView) {
-  const data = figures.find(({ quantity }) => quantity.code === 'alkalinity')?.data;
-  return ratio === null || data === undefined ? [] : unknownIn(data, ratio.alkalinity);
+  if (ratio === null) return [];
+  const both = figures.filter(({ quantity: { code } }) => code === 'alkalinity' || code === 'calcium');
+  return productsOf(both.map(({ data }) => unknownIn(data, ratio.alkalinity)));
 }
 
 const fact = (label: string, text: string) => ({ label, text, unit: '', href: '', small: '' });

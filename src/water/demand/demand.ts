@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { raisedCodes } from '../dosing/product-effect.rules.ts';
 import type { WaterEstimates } from '../estimates/estimates.ts';
 import { isBiased } from '../kits/bias.rules.ts';
 import { demandRecord } from './demand-record.rules.ts';
@@ -7,7 +8,7 @@ import type { DemandData } from './supply.rules.ts';
 import { unknownDosesOf } from './unknown-doses.rules.ts';
 
 /** The quantities whose demand is worked out: what the stock uses up, and what feeding brings. */
-export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
+export const demandCodes = raisedCodes;
 export type DemandCode = (typeof demandCodes)[number];
 
 /** What the demand of one system is worked out from, by quantity. */
@@ -74,7 +75,7 @@ function dataOf(code: DemandCode, { record, biases }: WaterEstimates, habits: Ha
     correctedKits: [...biases.values()].flatMap((kit) =>
       used.has(kit.kitId) && isBiased(kit) ? [kit.label] : [],
     ),
-    ...unknownDosesOf(record),
+    ...unknownDosesOf(record, code),
     ...habitsOf(habits),
     learntSince: event === undefined ? null : { day: event.day, kind: event.kind },
   };

@@ -1,4 +1,5 @@
 import { plural } from '../../platform/words/numbers.ts';
+import { productKey } from '../dosing/product-effect.rules.ts';
 import type { WaterRecord } from '../record/water-record.ts';
 import type { DemandRate } from './rate.rules.ts';
 import type { DemandData } from './supply.rules.ts';
@@ -9,9 +10,14 @@ export interface UnknownProduct {
   doses: number;
 }
 
-/** The doses of a water whose effect nobody has said. */
-export const unknownDosesOf = ({ doses }: Pick<WaterRecord, 'doses'>): Pick<DemandData, 'unknownDoses'> => ({
-  unknownDoses: doses.flatMap(({ day, substance, rise }) => (rise === null ? [{ day, substance }] : [])),
+/** The doses of a water that may have raised a quantity by nobody knows how much: it is theirs, or nobody has said whose they are. */
+export const unknownDosesOf = (
+  { doses }: Pick<WaterRecord, 'doses'>,
+  code: string,
+): Pick<DemandData, 'unknownDoses'> => ({
+  unknownDoses: doses.flatMap(({ day, substance, quantityCode, rise }) =>
+    rise === null && (quantityCode === null || quantityCode === code) ? [{ day, substance }] : [],
+  ),
 });
 
 /**
@@ -23,7 +29,7 @@ export function unknownIn(
   { fromDay, toDay }: Pick<DemandRate, 'fromDay' | 'toDay'>,
 ): UnknownProduct[] {
   const during = unknownDoses.filter(({ day }) => day >= fromDay && day < toDay);
-  return [...Map.groupBy(during, ({ substance }) => substance.trim().toLowerCase()).values()]
+  return [...Map.groupBy(during, ({ substance }) => productKey(substance)).values()]
     .map((doses) => ({ substance: doses[0]?.substance ?? '', doses: doses.length }))
     .sort((a, b) => b.doses - a.doses);
 }

@@ -69,7 +69,7 @@ function noDoseLogWords(data: DemandData, rate: DemandRate): string {
   const { toDay } = rate;
   const unknown = unknownIn(data, rate);
   if (unknown.length > 0 && isLogWhole(data, rate))
-    return `What ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'} is not known, so use cannot be judged: it may be what holds the level. Go on dosing as you do, and say what it raises with the next dose.`;
+    return `What ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'} is not known, so use cannot be judged: it may be what holds the level. Go on dosing as you do, and say on the page of doses what ${unknown.length === 1 ? 'it raises' : 'they raise'}.`;
   const ended = dosesEndedOn([...log.doses, ...unknownDoses], toDay);
   if (ended !== null)
     return `No dose was logged in the ${dayCount(Math.round(toDay - ended))} before the last test, so use cannot be judged. Log what was given; if nothing is dosed any more, say so once on the page of doses.`;
@@ -320,7 +320,7 @@ export function levelJumpWarning(
   return `One change of ${percent(jump.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${nameInSentence(quantity.name)} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(jump.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(jump.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
 }
 
-/** Calcium use beside alkalinity use, or why it cannot be told. `unknown`: what was dosed meanwhile and raises nobody knows what. */
+/** Calcium use beside alkalinity use, or why it cannot be told. `unknown`: what was dosed meanwhile, of which nobody has said what it raises. */
 export function ratioWords(found: CalciumRatio | null, unknown: readonly UnknownProduct[] = []): string {
   if (found !== null && unknown.length > 0)
     return `Calcium beside alkalinity: cannot tell while nobody says what ${productsWords(unknown)} ${unknown.length === 1 ? 'raises' : 'raise'}.`;

@@ -10,9 +10,11 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseOutlook, type DosePurpose, doseOutlook } from '../dosing/dose-check.rules.ts';
 import { type DoseEffect, effectOfDose, mostOfDose } from '../dosing/dose-effect.rules.ts';
+import { effectTold } from '../dosing/product-effect.rules.ts';
 import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { readDoseContext } from './dose-context.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
+import { effectSaidBefore, giveEffect } from './product-effects.ts';
 
 /** The units of amounts. */
 export const doseUnits = ['mL', 'L', 'g', 'kg', 'drops'] as const;
@@ -46,7 +48,7 @@ export interface Dose extends LogEntry {
   amount: number;
   unit: string;
   quantityCode: string | null;
-  /** Rise of the quantity, canonical unit. */
+  /** Rise of the quantity, canonical unit; 0 without a quantity where it raises none that use is reckoned for. */
   effect: number | null;
   note: string;
   concerns: string[];
@@ -100,7 +102,7 @@ export async function addDose(
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
-  const earlier = input.earlierToo === true ? await sayOfEarlier(work, systemId, input, effect) : 0;
+  const earlier = input.earlierToo === true ? await sayOfEarlier(work, system, input, effect) : 0;
   const unusual = concerns.length === 0 ? {} : { concerns, reason };
   const before = earlier === 0 ? {} : { earlier };
   const details = { system: system.name, substance, amount, unit, effect, ...unusual, ...before };
@@ -109,13 +111,10 @@ export async function addDose(
   return { id, effect, says, concerns, earlier };
 }
 
-/**
- * Gives the earlier doses of a product whose effect nobody said the effect of this one, each by its amount. What says its amount
- * in another kind of unit stays unknown. @returns how many @throws Refusal where no effect is known
- */
+/** Gives the earlier doses of a product whose effect nobody said the effect of this one. @returns how many @throws Refusal where no effect is known */
 async function sayOfEarlier(
   { tx }: Work,
-  systemId: string,
+  system: WaterSystem,
   { substance, amount, unit }: DoseInput,
   effect: DoseEffect | null,
 ): Promise<number> {
@@ -123,19 +122,12 @@ async function sayOfEarlier(
     throw new Refusal('Say what it raises, and by how much, before the earlier doses can go by it.', {
       field: 'rise',
     });
-  const perUnit = effect.rise / (amount * (unitParts[unit] ?? 1));
-  const alike = doseUnits.filter((one) => unitKinds[one] === unitKinds[unit]);
-  return tx.$executeRaw`
-    UPDATE dose SET quantity_code = ${effect.quantityCode},
-           effect = ${perUnit} * amount * CASE WHEN unit IN ('L', 'kg') THEN 1000 ELSE 1 END
-     WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND effect IS NULL AND quantity_code IS NULL
-       AND lower(trim(substance)) = lower(trim(${substance})) AND unit = ANY(${alike}::text[])`;
+  const told = effectTold(
+    { amount, unit, quantityCode: effect.quantityCode, effect: effect.rise },
+    system.volumeL,
+  );
+  return told === null ? 0 : giveEffect(tx, system, substance, told);
 }
-
-const unitParts: Readonly<Record<string, number>> = { L: 1000, kg: 1000 };
-const unitKinds: Readonly<Record<(typeof doseUnits)[number], string>> = {
-  ...{ mL: 'volume', L: 'volume', g: 'mass', kg: 'mass', drops: 'drops' },
-};
 
 /** What is answered to an unusual dose without a reason. @param orElse "is in the water already" */
 export const unexplained = ({ says, concerns }: Pick<DoseOutlook, 'says' | 'concerns'>, orElse: string) =>
@@ -180,10 +172,13 @@ export async function lookAtEffect(
   return { ...outlook, effect };
 }
 
-/** The stated effect, else the computed one. */
+/** The stated effect, else the computed one, else what was said of the product here before. */
 async function effectOf(tx: Reader, system: WaterSystem, input: DoseInput): Promise<DoseEffect | null> {
   const { quantityCode, rise, substance, amount, unit } = input;
-  if (rise === null) return effectOfDose(substance, amount, unit, system.volumeL);
+  if (rise === null)
+    return (
+      effectOfDose(substance, amount, unit, system.volumeL) ?? (await effectSaidBefore(tx, system, input))
+    );
   if (quantityCode === '')
     throw new Refusal('Choose what it raises, or leave the rise empty.', { field: 'quantityCode' });
   const quantity = await tx.quantity.findUnique({ where: { code: quantityCode } });

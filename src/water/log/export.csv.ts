@@ -4,6 +4,7 @@ import { whoDid } from '../../platform/database/who-did.ts';
 import { isoTime } from '../../platform/words/iso-time.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import type { MakeUp } from './water-changes.rules.ts';
+import { raisesNothingReckoned, riseNotKnown } from './words.rules.ts';
 
 /** The logs that go out as files. */
 export type ExportedLog = 'doses' | 'water-changes' | 'feedings';
@@ -131,8 +132,8 @@ export async function logRows(
   switch (log) {
     case 'doses':
       return placed((await pool.query<DoseRow>(doses, asked)).rows, (row) => [
-        ...[row.substance, row.amount, row.unit, row.code],
-        ...(row.code === null ? [null, null] : [row.effect, row.canonicalUnit]),
+        ...[row.substance, row.amount, row.unit],
+        ...raisesCells(row),
         row.reason,
       ]);
     case 'water-changes':
@@ -146,6 +147,12 @@ export async function logRows(
       ]);
   }
 }
+
+/** What a dose raises, by how much and in what: said to be not known where it is not, so that it is not asked again. */
+const raisesCells = ({ code, effect, canonicalUnit }: DoseRow): CsvCell[] =>
+  code === null && effect === 0
+    ? [raisesNothingReckoned, 0, null]
+    : [code, effect ?? riseNotKnown, effect === null ? null : canonicalUnit];
 
 /** Before every id. */
 const noId = '00000000-0000-0000-0000-000000000000';

@@ -25,6 +25,8 @@ import { type ExportedLog, logCsv } from './export.csv.ts';
 import { feedingHolds } from './feeding-check.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
+import { productSchema } from './product-effects.ts';
+import { postProduct, productForms } from './products.pages.ts';
 import { addWaterChange, listWaterChanges, lookAtWaterChange, waterChangeSchema } from './water-changes.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from './words.rules.ts';
 
@@ -41,6 +43,11 @@ export function logPages(app: FastifyInstance, service: Service): void {
     '/water/systems/:id/doses',
     takes(({ timeZone, now }) => doseSchema(timeZone, now)),
     (request, reply) => postDose(service, request, reply),
+  );
+  app.post('/water/systems/:id/doses/products', takes(productSchema), (request, reply) =>
+    postProduct(request, reply, pathId(request, 'id', 'This system'), (form) =>
+      showDoses(service, request, reply, form),
+    ),
   );
   app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
   app.post(
@@ -212,6 +219,7 @@ async function showDoses(
     pager,
     looked,
     asksWhy: asksWhy(form, looked),
+    ...(await productForms(service, system, quantities)),
     known: [...new Set([...known, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),

@@ -1,7 +1,7 @@
 import { gramsWords, litres } from '../../platform/units/measures.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
-import { type Quantity, sayRise } from '../quantities/quantities.ts';
+import { type Quantity, sayRise, usualMiddle } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';
 import type { Feeding } from './feedings.ts';
@@ -24,16 +24,21 @@ export function waterChangeWords(
   return `${litres(change.volumeL)}, ${numberWords(part, part < 10 ? 1 : 0)} %${by}${other}`;
 }
 
-/** "raises Alkalinity by 0.3 dKH", or that nothing is known. */
+/** How the list of doses says of one that it raises nothing that use is reckoned for, and of a rise that it is not known. */
+export const raisesNothingReckoned = 'something else';
+export const riseNotKnown = 'not known';
+
+/** "raises alkalinity by 0.3 dKH", or what of that is not known. */
 export function doseEffectWords(
-  dose: Pick<Dose, 'quantityCode' | 'effect'>,
+  { quantityCode, effect }: Pick<Dose, 'quantityCode' | 'effect'>,
   quantities: readonly Quantity[],
 ): string {
-  const quantity = quantities.find((one) => one.code === dose.quantityCode);
-  if (quantity === undefined || dose.effect === null) return 'effect not known';
-  const verb = dose.effect < 0 ? 'lowers' : 'raises';
-  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
-  return `${verb} ${nameInSentence(quantity.name)} by ${sayRise(quantity, Math.abs(dose.effect), middle)}`;
+  const quantity = quantities.find((one) => one.code === quantityCode);
+  if (quantity === undefined)
+    return effect === 0 ? 'raises none of what use is reckoned for' : 'what it raises is not known';
+  const name = nameInSentence(quantity.name);
+  if (effect === null) return `raises ${name}, by how much is not known`;
+  return `${effect < 0 ? 'lowers' : 'raises'} ${name} by ${sayRise(quantity, Math.abs(effect), usualMiddle(quantity))}`;
 }
 
 /** "12 g chopped shrimp, Tank 2". */

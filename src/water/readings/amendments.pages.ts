@@ -1,5 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { listOpenSystems } from '../../farm/systems/systems.ts';
 import { takes } from '../../platform/door/takes.ts';
+import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -22,11 +24,10 @@ import {
 } from '../quantities/quantities.ts';
 import { listTargets } from '../targets/targets.ts';
 import { coverageInterval, repeatAdvice, resolutionCaution } from '../trust/trust.rules.ts';
-import { amendReading, findReading, hoursSinceDose } from './amendments.ts';
+import { amendReading, findReading, hoursSinceDose, moveReading, readAs } from './amendments.ts';
 import { savedWords } from './entry-form.pages.ts';
 import { instrumentChoices, readingModeChoices } from './entry-form.ts';
-import { amendmentSchema, parseInstrument, parseMode } from './readings.schema.ts';
-
+import { amendmentSchema, moveForm, parseInstrument, parseMode } from './readings.schema.ts';
 import { factorWords, sinceDoseWords } from './table.ts';
 
 /** One reading: what is known of it, and the form that puts the right value in place of a mistyped one. */
@@ -34,6 +35,9 @@ export function readingPages(app: FastifyInstance, service: Service): void {
   app.get('/water/readings/:id', (request, reply) => showReading(service, request, reply));
   app.post('/water/readings/:id/correction', takes(amendmentSchema), (request, reply) =>
     postAmendment(service, request, reply),
+  );
+  app.post('/water/readings/:id/move', takes(moveForm), (request, reply) =>
+    postMove(service, request, reply),
   );
 }
 
@@ -70,6 +74,7 @@ async function showReading(
       reason: '',
     });
   const doubt = form.errors.find((error) => error.field === 'sure')?.message ?? null;
+  const systems = await listOpenSystems(service.db, reading.system.siteId);
   const data = {
     reading,
     said: sayReading(quantity, bounded),
@@ -99,16 +104,15 @@ async function showReading(
         ? hows
         : [{ value: how, text: 'as before' }, ...hows],
     doubt,
+    moveDoubt: form.errors.find(({ field }) => field === 'moveSure')?.message ?? null,
+    isMove: form.errors.some(({ field }) => moveFields.includes(field)),
+    mayMove: reading.voidedAt === null && reading.accessKeyId === null && reading.slotId === null,
+    others: systems
+      .filter(({ id }) => id !== reading.systemId)
+      .map(({ id, name }) => ({ value: id, text: name })),
   };
   const title = `${quantity.name} in ${reading.system.name}`;
   return showPage(service, request, reply, 'water/reading', data, { title, area: 'water', form });
-}
-
-/** How a reading's number was read, from what it was multiplied by: through the side, diluted, or both. */
-function readAs(factor: number, sideDivisor: number | null): { mode: string; dilution: string } {
-  const side = factor < 1;
-  const dilution = side && sideDivisor !== null ? Number((factor * sideDivisor).toPrecision(12)) : factor;
-  return { mode: side ? 'side' : '', dilution: dilution > 1 ? String(dilution) : '' };
 }
 
 /** "between 0.003 and 0.040 mg/L", where the true value lies 19 times in 20. */
@@ -129,6 +133,32 @@ async function postAmendment(service: Service, request: FastifyRequest, reply: F
     }),
     again: (form) => showReading(service, request, reply, form),
   });
+}
+
+async function postMove(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = await readingId(service, request);
+  return submit(request, reply, {
+    schema: moveForm,
+    act: (work, { systemId, moveReason, moveSure }) =>
+      moveReading(work, id, { systemId, reason: moveReason, sure: moveSure }).catch(underMoveFields),
+    done: ({ from, to, reading }) => ({
+      to: `/water/readings/${reading.id}`,
+      notice: `Moved to ${to}: ${savedWords([reading]).replace('Saved: ', '')} In ${from} it stays in view, struck through.`,
+    }),
+    again: (form) => showReading(service, request, reply, form),
+  });
+}
+
+const moveFields = Object.keys(moveForm.shape);
+
+/** The names that a move's fields have beside those of the correction on one page. */
+function underMoveFields(error: unknown): never {
+  if (!(error instanceof Refusal)) throw error;
+  const fields = error.fields.map(({ field, message }) => ({
+    field: field === 'systemId' ? field : 'moveSure',
+    message,
+  }));
+  throw new Refusal(error.message, { status: error.status, fields });
 }
 
 async function readingId(service: Service, request: FastifyRequest): Promise<string> {

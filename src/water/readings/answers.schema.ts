@@ -57,21 +57,22 @@ export const seriesAnswer = z.object({
   readings: z.array(reading),
 });
 
-/** Readings as they were kept, with what was found at entry. */
-export const enteredAnswer = z.object({
-  readings: z.array(
-    z.object({
-      id,
-      quantityCode: z.string(),
-      name: z.string(),
-      said: z.string(),
-      trust: z.enum(['plain', 'unconfirmed', 'confirmed', 'refuted']),
-      reason: z.string(),
-      advice: z.string(),
-      caution: z.string(),
-    }),
-  ),
+const entered = z.object({
+  id,
+  quantityCode: z.string(),
+  name: z.string(),
+  said: z.string(),
+  trust: z.enum(['plain', 'unconfirmed', 'confirmed', 'refuted']),
+  reason: z.string(),
+  advice: z.string(),
+  caution: z.string(),
 });
+
+/** Readings as they were kept, with what was found at entry. */
+export const enteredAnswer = z.object({ readings: z.array(entered) });
+
+/** A reading that was moved: the systems by name, and how it was kept where it belongs. */
+export const movedAnswer = z.object({ from: z.string(), to: z.string(), reading: entered });
 
 /** Samples of a batch: what was kept, and each that was refused. */
 export const samplesAnswer = z.object({

@@ -7,13 +7,15 @@ import { optionalText, text } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { biasCorrector } from '../kits/bias.ts';
+import { holdPackedToSite } from '../probe-days/unpacked.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { period, readPeriod, readSystemAndPeriod, systemAndPeriod } from '../systems/period.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
-import { enteredAnswer, readingsAnswer, samplesAnswer, seriesAnswer } from './answers.schema.ts';
+import { moveReading } from './amendments.ts';
+import { enteredAnswer, movedAnswer, readingsAnswer, samplesAnswer, seriesAnswer } from './answers.schema.ts';
 import { enterSamples } from './probe-samples.ts';
-import { batchRequest, readingsRequest } from './readings.schema.ts';
+import { batchRequest, moveSchema, readingsRequest } from './readings.schema.ts';
 import { enterReadings } from './readings.ts';
 import { readingSeries, type SeriesQuestion } from './series.ts';
 
@@ -31,6 +33,9 @@ export function readingsApi(app: FastifyInstance, service: Service): void {
     '/api/readings/batches',
     takes(({ timeZone, now }) => batchRequest(timeZone, now), { answers: samplesAnswer }),
     (request, reply) => postBatch(service, request, reply),
+  );
+  app.post('/api/readings/:id/move', takes(moveSchema, { answers: movedAnswer }), (request, reply) =>
+    postMove(service, request, reply),
   );
   app.get('/api/systems/:id/series', asks(seriesQuery, seriesAnswer), (request, reply) =>
     getSeries(service, request, reply),
@@ -59,6 +64,13 @@ async function postReadings(service: Service, request: FastifyRequest, reply: Fa
   const input = checked(readingsRequest(request.site.timeZone, service.now()), request.body);
   const result = await request.change((work) => enterReadings(work, input));
   return reply.status(201).send(result);
+}
+
+async function postMove(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This reading');
+  await holdPackedToSite(service.db, id, request.site.id);
+  const move = checked(moveSchema, request.body);
+  return reply.status(201).send(await request.change((work) => moveReading(work, id, move)));
 }
 
 async function postBatch(service: Service, request: FastifyRequest, reply: FastifyReply) {

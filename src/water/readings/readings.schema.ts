@@ -117,3 +117,17 @@ export const amendmentSchema = z.object({
   sure: tick(),
   reason: text('how it went wrong', 500),
 });
+
+/** The water that a reading belongs to, where it was entered for another. */
+export const moveSchema = z.object({
+  systemId: chosen('Choose the water that it belongs to.'),
+  sure: tick(),
+  reason: text('how it came to the wrong water', 500),
+});
+
+/** The same as a form, which stands beside that of a correction. */
+export const moveForm = z.object({
+  systemId: moveSchema.shape.systemId,
+  moveSure: moveSchema.shape.sure,
+  moveReason: moveSchema.shape.reason,
+});

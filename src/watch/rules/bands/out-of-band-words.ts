@@ -191,7 +191,7 @@ function bandAdvice(seen: JudgedQuantity, what: What) {
     runs,
     confirmed,
     dosed: isDosed(seen),
-    unsaid: unsaidOf(seen.facts, dayOf(seen.now), dosedDays),
+    unsaid: unsaidOf(seen.facts, seen.code, dayOf(seen.now), dosedDays),
     band: chosenBand(seen.facts, seen.code),
   };
   const { why, steps } = adviceOn(seen.code, what.side, state);

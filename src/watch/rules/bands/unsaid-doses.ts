@@ -25,9 +25,9 @@ export const unsaidSteps = ({ doses, products, kinds }: Unsaid): Advice[] => [
   correct('If its label says that it raises this, give less of it, and let the stock use it up.'),
 ];
 
-/** What was dosed in the last days and nobody has said what it raises. */
-export function unsaidOf(facts: SystemFacts, today: number, days: number): Unsaid {
-  const found = unknownIn(unknownDosesOf(facts), { fromDay: today - days, toDay: today + 1 });
+/** What was dosed in the last days that may have raised a quantity, by nobody has said how much. */
+export function unsaidOf(facts: SystemFacts, code: string, today: number, days: number): Unsaid {
+  const found = unknownIn(unknownDosesOf(facts, code), { fromDay: today - days, toDay: today + 1 });
   return {
     doses: found.reduce((sum, { doses }) => sum + doses, 0),
     products: productsWords(found),

@@ -65,7 +65,9 @@ export const calciumAlkalinity = defineRule({
     if (
       found === null ||
       found.ratio === null ||
-      unknownIn(unknownDosesOf(facts), found.alkalinity).length > 0
+      ['alkalinity', 'calcium'].some(
+        (code) => unknownIn(unknownDosesOf(facts, code), found.alkalinity).length > 0,
+      )
     )
       return [];
     return judge(facts, found, found.ratio, settings());

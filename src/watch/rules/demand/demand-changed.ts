@@ -103,7 +103,8 @@ function doubtOf(facts: SystemFacts, shift: DemandShift, way: Way): Doubt {
   return shift.looked || !isByMachine(facts, shift.late) ? null : 'doser';
 }
 
-const productsIn = (facts: SystemFacts, shift: DemandShift) => unknownIn(unknownDosesOf(facts), shift.late);
+const productsIn = (facts: SystemFacts, shift: DemandShift) =>
+  unknownIn(unknownDosesOf(facts, 'alkalinity'), shift.late);
 
 /** Most of what was dosed in a window came from a doser, not from a hand. */
 function isByMachine(
