@@ -115,6 +115,8 @@ export interface Finding extends FindingKey {
   href: string;
   /** Findings that would explain this one, the likeliest first. */
   causes: FindingKey[];
+  /** It is only outside a band that nobody has chosen, far off it, but neither jumped nor beyond what does harm. */
+  unchosenBand?: boolean;
   /** Only a reading that nobody has repeated says so: it is over at once when the repeat does not bear it out. */
   doubted: boolean;
   /** What was done about it; null while nobody did anything since it was found. */

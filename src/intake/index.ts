@@ -7,6 +7,7 @@ import { lotImportPages } from './lots/lot-imports.pages.ts';
 import { listenToBroker } from './mqtt/mqtt.ts';
 import { topicPages } from './mqtt/topics.pages.ts';
 import { probePages } from './probes/probes.pages.ts';
+import { placeAndBringIn } from './senml/bring-in.ts';
 import { senmlApi } from './senml/senml.api.ts';
 import { sendWebhooks, webhookQueue } from './webhooks/deliveries.ts';
 import { webhookPages } from './webhooks/webhooks.pages.ts';
@@ -19,7 +20,7 @@ export async function intakeArea(app: FastifyInstance, service: Service): Promis
   importPages(app, service);
   await lotImportPages(app, service);
   await logImportPages(app, service);
-  probePages(app, service);
+  probePages(app, service, placeAndBringIn);
   senmlApi(app, service);
   topicPages(app, service);
   listenToBroker(app, service);

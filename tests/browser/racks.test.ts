@@ -166,7 +166,7 @@ describe('a rack of 240 slots', () => {
       .getByRole('link', { name: /^Move to/ })
       .waitFor();
     expect(await said().textContent()).toMatch(
-      /risk of bleaching\. Go there by an acclimation of \d steps over \d+ days/,
+      /risk of bleaching\. Go there by an acclimation of at least \d steps over \d+ days/,
     );
     // What is said must not push the rack away from under the finger.
     expect((await boxOf(page.locator('.rack-sheet').first())).height).toBe(before.height);

@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { leastSteps, paceBy } from '../../src/stock/light/pace.rules.ts';
 import { moveEffect, suitsLot } from '../../src/stock/places/move-effects.rules.ts';
 
 describe('a place for a lot', () => {
@@ -37,5 +38,13 @@ describe('a place for a lot', () => {
     const scaled = place(80, 2);
     const said = moveEffect(null, { ...scaled, light: { ...scaled.light, estimated: true } }, habit);
     expect(said.statements[1]).toContain('should be measured again');
+  });
+  // What a kind does not state is as in plans: 7 days a stay, adapting in 10 (common practice).
+  test('far brighter takes as many steps and days as a plan of them begins with', () => {
+    const kind = { ...habit, stepRatio: 1.15, adaptationDays: null, dwellDays: null, parCeiling: null };
+    const least = leastSteps(5.33 / 2, paceBy({ stepRatio: 1.15 }));
+    expect(moveEffect(null, place(120, 5.33), kind).risks.join(' ')).toContain(
+      `an acclimation of at least ${least?.steps} steps over ${least?.days} days`,
+    );
   });
 });

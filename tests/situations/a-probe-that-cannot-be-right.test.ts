@@ -43,9 +43,9 @@ describe('a probe that reports by itself', () => {
     expect((await manager.post('/water/probes', { name, systemId, kitId, version: 1 })).status).toBe(409);
   });
 
-  test('has values that cannot be rejected by name and reason, and the others kept as they are', async () => {
-    const told = (await post(pack)).json() as { taken: number; rejected: object[] };
-    expect(told.taken).toBe(12);
+  test('has values that cannot be rejected by name and reason, and the others kept as they are, those that waited for it to be placed', async () => {
+    const told = (await post(pack)).json() as { taken: number; present: number; rejected: object[] };
+    expect(told).toMatchObject({ taken: 0, present: 12 });
     expect(told.rejected).toEqual([
       { name, at: '2026-11-24T07:00:02.000Z', value: 14.4, reason: expect.stringContaining('cannot be') },
       { name, at: '2026-11-24T07:00:07.000Z', value: 16.4, reason: expect.stringContaining('cannot be') },
@@ -55,11 +55,11 @@ describe('a probe that reports by itself', () => {
     expect(kept.map((reading) => reading.trust)).toEqual(Array(12).fill('plain'));
   });
 
-  test('has its rejections counted, so that the rate can be told: 2 of 14', async () => {
+  test('has its rejections counted, so that the rate can be told: 2 of 14, sent twice', async () => {
     const [count] = await reportCounts(bench.service.pool, new Date('2026-11-23T00:00:00Z'));
-    expect(count).toEqual({ name, kitId, taken: 12, rejected: 2, refused: '16.4' });
+    expect(count).toEqual({ name, kitId, taken: 12, rejected: 4, refused: '16.4' });
     expect((await manager.get('/water/probes')).body).toContain(
-      '2 (14 %) that cannot be, in 7 days, last 16.4',
+      '4 (25 %) that cannot be, in 7 days, last 16.4',
     );
   });
 
@@ -94,7 +94,7 @@ describe('a probe that reports by itself', () => {
     await packOf(0, 'Cel');
     expect((await packOf(60, 'Cel')).json()).toMatchObject({ taken: 0, unknown: [own] });
     expect((await manager.get('/water/probes')).body).toMatch(/2 values: nobody has said yet what it is/);
-    expect((await manager.get('/')).body).toMatch(/Values of [^<]*hall:temp[^<]* not kept/);
+    expect((await manager.get('/')).body).toMatch(/Values of [^<]*hall:temp[^<]* wait and count for nothing/);
     const place = async (kit: string) => {
       const { version } = await bench.service.db.probeName.findUniqueOrThrow({ where: { name: own } });
       return manager.post('/water/probes', { name: own, systemId, kitId: kit, version });

@@ -10,6 +10,7 @@ import {
   planBySlots,
   type SlotStep,
 } from '../../src/stock/acclimations/slot-steps.rules.ts';
+import { leastSteps, paceBy } from '../../src/stock/light/pace.rules.ts';
 
 // PAR over ten hours of full light: 90 is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d), 240 is 8.64 (arithmetic).
 const hours = 10;
@@ -66,6 +67,17 @@ describe('an acclimation by places', () => {
     expect(steps).toHaveLength(exact.length);
     expect(steps[0]?.par).toBeLessThan(90 * 1.15 + 0.01);
     expect(steps.at(-1)?.par).toBe(240);
+  });
+
+  test('is as long as a move there says beforehand, whatever of its pace its kind states', () => {
+    const places = slots(Array.from({ length: 1200 }, (_, i) => 60 + i * 0.25));
+    for (const stated of [{}, { stepRatio: 1.12 }, { dwellDays: 5 }, { adaptationDays: 21 }]) {
+      const own = paceBy(stated);
+      const at = slot('goal', 240);
+      const lot = pupil({ ...own, places: [...places, at] });
+      const plan = planBySlots([lot], { dli: at.dli, place: at }, { pace: own, received: 'here' });
+      expect(plan.days).toBe(leastSteps(240 / 90, own)?.days);
+    }
   });
 
   test('from 110 to the 165 of new lamps is 13 to 15 % a step, a week apart', () => {

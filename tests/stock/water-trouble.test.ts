@@ -168,6 +168,32 @@ describe('while an urgent alert is open on a water', () => {
   });
 });
 
+describe('a level that is far off a band that nobody chose', () => {
+  const unchosen = 'Quiet water: alkalinity is above its starting band';
+  const ready = async () => (await manager.get('/stock/ready?part=not')).body.replace(/\s+/g, ' ');
+  const setAlert = (finding: object) =>
+    bench.service.db.alert.update({
+      where: { id: alertId },
+      data: { severity: 'today', title: unchosen, clearedAt: null, finding },
+    });
+
+  test('holds up no sale and no tag by itself', async () => {
+    await setAlert({ unchosenBand: true });
+    expect(await ready()).not.toContain(unchosen);
+    expect((await manager.get(`/tags/new?lot=${lot.code}`)).body).not.toContain(
+      `An alert is open on this water: ${unchosen}.`,
+    );
+  });
+
+  test('holds them up once it is beyond what does harm, or the band was chosen', async () => {
+    await setAlert({});
+    expect(await ready()).toContain(`Alert: ${unchosen}`);
+    await setAlert({ unchosenBand: true });
+    expect(await ready()).not.toContain(unchosen);
+    await bench.service.db.alert.update({ where: { id: alertId }, data: { clearedAt: benchNow } });
+  });
+});
+
 test('what the farm wrote of a lot stands wherever it is sold from', async () => {
   for (const page of [
     '/stock/ready?part=not',

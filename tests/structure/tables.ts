@@ -126,6 +126,7 @@ export const owners: Record<string, readonly string[]> = {
     'mqtt_topic',
     'mqtt_unread',
     'probe_day',
+    'probe_waiting',
     'probe_name',
     'webhook',
     'webhook_delivery',

@@ -296,3 +296,36 @@ describe('a band that no such water can keep', () => {
     },
   );
 });
+
+describe('a level that is far off a band that nobody chose', () => {
+  const starting = (code: string, low: number, high: number) =>
+    new Map([[code, { ...band(low, high), source: 'starting band', starting: true }]]);
+  const found = (code: string, low: number, high: number, level: (day: number) => number, u: number) =>
+    find(outOfBand, tested(20, { [code]: { u, level } }, { kept: starting(code, low, high) }), 19)[0];
+
+  test('is told of for today, and says that the band alone is left', () => {
+    const alkalinity = found('alkalinity', dkh(7), dkh(9), () => dkh(10.6), 0.1 * perDkh);
+    expect(alkalinity).toMatchObject({ status: 'fires', severity: 'today', unchosenBand: true });
+    const magnesium = found('magnesium', 1250, 1350, () => 1550, 15);
+    expect(magnesium).toMatchObject({ severity: 'today', unchosenBand: true });
+  });
+
+  // Edges of what does harm: `strained` and the acute states in src/water/acute, common practice.
+  test('does not say so beyond what does harm, after a jump, or of a band that somebody chose', () => {
+    const cold = found('temperature', 24.4, 28.3, () => 19.3, 0.1);
+    expect(cold?.unchosenBand).toBeUndefined();
+    const jumped = found('alkalinity', dkh(7), dkh(9), (day) => dkh(day < 19 ? 8 : 10.6), 0.1 * perDkh);
+    expect(jumped?.unchosenBand).toBeUndefined();
+    const chosen = find(
+      outOfBand,
+      tested(
+        20,
+        { alkalinity: { u: 0.1 * perDkh, level: () => dkh(10.6) } },
+        { kept: new Map([['alkalinity', band(dkh(7), dkh(9))]]) },
+      ),
+      19,
+    );
+    expect(chosen[0]?.severity).not.toBe('watch');
+    expect(chosen[0]?.unchosenBand).toBeUndefined();
+  });
+});

@@ -3,8 +3,9 @@ import type { MqttTopic } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { placeProbe, rememberNames } from '../probes/probes.ts';
+import { rememberNames } from '../probes/probes.ts';
 import { senmlUnit } from '../probes/units.rules.ts';
+import { placeAndBringIn } from '../senml/bring-in.ts';
 import type { TopicInput } from './topics.schema.ts';
 
 /** The topics that a site listens to. */
@@ -51,7 +52,7 @@ async function place(
     throw new Refusal('Too many names wait to be placed. Place those under Probes first.', {
       field: 'filter',
     });
-  await placeProbe(work, { name, systemId, kitId, version: known.version });
+  await placeAndBringIn(work, { name, systemId, kitId, version: known.version });
 }
 
 /** Ends listening to a topic; what came on it stays. @throws Refusal 404, also for one of another site */

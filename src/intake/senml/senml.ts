@@ -18,6 +18,7 @@ import {
   type UnkeptName,
 } from '../probes/probes.ts';
 import { senmlUnits } from '../probes/units.rules.ts';
+import { keepWaiting, type WaitingValue } from '../probes/waiting.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
 
 /** What became of a pack. */
@@ -26,7 +27,7 @@ export interface PackResult {
   /** Values of an instrument and time that were there already. */
   present: number;
   rejected: { name: string; at: string; value: number; reason: string }[];
-  /** Names that stand for nothing yet. A person places them; until then what they report is not kept. */
+  /** Names that stand for nothing yet. A person places them; until then what they report waits, for a week at most. */
   unknown: string[];
 }
 
@@ -83,6 +84,10 @@ export async function savePacks(
     ),
   );
   const isSaved = new Set(saved);
+  await keepWaiting(
+    work,
+    read.flatMap(({ waiting }) => waiting),
+  );
   const results = read.map(({ reports, rejected, unknown }) => {
     const taken = reports.filter((report) => isSaved.has(report)).length;
     return { taken, present: reports.length - taken, rejected, unknown };
@@ -137,17 +142,25 @@ interface Known {
 function readPack(known: Known, pack: readonly ResolvedRecord[]) {
   const reports: ProbeReport[] = [];
   const rejected: Rejected[] = [];
+  const waiting: WaitingValue[] = [];
   const names = new Set<string>();
   for (const record of pack) {
     names.add(record.n);
     const probe = known.byName.get(record.n);
-    const read = probe && readRecord(probe, record, known);
-    if (read === undefined) continue;
-    if ('reason' in read) rejected.push(read);
-    else reports.push(read);
+    if (probe === undefined) continue;
+    const read = readRecord(probe, record, known);
+    if (read === undefined) waiting.push(waitingValue(record));
+    else if ('reason' in read) {
+      rejected.push(read);
+      if (read.isOfUnit) waiting.push(waitingValue(record));
+    } else reports.push(read);
   }
-  return { reports, rejected, unknown: [...names].filter((name) => !known.byName.get(name)?.kit) };
+  return { reports, rejected, waiting, unknown: [...names].filter((name) => !known.byName.get(name)?.kit) };
 }
+
+const waitingValue = ({ n, t, v, u, note = '' }: ResolvedRecord): WaitingValue => ({
+  ...{ name: n, ms: Math.round(t * 1000), value: v, unit: u, note },
+});
 
 /** How values of a name come in a unit. */
 type InUnit = { instrument: ReportingInstrument; of: (value: number) => number } | { fault: string };

@@ -46,7 +46,7 @@ const words = {
     href: `/water/systems/${id}/doses#unsaid`,
   }),
   probeNames: ({ names }: Row) => ({
-    text: `Values of ${names} are not kept: say which system and which instrument each is.`,
+    text: `Values of ${names} wait and count for nothing, and those of more than a week are lost: say which system and which instrument each is.`,
     href: '/water/probes',
   }),
   routines: ({ names, id }: Row) => ({

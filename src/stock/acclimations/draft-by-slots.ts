@@ -1,9 +1,10 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
+import type { Pace } from '../light/pace.rules.ts';
 import type { PlaceMeans, Received } from './acclimations.schema.ts';
 import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
 import { bearingOf, dimEndOf, type LotWithLight, paceOf, readLotsWithLight, usedHere } from './lots.ts';
-import { type Pace, strictestPace } from './pace.rules.ts';
+import { strictestPace } from './pace.rules.ts';
 import { planRecovery } from './recovery.rules.ts';
 import { type Goal, type LotInPlan, planBySlots, type SlotStep } from './slot-steps.rules.ts';
 

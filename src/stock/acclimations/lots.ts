@@ -3,8 +3,9 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { knownAccustomed } from '../light/accustomed.rules.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
+import { type Pace, paceBy } from '../light/pace.rules.ts';
 import { placeWords } from '../places/slots.ts';
-import { type Bearing, type Pace, USUAL_PACE } from './pace.rules.ts';
+import type { Bearing } from './pace.rules.ts';
 
 /** A lot that may be acclimated, with its care and the light it lives in. */
 export interface LotWithLight {
@@ -84,11 +85,11 @@ export function dimEndOf(lots: readonly LotWithLight[]): number {
 
 /** The pace of one lot by its care; the usual figures where its kind states none. */
 export function paceOf(care: Care): Pace {
-  return {
-    stepRatio: care.step_ratio?.high ?? USUAL_PACE.stepRatio,
-    dwellDays: care.dwell_days?.high ?? USUAL_PACE.dwellDays,
-    adaptationDays: care.adaptation_days?.high ?? USUAL_PACE.adaptationDays,
-  };
+  return paceBy({
+    stepRatio: care.step_ratio?.high,
+    dwellDays: care.dwell_days?.high,
+    adaptationDays: care.adaptation_days?.high,
+  });
 }
 
 /** A lot as the planner sees it. */

@@ -1,3 +1,5 @@
+import { type Pace, USUAL_PACE } from '../light/pace.rules.ts';
+
 /** How a lot bears a change of light; daily light in mol/(m2 d), PAR in umol/(m2 s). */
 export interface Bearing {
   lotId: string;
@@ -12,16 +14,6 @@ export interface Bearing {
   /** Never above this PAR; null where its kind states none. */
   parCeiling: number | null;
 }
-
-/** One pace for lots that go together. */
-export interface Pace {
-  stepRatio: number;
-  dwellDays: number;
-  adaptationDays: number;
-}
-
-/** Where a kind states no figure of its own (common practice: 10 to 15 % every 5 to 7 days). */
-export const USUAL_PACE: Pace = { stepRatio: 1.15, dwellDays: 7, adaptationDays: 10 };
 
 /** The pace of the lot that bears least: the smallest step, the longest stay, the slowest adaptation. */
 export function strictestPace(lots: readonly Pace[]): Pace {

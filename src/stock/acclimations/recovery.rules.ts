@@ -1,4 +1,4 @@
-import type { Pace } from './pace.rules.ts';
+import type { Pace } from '../light/pace.rules.ts';
 import {
   type CandidatePlace,
   type Goal,

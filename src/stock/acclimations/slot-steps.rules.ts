@@ -1,4 +1,5 @@
-import { type Bearing, type Pace, usedTo, withinStep } from './pace.rules.ts';
+import type { Pace } from '../light/pace.rules.ts';
+import { type Bearing, usedTo, withinStep } from './pace.rules.ts';
 
 /** Slots of one rack that a lot can stand in together: as many as it takes. */
 export interface CandidatePlace {

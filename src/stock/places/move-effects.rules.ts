@@ -2,8 +2,8 @@ import { flowLevel } from '../../farm/racks/flow.rules.ts';
 import { flowText, flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { lowered } from '../../platform/words/capitals.ts';
-import { dayCount, numberWords } from '../../platform/words/numbers.ts';
-import { acclimationSchedule } from '../../science/light.ts';
+import { dayCount, numberWords, plural } from '../../platform/words/numbers.ts';
+import { leastSteps, paceBy } from '../light/pace.rules.ts';
 import type { LotPlaceCare, PlaceCare } from '../light/place-care.ts';
 import type { SlotLightNow } from './occupancy.ts';
 
@@ -92,16 +92,12 @@ function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): 
   return risks;
 }
 
-/** Days between two steps where the kind states none (common practice). */
-const USUAL_DWELL_DAYS = 7;
-
-/** In how many steps and days it can go to `step` times what it is used to. */
-function stepsWords(step: number, { stepRatio, dwellDays, adaptationDays }: PlaceCare): string {
-  const dwell = dwellDays ?? USUAL_DWELL_DAYS;
-  const settling = adaptationDays === null ? {} : { timeConstantDays: adaptationDays };
-  if (stepRatio === null || stepRatio < 1.01 || stepRatio > 3 || step > 100) return 'Go there in steps';
-  const steps = acclimationSchedule(1, step, { maxStepRatio: stepRatio, dwellDays: dwell, ...settling });
-  return `Go there by an acclimation of ${steps.length} steps over ${dayCount((steps.length - 1) * dwell)}`;
+/** In how many steps and days it can go to `step` times what it is used to: as a plan of them reckons, at the least. */
+function stepsWords(step: number, care: PlaceCare): string {
+  const least = leastSteps(step, paceBy(care));
+  return least === null
+    ? 'Go there in steps'
+    : `Go there by an acclimation of at least ${plural(least.steps, 'step', 'steps')} over ${dayCount(least.days)}`;
 }
 
 function flowEffect(from: SlotConditions | null, to: SlotConditions, care: PlaceCare): MoveEffect {

@@ -87,6 +87,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     question: mayBeMeant(seen, what) ? startingQuestion : bottleQuestion(facts, code),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
+    ...(isUnchosenAlone(seen, what) ? { unchosenBand: true } : {}),
   };
 }
 
@@ -114,6 +115,10 @@ const mayBeMeant = (seen: JudgedQuantity, what: What): boolean =>
   what.kind !== 'running' &&
   !hasJumped(seen, what) &&
   severityOf(seen, what) !== 'now';
+
+/** Whether nothing but a band that nobody chose says that the level is wrong: it has not jumped, and does no harm by what is known. */
+const isUnchosenAlone = (seen: JudgedQuantity, what: What): boolean =>
+  mayBeMeant(seen, what) && nearestEdge(seen.level.value, safeLevels(seen.code)).distance <= 0;
 
 function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const { facts, code, level } = seen;
