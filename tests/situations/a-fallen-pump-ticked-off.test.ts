@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
+import { waterTroubles } from '../../src/alerts/water-trouble.ts';
 import { lookAtMissedChecks } from '../../src/rounds/schedule/missed-checks.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
@@ -122,13 +123,16 @@ test('a check that nobody answered is told of hours later, and again no more onc
   expect(told).toHaveLength(1);
   // Nobody saw anything: it says that nobody looked, and asks for a look and no repair.
   const [alert] = told;
+  // It keeps no lot from sale: nothing is known to be wrong with its water.
+  expect(alert?.severity).toBe('today');
+  expect(await waterTroubles(bench.service.pool, [hall.systemId])).toEqual([]);
   const page = (await hand.get(`/watch/${alert?.id}`)).body;
   expect(alert?.finding.why).toMatch(
     /^Nobody answered for the check: whether everything runs is not known\./,
   );
   expect(page).not.toMatch(/saw it and noted it|noted by|Mended/);
   expect(page).toContain('I checked: all is right');
-  expect((await hand.get('/watch')).body).toContain('All right<span class="unseen">');
+  expect((await hand.get('/watch')).body).toContain('Go and check<span class="unseen">');
   expect((await hand.get(`/farm/systems/${hall.systemId}/faults`)).body).toContain('I checked: all is right');
   roundId = await begin(bench, hall, late, '2026-11-24');
   await send({ kind: 'chore', key: check() });

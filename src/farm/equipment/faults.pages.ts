@@ -51,7 +51,7 @@ async function postFault(service: Service, request: FastifyRequest, reply: Fasti
     act: (work, value) => noteFault(work, { systemId, ...value }),
     done: () => ({
       to: `/farm/systems/${systemId}/faults`,
-      notice: 'Noted. Everybody sees it on Watch and Today now.',
+      notice: 'Noted. Everybody sees it under Alerts and on Today now.',
     }),
     again: (refused) => showFaults(service, request, reply, { refused }),
   });
@@ -59,11 +59,14 @@ async function postFault(service: Service, request: FastifyRequest, reply: Fasti
 
 async function postMended(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This fault');
-  const { systemId } = await findFault(service.db, id);
+  const { systemId, leftOut } = await findFault(service.db, id);
   return submit(request, reply, {
     schema: mendSchema,
     act: (work, { mended }) => mendFault(work, id, mended),
-    done: () => ({ to: backOf(request) ?? `/farm/systems/${systemId}/faults`, notice: 'Mended.' }),
+    done: () => ({
+      to: backOf(request) ?? `/farm/systems/${systemId}/faults`,
+      notice: leftOut === null ? 'Mended.' : 'Noted: checked, and all is right.',
+    }),
     again: (refused) => showFaults(service, request, reply, { systemId, refused }),
   });
 }

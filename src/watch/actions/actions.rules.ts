@@ -171,7 +171,7 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   photo: 'Photograph',
   running: 'Seen running',
   mended: 'Mended',
-  checked: 'All right',
+  checked: 'Go and check',
   looked: 'I looked',
   correct: 'Correct it',
   'change water': 'Change water',

@@ -19,7 +19,7 @@ export const equipmentFault = defineRule({
   name: 'equipment-fault',
   heading: 'Equipment with a fault',
   watches:
-    'What somebody noted as wrong, on a round or anywhere else, stays open until somebody says what was done about it, and a check of equipment that nobody answered until somebody has looked. Pumps, heaters, coolers, dosers and top-ups concern somebody now.',
+    'What somebody noted as wrong, on a round or anywhere else, stays open until somebody says what was done about it, and a check of equipment that nobody answered until somebody has looked. Pumps, heaters, coolers, dosers and top-ups concern somebody now; a check that nobody answered is for today, since nobody saw anything wrong.',
   byKind: false,
   parameters: {},
   quietHours: 0,
@@ -44,7 +44,7 @@ function finding(facts: SystemFacts, of: string, faults: readonly FaultFact[], n
     systemId: facts.systemId,
     href: `/farm/systems/${facts.systemId}/faults`,
     status: 'fires',
-    severity: kind !== null && canWait.includes(kind) ? 'today' : 'now',
+    severity: leftOut || (kind !== null && canWait.includes(kind)) ? 'today' : 'now',
     score: faults.length,
     title: `${facts.name}${equipment && `, ${equipment}`}: ${seen}`,
     numbers: `${leftOut ? 'told' : 'noted'} ${whenWords(momentOfDay(day), facts.timeZone, now)}${leftOut ? '' : by && ` by ${by}`}`,
