@@ -194,6 +194,20 @@ describe('a level that is far off a band that nobody chose', () => {
   });
 });
 
+test('a trouble that somebody reported keeps the lots of its water from sale until it is ended', async () => {
+  const told = 'reported trouble “Fish gasp, snails climb out, corals shrink”';
+  const started = await manager.post('/emergencies', { event: 'oxygen', systems: shelf.systemId });
+  expect(started.status).toBe(303);
+  const ready = async () => (await manager.get('/stock/ready?part=not')).body.replace(/\s+/g, ' ');
+  expect(await ready()).toContain(`Alert: ${told}`);
+  expect((await manager.get(`/tags/new?lot=${lot.code}`)).body).toContain(told);
+  expect((await manager.get(`/stock/${lot.code}/cut`)).body).toContain(
+    `An alert is open on this water: ${told}.`,
+  );
+  await bench.service.db.emergency.updateMany({ data: { endedAt: benchNow, ending: 'a pump was jammed' } });
+  expect(await ready()).not.toContain(told);
+});
+
 test('what the farm wrote of a lot stands wherever it is sold from', async () => {
   for (const page of [
     '/stock/ready?part=not',

@@ -113,7 +113,7 @@ export const owners: Record<string, readonly string[]> = {
     'system_quantity',
     'water_change',
   ],
-  alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert', 'system_watch'],
+  alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert', 'system_watch', 'water_trouble'],
   watch: ['affected_scan', 'limit_trial', 'rule_setting'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: [
@@ -185,6 +185,9 @@ export const exceptions: Readonly<Record<string, string>> = {
     'While an emergency is open in a water nothing is fed there; asked with its alerts in one query.',
   "src/water/log/feeding-check.ts: reads emergency_system, which is emergencies's":
     'As above: in which waters.',
+  "the view water_trouble: reads emergency, which is emergencies's":
+    'A trouble that somebody reported is one of its water as an alert is; joined in the database, so that all readers agree.',
+  "the view water_trouble: reads emergency_system, which is emergencies's": 'As above: in which waters.',
   "the view note_refused: reads round_entry, which is rounds's":
     'A note of a lot that was not taken: until it is put right nothing says that the lot is well.',
   "the view lot_passed: reads round_entry, which is rounds's":

@@ -1,4 +1,3 @@
-import { IS_WATER_TROUBLE } from '../../alerts/water-trouble.ts';
 import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
@@ -41,7 +40,7 @@ const racksQuery = `
          (count(slot.id) FILTER (WHERE NOT EXISTS (SELECT FROM lot_place WHERE slot_id = slot.id)))::int AS free,
          ARRAY(SELECT DISTINCT pest FROM pest_watch AS watch WHERE watch.system_id = tank.system_id AND watch.ended_at IS NULL
                   AND watch.tank_id IS NOT DISTINCT FROM CASE WHEN tank.own_water <> '' THEN tank.id END) AS pests,
-         ARRAY(SELECT title FROM alert WHERE alert.system_id = tank.system_id AND tank.own_water = '' AND ${IS_WATER_TROUBLE}
+         ARRAY(SELECT title FROM water_trouble AS trouble WHERE trouble.system_id = tank.system_id AND tank.own_water = ''
                 ORDER BY severity, opened_at, id) AS troubles,
          EXISTS (SELECT FROM quarantine WHERE quarantine.tank_id = tank.id AND quarantine.ended_at IS NULL) AS runs
     FROM rack JOIN tank ON tank.id = rack.tank_id AND tank.quarantine JOIN system ON system.id = tank.system_id AND system.retired_at IS NULL

@@ -1,5 +1,4 @@
 import type pg from 'pg';
-import { IS_WATER_TROUBLE } from '../../alerts/water-trouble.ts';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { type Price, priceOf } from '../../platform/words/money.ts';
@@ -58,7 +57,7 @@ const queryOf = (some: boolean) => `
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
          coalesce(held.pieces, 0) AS held,
          coalesce(with_alerts.titles, '{}') || ARRAY(
-           SELECT title FROM alert WHERE alert.system_id = placed.system_id AND placed.water_tank_id IS NULL AND ${IS_WATER_TROUBLE}
+           SELECT title FROM water_trouble AS trouble WHERE trouble.system_id = placed.system_id AND placed.water_tank_id IS NULL
             ORDER BY severity, opened_at, id) AS alerts,
          EXISTS (SELECT FROM note_refused WHERE note_refused.lot_id = lot.id AND note_refused.open) AS "noteWaits",
          looked.state, looked.grade, looked.at AS "lookedAt",

@@ -1,6 +1,5 @@
 import type pg from 'pg';
 import { lotsToldOf } from '../../alerts/lot-alerts.ts';
-import { IS_WATER_TROUBLE } from '../../alerts/water-trouble.ts';
 import { memoize } from '../../platform/memoize.ts';
 import { freeOf, judgeStock, LATELY_MS, mayBeSold, type StockLot, type StockRack } from './ready.rules.ts';
 import { stockLots } from './stock-lots.ts';
@@ -17,7 +16,7 @@ const rackQuery = `
   SELECT rack.id, tank.quarantine, extract(epoch FROM rack_passed.at)::float8 * 1000 AS "passedMs", rack_passed.unsaid,
          EXISTS (SELECT FROM pest_watch WHERE pest_watch.system_id = tank.system_id AND ended_at IS NULL
                     AND pest_watch.tank_id IS NOT DISTINCT FROM CASE WHEN tank.own_water <> '' THEN tank.id END) AS watched,
-         tank.own_water = '' AND EXISTS (SELECT FROM alert WHERE alert.system_id = tank.system_id AND ${IS_WATER_TROUBLE}) AS troubled
+         tank.own_water = '' AND EXISTS (SELECT FROM water_trouble WHERE water_trouble.system_id = tank.system_id) AS troubled
     FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
     LEFT JOIN rack_passed ON rack_passed.rack_id = rack.id
    WHERE system.site_id = $1`;
