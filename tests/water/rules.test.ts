@@ -100,6 +100,17 @@ describe('how far a reading is relied on', () => {
     expect(verdict.reason).toContain(reason);
   });
 
+  test('what it is off by is the difference of the two figures it is told with, where the log explains a part too', () => {
+    const { reason } = judgeReading(at(20, 2.35), setting({ expectedChange: -0.1 }));
+    const [, by, led] =
+      /It is ([\d.]+) dKH below the ([\d.]+) dKH that the readings before and what was logged since lead to/.exec(
+        reason,
+      ) ?? [];
+    // 2.35 meq/L is 6.6 dKH; 3.0 less the 0.1 that the log explains is 8.1 (2.804 dKH to the meq/L, CRC handbook, from memory).
+    expect([by, led]).toEqual(['1.5', '8.1']);
+    expect(Number(led) - Number(by)).toBeCloseTo(6.6, 5);
+  });
+
   test('a second reading that agrees confirms both, and says whether the work or the kit', () => {
     const pending = [at(20, 2.5)];
     const same = judgeReading(at(20.02, 2.52), setting({ pending }));

@@ -71,6 +71,15 @@ export function showDifference(quantity: DisplayQuantity, difference: number, at
   return keptParts(quantity, parts, 'difference', [difference, at]);
 }
 
+/** "1.5 dKH": how far apart two values are as they are shown, so that whoever takes one from the other gets the same. */
+export function sayApart(quantity: DisplayQuantity, one: number, other: number): string {
+  const [a, b] = [farmValue(quantity, one), farmValue(quantity, other)];
+  const decimals = a.unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, a.unit);
+  const shown = Number(a.value.toFixed(decimals)) - Number(b.value.toFixed(decimals));
+  const scale = a.value === b.value || shown === 0 ? 1 : shown / (a.value - b.value);
+  return sayDifference(quantity, Math.abs((one - other) * scale), one);
+}
+
 /**
  * "0.25 dKH": what one dose raises or lowers, to two figures at least, so that nobody thinks that the cell of a file was read wrong.
  * A number that its usual decimals say in full stays as it is.

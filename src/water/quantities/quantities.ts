@@ -12,6 +12,7 @@ export {
   farmValue,
   inputValue,
   say,
+  sayApart,
   sayBand,
   sayDifference,
   sayReading,

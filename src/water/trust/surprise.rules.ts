@@ -16,7 +16,14 @@ import {
 } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { safeRange } from '../acute/acute-states.rules.ts';
-import { type Quantity, say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
+import {
+  type Quantity,
+  say,
+  sayApart,
+  sayBand,
+  sayDifference,
+  sayReading,
+} from '../quantities/quantities.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 
@@ -231,11 +238,15 @@ function jump(
   const last = past.at(-1);
   if (deviation === null || last === undefined || !isJump(deviation)) return null;
   const { by, z, expected } = deviation;
-  const words = sayDifference(quantity, Math.abs(by), reading.value);
   const before = `${sayReading(quantity, last)}, ${recordPeriodWords(daysBetween(last.at, reading.at))} before`;
   const may = sayDifference(quantity, Math.abs((surpriseSds * by) / z), reading.value);
-  const led = say(quantity, Math.max(quantity.possibleLow, expected.value));
-  return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before lead to (the last: ${before}); this water and this test explain ${may}.`;
+  // What was logged since may have moved it: it is told from the nearer end, so that the sum is right.
+  const end = Math.max(quantity.possibleLow, reading.value - by);
+  const words = sayApart(quantity, reading.value, end);
+  const led = say(quantity, end);
+  const logged =
+    led === say(quantity, Math.max(quantity.possibleLow, expected.value)) ? '' : ' and what was logged since';
+  return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before${logged} lead to (the last: ${before}); this water and this test explain ${may}.`;
 }
 
 /** "20 min", "23 h", "3 days". */
