@@ -122,6 +122,7 @@ describe('a doser that somebody found blocked', () => {
     for (const alert of after.filter(({ finding }) => finding.advice.length > 0))
       expect(alert.finding.firstStep, alert.title).not.toMatch(doses);
     expect(still.finding.question).toBe('');
+    expect(await page(`/watch/${falls.id}`)).not.toMatch(/new bottle/i);
     expect(await page(`/watch/${falls.id}`)).toContain('Act now');
     const demand = await page(`/water/systems/${systemId}/demand`);
     expect(demand).toContain('Not now');
@@ -199,6 +200,17 @@ function oneWay(alerts: readonly Alert[]): void {
     expect([...new Set(caps)].length, steps.join(' | ')).toBeLessThanOrEqual(1);
   }
 }
+
+test('water at its acute edge is raised on no page while its doser is known to be blocked', async () => {
+  const systemId = await blocked(48);
+  const falls = named(await judged(systemId, 48), 'alkalinity-falling');
+  const plan = `/water/systems/${systemId}/corrections/new?quantity=alkalinity`;
+  expect(await page(plan)).toContain('Raise it by 0.5 dKH a step');
+  await found(falls.id, { found: 'line', again: 'no' });
+  for (const { id } of await judged(systemId, 48)) expect(await page(`/watch/${id}`)).not.toMatch(doses);
+  expect(await page(plan)).toContain('Not now');
+  expect(await page(plan)).not.toMatch(doses);
+});
 
 describe('alerts told as one', () => {
   test('are as urgent as the worst of them, wherever they are listed and counted, and ask for one thing', async () => {

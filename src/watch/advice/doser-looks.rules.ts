@@ -64,10 +64,10 @@ const toTest = (name: string, code: string): Advice =>
 const isTestedSince = ({ at }: Action, code: string, { readings }: SystemFacts): boolean =>
   (readings.get(code) ?? []).some(({ day }) => day > dayOf(at));
 
-/** What was asked, less the look at the doser and all that doses more of it. A bottle that nobody told of is no longer asked after. */
+/** What was asked, less the look at the doser, all that doses more of it, and whether a bottle reads wrong: the doser explains it. */
 function withSteps(finding: Finding, code: string, steps: readonly Advice[]): Finding {
   const left = finding.advice.filter(
-    ({ asks, acts }) => asks !== 'doser' && !acts.some((act) => isMore(act, code)),
+    ({ asks, acts }) => asks !== 'doser' && asks !== 'standard' && !acts.some((act) => isMore(act, code)),
   );
   return { ...finding, ...advised(...steps, ...left), question: '' };
 }

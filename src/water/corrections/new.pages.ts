@@ -119,6 +119,7 @@ async function showNew(
     makeUp: inputValue(quantity, kept?.makeUp ?? null),
     ...typed,
   });
+  const held = heldBack(await heldDoses(service.pool, system.id, now), quantity.code);
   const form = {
     ...fresh,
     errors: refused?.errors ?? looked.errors,
@@ -127,8 +128,8 @@ async function showNew(
   const data = {
     system,
     ...choicesOf(system.id, quantities, quantity, means ?? 'exchange', typed.revises ?? ''),
-    held: heldBack(await heldDoses(service.pool, system.id, now), quantity.code),
-    start: startView(start, now),
+    held,
+    start: { ...startView(start, now), acute: acutePoints(start, held.length > 0) },
     other: running.find((one) => one.quantity.code === quantity.code && one.id !== typed.revises) ?? null,
     revised:
       revised === null ? null : { id: revised.id, version: revised.version, title: correctionTitle(revised) },
@@ -210,16 +211,18 @@ function startView(start: StartingPoint, now: Date) {
           : `confirmed by ${say(quantity, standing.by.value)}, which agrees`
         : 'not confirmed',
     blocked: whyNotYet(start),
-    acute: acutePoints(start),
     drift: driftSentence(quantity, drift),
   };
 }
 
-/** What is done first where the newest reading, repeated or not, is acute; empty where it is not. */
-function acutePoints({ standing, quantity, band }: StartingPoint): string[] {
+/**
+ * What is done first where the newest reading, repeated or not, is acute; empty where it is not, and where an alert says that
+ * no more of what is low is dosed now.
+ */
+function acutePoints({ standing, quantity, band }: StartingPoint, isHeld: boolean): string[] {
   const value = standing.kind === 'none' ? null : standing.reading.value;
   const state = value === null ? null : acuteAt(quantity.code, value, band);
-  return state === null ? [] : acuteCautions(state);
+  return state === null || (isHeld && state.side === 'below') ? [] : acuteCautions(state);
 }
 
 /** The schedule for what was typed, or what is wrong with it. */

@@ -13,7 +13,7 @@ const query = `
       FROM alert_event JOIN alert ON alert.id = alert_event.alert_id
      WHERE alert.system_id = ANY($1::uuid[]) AND alert_event.kind = 'acted' AND alert_event.detail ? 'doser'
        AND alert_event.at > $3 AND alert_event.at <= $4
-     ORDER BY alert.system_id, alert_event.detail ->> 'code', alert_event.at DESC
+     ORDER BY alert.system_id, alert_event.detail ->> 'code', alert_event.at DESC, alert_event.id DESC
   ), noted AS (
     SELECT DISTINCT ON (doser.system_id, code) doser.system_id, code,
            json_build_object('seen', fault.seen, 'at', fault.noted_at, 'mendedAt', fault.mended_at) AS said

@@ -1,4 +1,4 @@
-import { type Advice, hold, up } from '../../alerts/advice.ts';
+import { type Advice, hold, notUp, up } from '../../alerts/advice.ts';
 import { opposes } from '../../alerts/conflicts.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 
@@ -23,7 +23,8 @@ export async function heldDoses(reader: SqlReader, systemId: string, now: Date):
 
 /**
  * The alerts by whose composed advice no more of a quantity is dosed now: those that say so; where none does, those whose
- * own dose waits for something else (a kit that is not to be relied on). Every page that names a dose says them beside it.
+ * own dose waits for something else (a kit that is not to be relied on), unless another raises it now: a slow pace that waits for
+ * the acute one holds nothing. Every page that names a dose says them beside it.
  */
 export function heldBack(alerts: readonly ToldAdvice[], code: string): { id: string; title: string }[] {
   const saying = alerts.filter(({ advice }) =>
@@ -36,7 +37,14 @@ export function heldBack(alerts: readonly ToldAdvice[], code: string): { id: str
         acts.some((act) => (act.quantity || facet) === code && opposes(act, hold('dose', code))),
     ),
   );
-  const held = saying.length > 0 ? saying : waiting;
+  const isRaised = alerts.some(({ advice, facet }) =>
+    advice.some(
+      ({ acts, waits }) =>
+        waits !== true &&
+        acts.some((act) => (act.quantity || facet) === code && opposes(act, notUp('dose', code))),
+    ),
+  );
+  const held = saying.length > 0 ? saying : isRaised ? [] : waiting;
   return held
     .filter(({ causeId }) => !held.some(({ id }) => id === causeId))
     .map(({ id, title }) => ({ id, title }));

@@ -129,7 +129,7 @@ const lookAtSupply = asking(
 );
 
 const bottleSteps: readonly Advice[] = [
-  measure('Ask whether a new bottle was opened that nobody entered.'),
+  asking('standard', measure('Ask whether a new bottle was opened that nobody entered.')),
   asking('standard', measure('Test a standard with the bottle in use before you dose.')),
 ];
 
