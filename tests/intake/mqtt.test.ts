@@ -126,7 +126,8 @@ test('+ stands for a level: each topic is a name of its own, placed under Probes
   });
   await manager.post('/water/probes', { name: 'farm/north/ph', systemId, kitId, version });
   await send('farm/north/ph', '8.2');
-  await expect.poll(() => values(kitId)).toEqual([8.2]);
+  // What came before it was placed had waited.
+  await expect.poll(() => values(kitId)).toEqual([8.1, 8.2]);
 });
 
 describe('SenML', () => {
@@ -207,7 +208,7 @@ describe('SenML', () => {
     manager = await bench.as('manager');
     await expect.poll(async () => (await values(kitId)).length).toBe(53);
     const north = await bench.service.db.kit.findFirstOrThrow({ where: { label: 'North pH' } });
-    await expect.poll(async () => (await values(north.id)).length).toBe(21);
+    await expect.poll(async () => (await values(north.id)).length).toBe(22);
     const waited = (await kept(north.id)).filter(({ note }) => note.includes('waited at the broker'));
     expect(waited).toHaveLength(20);
     expect((await kept(kitId)).every(({ note }) => note === '')).toBe(true);
@@ -237,7 +238,7 @@ describe('SenML', () => {
       await sent;
       await expect.poll(count).toBe(400);
       const north = await bench.service.db.kit.findFirstOrThrow({ where: { label: 'North pH' } });
-      await expect.poll(async () => (await values(north.id)).length).toBe(121);
+      await expect.poll(async () => (await values(north.id)).length).toBe(122);
     } finally {
       first.kill();
     }

@@ -4,7 +4,7 @@ import { type Hall, makeHall } from '../rounds/hall.ts';
 import { files, walk } from '../support/crawl.ts';
 import { type PostedForm, postedForms } from '../support/form-controls.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
-import { filled, kindOf } from '../support/typing.ts';
+import { filled, kindOf, troubleLast } from '../support/typing.ts';
 
 /** A form with the page it stood on and its token. */
 type Found = PostedForm & { token: string; page: string };
@@ -163,7 +163,7 @@ describe('undo, from the notice after saving', () => {
     async (part) => {
       const wrong: Record<string, unknown> = {};
       const size = Math.ceil(forms.size / 3);
-      for (const [kind, form] of [...forms].slice((part - 1) * size, part * size)) {
+      for (const [kind, form] of troubleLast(forms).slice((part - 1) * size, part * size)) {
         const before = await farm();
         const after = await saved(form);
         if (after === null) continue;

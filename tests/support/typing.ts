@@ -59,6 +59,10 @@ export const kindOf = ({ action, controls }: PostedForm) =>
     .sort()
     .slice(0, 4)}`;
 
+/** Forms by kind, those that report trouble last: while it is open in a water, forms of that water ask why. */
+export const troubleLast = <T>(forms: ReadonlyMap<string, T>): [string, T][] =>
+  [...forms].sort(([a], [b]) => Number(a.startsWith('/emergencies')) - Number(b.startsWith('/emergencies')));
+
 /** A form filled in as somebody would. */
 export function filled(form: PostedForm): Record<string, string[]> {
   const own = fillings.find(([action]) => action.test(form.action))?.[1];
