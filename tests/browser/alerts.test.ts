@@ -116,7 +116,7 @@ describe('in at most three taps from the digest', () => {
     await openMatter('Check doser');
     await tap(page.getByRole('radio', { name: 'Air in the line' }));
     // What is found is not yet put right: that is an answer of its own, and a tap more.
-    await tap(page.getByRole('group', { name: 'Does it give its full amount again?' }).getByText('Yes'));
+    await tap(page.getByRole('radiogroup', { name: 'Does it give its full amount again?' }).getByText('Yes'));
     await tap(page.getByRole('button', { name: 'Save', exact: true }).first());
     await expect.poll(saved).toContain('due on each of the next three days');
     expect(taps).toBeLessThanOrEqual(4);
