@@ -285,8 +285,9 @@ class Tablet implements EntryLog {
   async #go(path: string): Promise<void> {
     if (this.#round?.pages[path] === undefined || this.#isOutdated()) return location.assign(path);
     history.pushState(null, '', path);
-    await this.#draw(path);
+    // Before it is drawn, so that a tap counts as soon as the style sheet lets one through.
     this.#arrival.note();
+    await this.#draw(path);
     // Where something is sent, the round is fetched anyway.
     if (!this.#kept.some(({ standing }) => standing === 'waiting')) void this.#others.ask(true);
     scrollTo(0, 0);
