@@ -115,6 +115,8 @@ export interface Finding extends FindingKey {
   href: string;
   /** Findings that would explain this one, the likeliest first. */
   causes: FindingKey[];
+  /** On which side a level is out, or about to be; left out where a finding has no side. */
+  side?: 'below' | 'above';
   /** It is only outside a band that nobody has chosen, far off it, but neither jumped nor beyond what does harm. */
   unchosenBand?: boolean;
   /** Only a reading that nobody has repeated says so: it is over at once when the repeat does not bear it out. */

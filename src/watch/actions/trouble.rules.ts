@@ -1,4 +1,4 @@
-import type { Amount } from '../../alerts/finding.ts';
+import type { Finding } from '../../alerts/finding.ts';
 
 /** The page of steps for water that is out on one side, by quantity; what the pages tell of as a person sees it. */
 const byQuantity: Readonly<Record<string, Partial<Record<'below' | 'above', string>>>> = {
@@ -19,21 +19,16 @@ const byRule: Readonly<Record<string, string>> = {
   'tissue-loss': 'tissue',
 };
 
-interface Told {
-  rule: string;
-  facet: string;
-  number: Pick<Amount, 'value'>;
-  limit: Pick<Amount, 'value'>;
-}
+type Told = Pick<Finding, 'rule' | 'facet' | 'side'>;
 
 /**
  * The code of the page under "Report trouble" whose steps are those for an alert, "warm"; null where no single page is, so
- * that whoever stands there chooses by what they see.
+ * that whoever stands there chooses by what they see; of alerts from before their side was kept too.
  */
-export function troubleOf({ rule, facet, number, limit }: Told): string | null {
+export function troubleOf({ rule, facet, side }: Told): string | null {
   if (rule === 'sinking-fast' && facet === 'temperature') return 'cold';
   if (rule !== 'out-of-band') return byRule[rule] ?? null;
-  return byQuantity[facet]?.[number.value < limit.value ? 'below' : 'above'] ?? null;
+  return (side === undefined ? null : byQuantity[facet]?.[side]) ?? null;
 }
 
 /** Where those steps are, with the system of the alert put first. */

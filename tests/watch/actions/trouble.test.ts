@@ -3,7 +3,9 @@ import { phases } from '../../../src/alerts/advice.ts';
 import { events } from '../../../src/emergencies/events/events.rules.ts';
 import { buttonOf, doingsOf } from '../../../src/watch/actions/actions.rules.ts';
 import { troubleHref, troubleOf } from '../../../src/watch/actions/trouble.rules.ts';
+import { outOfBand } from '../../../src/watch/rules/bands/out-of-band.ts';
 import { foundIn, troubledWorld } from '../advice/worlds.ts';
+import { blankSystem, find, reading } from '../facts.ts';
 
 // An alert whose first step makes something safe leads to the steps, not to another test (common practice, no source).
 
@@ -31,10 +33,27 @@ describe('water that is out so far that something is made safe before it is test
     const temperatures = acute.filter(({ facet }) => facet === 'temperature');
     const sides = new Set(
       temperatures.map(
-        (finding) => `${/above/.test(finding.title) ? 'above' : 'below'} ${troubleOf(finding)}`,
+        (finding) => `${/above|rises/.test(finding.title) ? 'above' : 'below'} ${troubleOf(finding)}`,
       ),
     );
     expect([...sides].sort()).toEqual(['above warm', 'below cold']);
+  });
+
+  test('leads there also while it is inside its edges still, and runs towards danger', () => {
+    const runs = (from: number, by: number) => {
+      const readings = [1, 2, 3, 4, 5, 6].map((n) => reading(20 + n / 4, from, 0.1));
+      const fast = [1, 2, 3].map((n) => reading(22 + n / 24, from + n * by, 0.1));
+      const facts = blankSystem({ readings: new Map([['temperature', [...readings, ...fast]]]) });
+      return find(outOfBand, facts, 22.13).find(({ facet }) => facet === 'temperature');
+    };
+    for (const [by, title, code] of [
+      [1.2, 'rises fast', 'warm'],
+      [-1.4, 'falls fast', 'cold'],
+    ] as const) {
+      const found = runs(25, by);
+      expect(found?.title).toContain(title);
+      expect(found && troubleOf(found)).toBe(code);
+    }
   });
 });
 
@@ -45,6 +64,6 @@ test('water that is only a little out is tested first', () => {
 });
 
 test('where no single page of steps fits, whoever stands there chooses by what they see', () => {
-  const told = { rule: 'moving-together', facet: '', number: { value: 1 }, limit: { value: 2 } };
+  const told = { rule: 'moving-together', facet: '' };
   expect(troubleHref(told, 'a')).toBe('/emergencies');
 });

@@ -87,6 +87,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     question: mayBeMeant(seen, what) ? startingQuestion : bottleQuestion(facts, code),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
+    side: what.side,
     ...(isUnchosenAlone(seen, what) ? { unchosenBand: true } : {}),
   };
 }
