@@ -12,6 +12,7 @@ import { checkPages } from './kits/checks.pages.ts';
 import { kitDetailsPages } from './kits/kit-details.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
+import { feedingPages } from './log/feedings.pages.ts';
 import { logApi } from './log/log.api.ts';
 import { logPages } from './log/log.pages.ts';
 import { nutrientPages } from './nutrients/nutrients.pages.ts';
@@ -50,6 +51,7 @@ export async function waterArea(app: FastifyInstance, service: Service): Promise
   readingPages(app, service);
   formOrderPages(app, service);
   logPages(app, service);
+  feedingPages(app, service);
   doserPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);

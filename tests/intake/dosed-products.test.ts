@@ -68,7 +68,7 @@ describe('a product of which nobody has said what it raises, in a file of doses'
     const body = await page(at);
     expect(body).toMatch(/By how much do 100 mL of “Alk part” in 100 L raise alkalinity, in dKH\?/);
     expect(await accept(at)).toBe(409);
-    await answer(at, { ...said, 'strength-alk~20part-mL': 'a lot' });
+    for (const typed of ['a lot', '1,050']) await answer(at, { ...said, 'strength-alk~20part-mL': typed });
     expect(await accept(at)).toBe(409);
     await answer(at, { ...said, 'strength-alk~20part-mL': '1,4' });
     expect(await accept(at)).toBe(303);

@@ -117,7 +117,7 @@ describe('values of a name that nobody has placed yet', () => {
     ]);
     const page = await place('hall:odd');
     expect(page).toMatch(/1 value that waited is brought in/);
-    expect(page).toMatch(/1 value that waited cannot be of this instrument, and is not kept/);
+    expect(page).toMatch(/1 value that waited cannot be of this instrument, and counts for nothing/);
     expect(await kept()).toHaveLength(before + 1);
   });
 

@@ -208,6 +208,8 @@ test('water at its acute edge is raised on no page while its doser is known to b
   expect(await page(plan)).toContain('Raise it by 0.5 dKH a step');
   await found(falls.id, { found: 'line', again: 'no' });
   for (const { id } of await judged(systemId, 48)) expect(await page(`/watch/${id}`)).not.toMatch(doses);
+  // It does not wait for a spare part either.
+  expect(await page(`/watch/${falls.id}`)).toContain('go on by the steps under Report trouble');
   expect(await page(plan)).toContain('Not now');
   expect(await page(plan)).not.toMatch(doses);
 });

@@ -1,6 +1,7 @@
 import { localDay } from '../../platform/days.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { comparable } from '../../water/dosing/dose-check.rules.ts';
+import { productKey } from '../../water/dosing/product-effect.rules.ts';
 import { awaitingAnswer, type QuestionList, questionId } from '../file/questions.rules.ts';
 import type { FileDose, LogContext, LogLine } from './log-reader.rules.ts';
 
@@ -27,9 +28,8 @@ export function askDoserDays(
   }
 }
 
-const named = (substance: string) => substance.trim().toLowerCase();
 const isSameThing = (one: FileDose, other: FileDose) =>
-  named(one.substance) === named(other.substance) ||
+  productKey(one.substance) === productKey(other.substance) ||
   (one.quantityCode !== null && one.quantityCode === other.quantityCode);
 
 function askOne(
@@ -41,7 +41,7 @@ function askOne(
 ): void {
   const system = systems.find(({ id }) => id === systemId)?.name ?? '';
   const answer = questions.ask(
-    questionId('doser', systemId, own.doser ?? '', named(substance)),
+    questionId('doser', systemId, own.doser ?? '', productKey(substance)),
     line.row,
     () => ({
       text: `${system}: these days already hold ${numberWords(own.amount, 0)} mL a day by the doser “${own.doser}”. Are these doses of “${substance.trim()}” the same?`,

@@ -12,6 +12,7 @@ import {
   strengthKept,
   strengthShown,
 } from '../../water/dosing/product-effect.rules.ts';
+import { riseNotKnown } from '../../water/log/words.rules.ts';
 import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { awaitingAnswer, type QuestionList, questionId } from '../file/questions.rules.ts';
@@ -115,16 +116,18 @@ function raisesQuestion(name: string, before: Said | undefined, { quantities }: 
   };
 }
 
-const notKnown = 'not known';
-
-/** The number that was typed as a strength; null where it is said not to be known. */
+/**
+ * The number that was typed as a strength; null where it is said not to be known. "1.402" is a decimal, as this page writes it
+ * itself; "1,050" may be a thousand, so it is no answer.
+ */
 function strengthIn(answer: string): number | null {
   const read = readNumber(answer);
-  return read.kind === 'number' ? read.value : read.kind === 'either' ? read.decimal : null;
+  if (read.kind === 'number') return read.value;
+  return read.kind === 'either' && read.separator === '.' ? read.decimal : null;
 }
 
 const isStrength = (answer: string): boolean =>
-  answer.toLowerCase() === notKnown || strengthIn(answer) !== null;
+  answer.toLowerCase() === riseNotKnown || strengthIn(answer) !== null;
 
 interface Asked {
   key: string;
@@ -144,10 +147,10 @@ function giveStrength(
   const { strength = null } = proposed ?? {};
   const answer = questions.ask(questionId('strength', key, base), line.row, () => ({
     text: `By how much do 100 ${base} of “${name}” in 100 L raise ${nameInSentence(quantity.name)}, in ${unit}?`,
-    hint: `A number, as the label or your own tests say it, or “${notKnown}”. ${proposed === undefined || strength === null ? '' : `${numberWords(strengthShown(quantity, strength))} ${unit} in ${proposed.system}. `}`.trim(),
+    hint: `A number, as the label or your own tests say it, or “${riseNotKnown}”. ${proposed === undefined || strength === null ? '' : `${numberWords(strengthShown(quantity, strength))} ${unit} in ${proposed.system}. `}`.trim(),
     choices: [],
     takes: isStrength,
-    proposed: strength === null ? notKnown : String(strengthShown(quantity, strength)),
+    proposed: strength === null ? riseNotKnown : String(strengthShown(quantity, strength)),
   }));
   if (answer === '') {
     leaveOpen(line);

@@ -113,7 +113,7 @@ async function postPlace(service: Service, request: FastifyRequest, reply: Fasti
           : `${plural(taken, 'value that waited is', 'values that waited are')} brought in, the first from ${whenWords(since, request.site.timeZone)}.`,
         refused === 0
           ? ''
-          : `${plural(refused, 'value that waited cannot be', 'values that waited cannot be')} of this instrument, and ${refused === 1 ? 'is' : 'are'} not kept.`,
+          : `${plural(refused, 'value that waited cannot be', 'values that waited cannot be')} of this instrument, and ${refused === 1 ? 'counts' : 'count'} for nothing.`,
       ]
         .filter((part) => part !== '')
         .join(' '),

@@ -1,4 +1,4 @@
-import { type Act, type Advice, advised, measure, notUp, source } from '../../alerts/advice.ts';
+import { type Act, type Advice, advised, measure, noted, notUp, source } from '../../alerts/advice.ts';
 import { opposes } from '../../alerts/conflicts.rules.ts';
 import type { Finding } from '../../alerts/finding.ts';
 import { dayOf } from '../../science/numeric/time.ts';
@@ -34,7 +34,7 @@ export function withDoserLooks(findings: readonly Finding[], known: Known): Find
     const code = quantityOfAlert(finding, known.facts);
     if (code === null || !wantsMore(finding, code)) return finding;
     const look = lookOf(finding);
-    if (look?.kind === 'doser wrong') return withSteps(finding, code, toMend(look, code));
+    if (look?.kind === 'doser wrong') return withSteps(finding, code, toMend(look, finding, code));
     if (look?.kind !== 'doser righted') return finding;
     return isTestedSince(look, code, known.facts)
       ? { ...finding, question: '' }
@@ -48,10 +48,14 @@ const wantsMore = ({ advice }: Finding, code: string): boolean =>
 
 const isMore = (act: Act, code: string): boolean => opposes(act, notUp('dose', code));
 
-const toMend = ({ name }: Action, code: string): Advice[] => [
-  source(
-    `${mendWords(name)} Measure what it gives in a minute against what it should. Say here when it gives its full amount again.`,
-    notUp('dose', code),
+const toMend = ({ name }: Action, { severity }: Finding, code: string): Advice[] => [
+  noted(
+    source(
+      `${mendWords(name)} Measure what it gives in a minute against what it should. Say here when it gives its full amount again.`,
+      notUp('dose', code),
+    ),
+    // Water that is in danger does not wait for a spare part.
+    severity === 'now' ? 'If that takes more than an hour, go on by the steps under Report trouble.' : '',
   ),
 ];
 

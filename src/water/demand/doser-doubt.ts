@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
+import { SHORTFALL_BEGINS } from '../dosers/reckoning.rules.ts';
 import { type DoserDoubt, type DoserRecord, doubtOf } from './doser-doubt.rules.ts';
 
 /** So far back a doser that was put right still matters: the longest window that a use is worked out from. */
@@ -19,7 +20,7 @@ const query = `
            json_build_object('seen', fault.seen, 'at', fault.noted_at, 'mendedAt', fault.mended_at) AS said
       FROM fault JOIN equipment AS doser ON doser.id = fault.equipment_id, unnest($2::text[]) AS code
      WHERE doser.system_id = ANY($1::uuid[]) AND doser.kind = 'doser' AND coalesce(doser.strength_code, code) = code
-       AND fault.left_out IS NULL AND fault.seen NOT LIKE 'Doser gives %' AND fault.noted_at <= $4
+       AND fault.left_out IS NULL AND fault.seen NOT LIKE '${SHORTFALL_BEGINS} %' AND fault.noted_at <= $4
        AND (fault.mended_at IS NULL OR fault.mended_at > $3)
      ORDER BY doser.system_id, code, fault.mended_at DESC NULLS FIRST, fault.noted_at DESC
   ), measured AS (

@@ -93,8 +93,8 @@ export const isUseKnown = (data: DemandData, rate: DemandRate): boolean =>
 const holds = 0.1;
 
 /**
- * Whether the use rests on doses that may not all have gone in: a doser was found wrong, or is suspected while the level moves in
- * spite of what is dosed.
+ * Whether doses of the log may not have gone in, so that the use worked out from them may be too large: a doser was found wrong,
+ * or is suspected while the level moves in spite of what is dosed.
  */
 export function isDoserInDoubt({ doser }: DemandData, rate: DemandRate): boolean {
   if (doser == null || doser.state === 'righted' || rate.dosedPerDay <= 0) return false;

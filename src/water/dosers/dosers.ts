@@ -12,7 +12,7 @@ import { findOpenWaterSystem } from '../systems/systems.ts';
 import { type Doser, readDoser, recordOf } from './doser-record.ts';
 import type { CalibrationInput, DoserPlanInput, LevelInput } from './dosers.schema.ts';
 import { doserEffect, postDoses, reckonedOf } from './posting.ts';
-import { type LevelCheck, perDayAt } from './reckoning.rules.ts';
+import { type LevelCheck, perDayAt, SHORTFALL_BEGINS } from './reckoning.rules.ts';
 import { beginBesideHeld } from './same-days.ts';
 
 const openDoser = async (work: Work, id: string): Promise<Doser> => {
@@ -179,19 +179,18 @@ export async function noteLeft(
 
 /** A difference of this share of what was reckoned is a finding; own choice: half of what a worn tube loses in a year. */
 const findingShare = 0.15;
-const begins = 'Doser gives';
 
 async function noteShortfall(work: Work, { id, systemId }: Doser, check: LevelCheck | null): Promise<void> {
   if (check === null || !check.differs) return;
   if (check.reckonedMl > 0 && Math.abs(check.measuredMl / check.reckonedMl - 1) < findingShare) return;
   const already = await work.tx.fault.count({
-    where: { equipmentId: id, mendedAt: null, seen: { startsWith: begins } },
+    where: { equipmentId: id, mendedAt: null, seen: { startsWith: SHORTFALL_BEGINS } },
   });
   if (already === 0)
     await noteFault(work, {
       systemId,
       equipmentId: id,
-      seen: `${begins} ${inUnits(canonicalUnits, () => differenceWords(check))}`,
+      seen: `${SHORTFALL_BEGINS} ${inUnits(canonicalUnits, () => differenceWords(check))}`,
     });
 }
 
@@ -207,7 +206,7 @@ export function differenceWords({ measuredMl, reckonedMl }: LevelCheck): string 
 /** A calibration settles what it gives too much or too little, and not what it gives while it should give nothing. */
 async function mendShortfall(work: Work, equipmentId: string, how: string): Promise<void> {
   const open = await work.tx.fault.findMany({
-    where: { equipmentId, mendedAt: null, seen: { startsWith: begins, endsWith: ends } },
+    where: { equipmentId, mendedAt: null, seen: { startsWith: SHORTFALL_BEGINS, endsWith: ends } },
   });
   for (const { id } of open) await mendFault(work, id, how);
 }

@@ -1,5 +1,8 @@
 import { dayMs } from '../../science/numeric/time.ts';
 
+/** Begins the words of a fault that the level in a container showed: the log takes what is short out by itself. */
+export const SHORTFALL_BEGINS = 'Doser gives';
+
 /** What a doser is set to give, from a time until another plan took its place. */
 export interface DoserPlan {
   fromMs: number;

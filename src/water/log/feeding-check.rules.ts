@@ -23,7 +23,7 @@ export interface FeedingContext {
   anyFood: readonly number[];
 }
 
-/** "Held: Fish gasp is open. ..." : what a feeding waits for; '' where nothing holds it. */
+/** "Do not feed and keep the pumps running: Fish gasp, since 20:58.": what a feeding waits for; '' where nothing holds it. */
 export function holdWords(holds: readonly Pick<FeedingHold, 'what'>[]): string {
   if (holds.length === 0) return '';
   return `Do not feed and keep the pumps running: ${holds.map(({ what }) => what).join('; ')}.`;

@@ -7,7 +7,6 @@ import type { Service } from '../../platform/service.ts';
 import { litres, volumeInWords } from '../../platform/units/measures.ts';
 import { unitsNow } from '../../platform/units/units.ts';
 import { fieldErrors } from '../../platform/views/field-errors.ts';
-import { backOf } from '../../platform/web/back.ts';
 import { choice, optionalText, tick } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -22,15 +21,13 @@ import type { ChangeOutlook } from './change-check.rules.ts';
 import { logDose } from './doser-days.ts';
 import { doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
 import { type ExportedLog, logCsv } from './export.csv.ts';
-import { feedingHolds } from './feeding-check.ts';
-import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
 import { productSchema } from './product-effects.ts';
 import { postProduct, productForms } from './products.pages.ts';
 import { addWaterChange, listWaterChanges, lookAtWaterChange, waterChangeSchema } from './water-changes.ts';
-import { doseEffectWords, feedingWords, waterChangeWords } from './words.rules.ts';
+import { doseEffectWords, waterChangeWords } from './words.rules.ts';
 
-/** The three logs of a system: water changes, doses and feedings, each a list with its form on top. */
+/** The logs of water changes and of doses of a system, each a list with its form on top, and every log as a file. */
 export function logPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/water-changes', (request, reply) => showWaterChanges(service, request, reply));
   app.post(
@@ -49,18 +46,11 @@ export function logPages(app: FastifyInstance, service: Service): void {
       showDoses(service, request, reply, form),
     ),
   );
-  app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
-  app.post(
-    '/water/systems/:id/feedings',
-    takes(({ timeZone, now }) => feedingSchema(timeZone, now)),
-    (request, reply) => postFeeding(service, request, reply),
-  );
   for (const log of ['doses', 'water-changes', 'feedings'] as const)
     app.get(`/water/systems/:id/${log}.csv`, (request, reply) => sendLog(service, request, reply, log));
   app.post('/water/systems/:id/never', takes(neverDoneForm), (request, reply) =>
     postNeverDone(service, request, reply),
   );
-  app.post('/water/feedings/:id/pumps', (request, reply) => postPumpsOn(request, reply));
 }
 
 const systemOf = (service: Service, request: FastifyRequest) =>
@@ -284,76 +274,4 @@ async function lookAtTyped<S extends z.ZodType, Looked>(
     reply.status(error.status);
     return form.show(refusedForm(request.body, error.fields));
   }
-}
-
-async function showFeedings(
-  service: Service,
-  request: FastifyRequest,
-  reply: FastifyReply,
-  refused?: FormState,
-) {
-  const system = await systemOf(service, request);
-  const [{ entries: feedings, pager }, known, tanks] = await Promise.all([
-    paginateLog(request, system.id, (query) => listFeedings(service.pool, query)),
-    usedFoods(service.db, system.id),
-    listFedTanks(service.db, system.id),
-  ]);
-  const fresh = {
-    food: '',
-    amountG: '',
-    tankId: '',
-    pumpsOffMin: '',
-    response: '',
-    reason: '',
-    sure: '',
-    at: nowInput(service, request),
-  };
-  const form = refused ?? freshForm(fresh);
-  const holds = await feedingHolds(service.pool, [system.id]);
-  const entries = feedings.map((feeding) => ({
-    ...feeding,
-    words: feedingWords(feeding),
-    pumpsStillOff: feeding.switchedOff && feeding.pumpsOnAt === null && feeding.voidedAt === null,
-  }));
-  const data = {
-    system,
-    entries,
-    pager,
-    known,
-    holds,
-    asksWhy: holds.length > 0 || (form.typed.reason ?? '') !== '',
-    asksSure: form.errors.some(({ field }) => field === 'amountG-sure'),
-    tanks: tanks.map((tank) => ({ value: tank.id, text: tank.name })),
-  };
-  return showPage(service, request, reply, 'water/feedings', data, {
-    title: `Feedings: ${system.name}`,
-    area: 'water',
-    form,
-  });
-}
-
-async function postFeeding(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const system = await systemOf(service, request);
-  return submit(request, reply, {
-    schema: feedingSchema(request.site.timeZone, service.now()),
-    act: (work, value) => addFeeding(work, system.id, value),
-    done: (_, { food, amountG, pumpsOffMin }) => {
-      const pumps =
-        pumpsOffMin === null
-          ? ''
-          : ` The pumps are off: turn them on within ${pumpsOffMin} min and say so below.`;
-      return {
-        to: `/water/systems/${system.id}/feedings`,
-        notice: `Saved: ${feedingWords({ food, amountG, tank: null })}.${pumps}`,
-      };
-    },
-    again: (form) => showFeedings(service, request, reply, form),
-  });
-}
-
-async function postPumpsOn(request: FastifyRequest, reply: FastifyReply) {
-  const id = pathId(request, 'id', 'This feeding');
-  const { systemId } = await request.change((work) => notePumpsOn(work, id));
-  request.session.set('notice', 'Noted: the pumps run again.');
-  return reply.redirect(backOf(request) ?? `/water/systems/${systemId}/feedings`, 303);
 }
