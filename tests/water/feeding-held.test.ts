@@ -60,6 +60,10 @@ describe('while an emergency is open in a water', () => {
     expect(await page()).not.toContain('Fed the same');
     expect(await page()).toContain('Fish gasp, since 07:40');
     expect(await page('end')).not.toContain('not fed');
+    // The list of what is on the way does not send anybody to feed it either.
+    const list = (await hand.get(`/rounds/${roundId}`)).body;
+    expect(list).toContain('do not feed now');
+    expect(list).not.toContain('not fed yet');
   });
 
   test('a feeding asks why, on a round and on the page of the system', async () => {

@@ -171,13 +171,15 @@ function stepRows(sheet: RoundSheet) {
     const isFeedingDue = tasks.some(
       ({ systemId, work, done }) => systemId === id && work === 'feeding' && !done,
     );
+    const isHeld = sheet.holds.some(({ systemId }) => systemId === id);
     const [off] = sheet.off.filter((one) => one.systemId === id);
     const chores = choreRows(sheet, id);
     const undone = chores.filter((chore) => chore.done === null);
     const words = [
       due.tests,
       tests && due.tests === null ? stepWords('tested', test, timeZone) : null,
-      feeds && !isFeedingDue ? stepWords('fed', feed, timeZone) : null,
+      feeds && isHeld && !feed.done ? 'do not feed now' : null,
+      feeds && !isFeedingDue && (!isHeld || feed.done) ? stepWords('fed', feed, timeZone) : null,
       due.ticks,
       chores.length === 0 ? null : choreWords(chores.length - undone.length, undone),
       off === undefined ? null : `${off.what.toLowerCase()} ${things[off.thing].state}`,
@@ -191,7 +193,7 @@ function stepRows(sheet: RoundSheet) {
         due.open === 0 &&
         undone.length === 0 &&
         (!tests || test.done) &&
-        (!feeds || feed.done || sheet.holds.some(({ systemId }) => systemId === id)) &&
+        (!feeds || feed.done || isHeld) &&
         off === undefined,
       off: off !== undefined,
     };
