@@ -90,6 +90,31 @@ test('two tests an hour and a half apart tell the speed: 31 °C within the hour,
   expect(page).toContain('at 31.0 °C, where stock is in danger, within the hour or two');
 });
 
+describe('alkalinity that falls by 2 dKH in half a day', () => {
+  const calm = ['8.6', '8.5', '8.6', '8.7', '8.6', '8.6'];
+
+  test('is act now once a repeat bears it out, with the steps of a fall and the hours that are left', async () => {
+    const systemId = await calmWeek('Half a day', 'alkalinity', calm);
+    await enter(systemId, '2026-11-07T08:00:00Z', 'alkalinity', '8.6');
+    await enter(systemId, '2026-11-07T21:00:00Z', 'alkalinity', '6.6');
+    expect((await alertOf(systemId, '2026-11-07T21:05:00Z', 'alkalinity'))?.severity).toBe('today');
+    await enter(systemId, '2026-11-07T21:15:00Z', 'alkalinity', '6.7');
+    const alert = await alertOf(systemId, '2026-11-07T21:20:00Z', 'alkalinity');
+    expect(alert?.severity).toBe('now');
+    expect(alert?.finding.firstStep).toMatch(/^Look whether the doser runs, its line is open/);
+    const page = (await manager.get(`/watch/${alert?.id}`)).body;
+    expect(page).toContain('at 6.0 dKH, where stock is in danger, in about 5 hours');
+    expect(page).toContain(`/emergencies/events/alkalinity?system&#x3D;${systemId}`);
+  });
+
+  test('is not act now where the tests are three days apart', async () => {
+    const systemId = await calmWeek('Three days apart', 'alkalinity', calm);
+    await enter(systemId, '2026-11-09T21:00:00Z', 'alkalinity', '6.9');
+    await enter(systemId, '2026-11-09T21:15:00Z', 'alkalinity', '6.9');
+    expect((await alertOf(systemId, '2026-11-09T21:20:00Z', 'alkalinity'))?.severity).not.toBe('now');
+  });
+});
+
 test('after a confirmed jump the level goes by all tests since, the last among them', async () => {
   const calm = ['8.0', '8.1', '8.0', '8.1', '8.0', '8.0'];
   const systemId = await calmWeek('Jumped, then used up', 'alkalinity', calm);

@@ -15,8 +15,8 @@ const soonHours = 12;
 
 /**
  * Hours until a level would be acute at the speed between the last test and the one before by the same method, where that is within a
- * night and the quantity does harm within hours; null where it does not run there. `readings`: oldest first; `apart`: the most
- * hours between the two tests.
+ * night and the speed is relied on; null where it does not run there. `readings`: oldest first; `apart`: the most hours between
+ * the two tests.
  */
 export function hoursToAcute(
   code: string,
@@ -24,9 +24,8 @@ export function hoursToAcute(
   readings: readonly ReadingFact[],
   apart = longestHours,
 ): number | null {
-  if (harmOf(code) !== 'hours') return null;
   const last = readings.at(-1);
-  if (last === undefined || isBound(last)) return null;
+  if (last === undefined || isBound(last) || !isReliedOn(code, last)) return null;
   const alike = readings.filter((one) => isAlike(one, last) && !isBound(one));
   const before =
     alike.findLast((one) => isHourlyPair(one, last)) ??
@@ -39,6 +38,15 @@ export function hoursToAcute(
   const left = (((edge - last.value) * towards) / moved) * hoursBetween(before, last);
   return left > 0 && left <= soonHours ? left : null;
 }
+
+/**
+ * Waiting for a second test is dear where harm comes within hours. What harms within days, such as alkalinity, runs only by a test that
+ * surprised and was borne out: a bottle that reads otherwise looks the same until then.
+ */
+const isReliedOn = (code: string, last: ReadingFact): boolean => {
+  const harm = harmOf(code);
+  return harm === 'hours' || (harm === 'days' && last.trust === 'confirmed');
+};
 
 const hoursBetween = (before: ReadingFact, last: ReadingFact) => (last.day - before.day) * hoursPerDay;
 
