@@ -232,7 +232,9 @@ export function emergencyWords(line: EmergencyLine, timeZone: string, now: Date)
     endedAt === null ? `since ${from}, not ended` : `${from} to ${whenWords(endedAt, timeZone, now)}`;
   const part = alerts === 0 ? '' : ` ${plural(alerts, 'alert was', 'alerts were')} part of it.`;
   const calls =
-    endedAt !== null || unanswered.length === 0 ? '' : ` Called and not answered: ${unanswered.join(', ')}.`;
+    endedAt !== null || unanswered.length === 0
+      ? ''
+      : ` Nobody has answered. Whose turn it was: ${unanswered.join(', ')}.`;
   const said = ending === '' ? '' : ` ${ending.replace(/[.]?$/, '.')}`;
   return { id, title, words: `${listed(systems.map(({ name }) => name))}, ${span}.${said}${calls}${part}` };
 }

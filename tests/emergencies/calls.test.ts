@@ -121,7 +121,9 @@ describe('three on call', () => {
     address = (await hand.post('/emergencies', { event: 'power', systems: hall })).location ?? '';
     await note({ kind: 'done', step: 'measure' });
     // 30 minutes are usual; oxygen that can be gone in 1.4 h leaves them as they are.
-    expect(await page()).toContain('is called at <time datetime="2026-11-24T02:35:00Z">02:35');
+    expect(await page()).toMatch(
+      /If nobody answers by <time datetime="2026-11-24T02:35:00Z">02:35<\/time>, call Ines Lume yourself. This service sends nothing: no mail server is set./,
+    );
     at('02:34');
     await minutePasses();
     expect(await called()).toEqual([]);
@@ -129,7 +131,9 @@ describe('three on call', () => {
     await minutePasses();
     await minutePasses();
     expect(await called()).toEqual(['Ines Lume']);
-    expect(await page()).toMatch(/Not answered<\/span> Ines Lume, called at/);
+    expect(await page()).toMatch(
+      /Not answered<\/span> Ines Lume, whose turn it is since .*Nothing was sent: call now./,
+    );
     at('02:40');
     await minutePasses();
     at('02:45');
@@ -175,7 +179,7 @@ describe('three on call', () => {
     const digestAt = bench.service.now();
     await makeDigest(bench.service, siteId, digestAt, digestAt);
     expect((await hand.get('/digest')).body).toContain(
-      'Called and not answered: Ines Lume, Bo Tarn, Sefa Roe, everybody on call.',
+      'Nobody has answered. Whose turn it was: Ines Lume, Bo Tarn, Sefa Roe, everybody on call.',
     );
   });
 
@@ -286,7 +290,9 @@ describe('nobody on call, and nobody ticks anything', () => {
     const written = await db.account.findMany({ where: { role: { in: ['manager', 'owner'] } } });
     expect(sent.map(({ to }) => to).sort()).toEqual(written.map(({ email }) => email).sort());
     expect(sent[0]?.mail.text).toContain(address);
-    expect((await manager.get(address)).body).toMatch(/Not answered<\/span> the managers, called at/);
+    expect((await manager.get(address)).body).toMatch(
+      /Not answered<\/span> the managers, whose turn it is since/,
+    );
     await hand.post(`${address}/end`, { ending: 'A trial' });
   });
 });

@@ -147,9 +147,18 @@ export const ammonia: EmergencyEvent = {
   group: 'animals',
   title: 'Something died, it smells, or ammonia shows',
   hint: 'Foam, cloudy water, any ammonia above the lowest step of the kit',
+  caution:
+    'A smell of rotten eggs, or eyes that sting: open doors and windows, go out, and go in again only with somebody at the door. This gas dulls the nose: a smell that fades is no all-clear. Who feels ill sees a doctor.',
   call: ['vet', 'neighbour'],
   silenceMin: 5,
   steps: [
+    {
+      code: 'air',
+      phase: 'air',
+      title: 'Air up, no feeding',
+      points: ['Skimmer on. If fish gasp, this comes before the search for what died.'],
+      numbers: oxygenLeft,
+    },
     {
       code: 'out',
       phase: 'source',
@@ -157,7 +166,6 @@ export const ammonia: EmergencyEvent = {
       points: ['Gloves. A dead colony uses up more oxygen than the water holds.'],
       numbers: poisonHere,
     },
-    { code: 'air', phase: 'air', title: 'Air up, no feeding', points: ['Skimmer on.'], numbers: oxygenLeft },
     {
       code: 'apart',
       phase: 'separate',

@@ -3,7 +3,7 @@ import type { Sooner } from '../numbers/again.rules.ts';
 import type { SharedQuantity } from '../numbers/shared-cause.rules.ts';
 import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 
-/** The order of first steps, always the same. */
+/** The parts of first steps. People come first; air before the source where animals gasp, since it takes seconds and a search does not. */
 export const phases = {
   people: 'People safe',
   source: 'Stop the source',

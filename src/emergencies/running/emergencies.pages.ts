@@ -124,6 +124,10 @@ const storyWords: Record<Noted['kind'], string> = {
   taken: 'Taken',
 };
 
+/** What the story says of an entry: a turn that came by itself is no call that somebody made. */
+const whatWords = ({ kind, who }: Pick<Noted, 'kind' | 'who'>): string =>
+  kind === 'called' && who === null ? 'Whose turn it is' : storyWords[kind];
+
 async function showEmergency(
   service: Service,
   request: FastifyRequest,
@@ -174,7 +178,7 @@ async function showEmergency(
     systemOptions: line.systems.map(({ id, name }) => ({ value: id, text: name })),
     story: entries.map(({ kind, step, text, ...entry }) => ({
       ...entry,
-      what: storyWords[kind],
+      what: whatWords({ kind, who: entry.who }),
       said: [titles.get(step), text].filter(Boolean).join(': '),
     })),
     alerts: own.slice(0, mostAlerts).map(({ id, title, systemName }) => ({ id, title, systemName })),

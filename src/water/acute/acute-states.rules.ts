@@ -274,7 +274,7 @@ export const acuteStates: readonly AcuteState[] = [
       words:
         'Change 30 to 50 % with water of the same salinity and temperature and of no higher pH. Do not hold back: dilution cannot be too fast.',
     },
-    slow: 'Go on until it is below 0.1 mg/L.',
+    slow: 'Go on until the test shows less than 0.1 mg/L of ammonia in all, as nitrogen (N).',
     again: 'Test it after 4, 12, 24 and 48 hours, with the pH each time.',
     againMinutes: 240,
     not: 'Do not raise the pH, and do not feed.',
