@@ -105,38 +105,47 @@ export interface RackLot {
 /** A cut piece is looked at as healing for this many days: a month of visible growth (common practice). */
 export const HEALING_DAYS = 28;
 
+// Its parts are fenced in (MATERIALIZED, OFFSET 0), so that the server plans a few tables at a time (planning all of them took
+// as long as reading them), and are asked for by a list of lots, which it goes to by their keys instead of reading the farm's.
 const lotQuery = `
-  WITH held AS (
-    SELECT lot_id, rack_id, json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column") AS cells,
-           min(row * 100 + "column") AS first
-      FROM lot_place WHERE rack_id = ANY($1) GROUP BY lot_id, rack_id),
-  alerting AS (
+  WITH held AS MATERIALIZED (
+    SELECT placement.lot_id, slot.rack_id, json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
+           min(slot.row * 100 + slot."column") AS first
+      FROM slot JOIN placement_slot AS taken ON taken.slot_id = slot.id AND taken.to_at IS NULL
+      JOIN placement ON placement.id = taken.placement_id AND placement.to_at IS NULL
+     WHERE slot.rack_id = ANY($1) GROUP BY placement.lot_id, slot.rack_id),
+  alerting AS MATERIALIZED (
     SELECT subject_id, (array_agg(severity ORDER BY severity, opened_at))[1] AS severity,
            (array_agg(title ORDER BY severity, opened_at))[1] AS title, array_agg(rule) AS rules FROM open_alert
-     WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $2)
-     GROUP BY subject_id)
+     WHERE subject_type = 'lot' AND subject_id = ANY(ARRAY(SELECT lot_id FROM held)) AND (put_off_until IS NULL OR put_off_until <= $2)
+     GROUP BY subject_id),
+  lot AS MATERIALIZED (SELECT id, code, own_code, kind_id, pieces FROM lot WHERE id = ANY(ARRAY(SELECT lot_id FROM held))),
+  face AS MATERIALIZED (SELECT * FROM lot_face WHERE lot_id = ANY(ARRAY(SELECT lot_id FROM held)))
   SELECT lot.id, held.rack_id AS "rackId", lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, held.cells,
          last.state, last.grade, last.compared, last.at AS "seenAt", cutting.at AS "cutAt",
          alerting.severity, alerting.title AS alert, coalesce(alerting.rules, '{}') AS rules,
          before.id AS "beforeId", before.state AS "beforeState", before.grade AS "beforeGrade", before.at AS "beforeAt",
-         face.growth_form AS "growthForm", newest.id AS "photoId", newest.taken_at AS "photoAt",
-         former.id AS "formerId", former.taken_at AS "formerAt"
+         face.growth_form AS "growthForm", photos.id AS "photoId", photos.at AS "photoAt",
+         photos."formerId", photos."formerAt"
     FROM held
     JOIN lot ON lot.id = held.lot_id
     JOIN kind ON kind.id = lot.kind_id
-    JOIN lot_face AS face ON face.lot_id = lot.id
+    JOIN face ON face.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT state, grade, compared, at FROM condition
                         WHERE lot_id = lot.id AND voided_at IS NULL AND at <= $2
                         ORDER BY at DESC, id DESC LIMIT 1) AS last ON true
     LEFT JOIN LATERAL (SELECT id, state, grade, at FROM condition
                         WHERE lot_id = lot.id AND voided_at IS NULL AND at < $4
                         ORDER BY at DESC, id DESC LIMIT 1) AS before ON true
-    LEFT JOIN photo AS newest ON newest.id = face.photo_id
-    LEFT JOIN LATERAL (SELECT min(at) AS at FROM condition
-                        WHERE lot_id = lot.id AND voided_at IS NULL AND state <> 'well'
-                          AND at > coalesce((SELECT max(at) FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND state = 'well'), '-infinity')) AS unwell ON true
-    LEFT JOIN LATERAL (SELECT id, taken_at FROM photo WHERE lot_id = lot.id AND voided_at IS NULL AND id <> newest.id
-                        ORDER BY taken_at < unwell.at DESC NULLS LAST, CASE WHEN taken_at < unwell.at THEN taken_at END DESC NULLS LAST, taken_at LIMIT 1) AS former ON true
+    LEFT JOIN LATERAL (
+      SELECT newest.id, newest.taken_at AS at, former.id AS "formerId", former.taken_at AS "formerAt"
+        FROM photo AS newest
+       CROSS JOIN LATERAL (SELECT min(at) AS at FROM condition
+                            WHERE lot_id = lot.id AND voided_at IS NULL AND state <> 'well'
+                              AND at > coalesce((SELECT max(at) FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND state = 'well'), '-infinity')) AS unwell
+        LEFT JOIN LATERAL (SELECT id, taken_at FROM photo WHERE lot_id = lot.id AND voided_at IS NULL AND id <> newest.id
+                            ORDER BY taken_at < unwell.at DESC NULLS LAST, CASE WHEN taken_at < unwell.at THEN taken_at END DESC NULLS LAST, taken_at LIMIT 1) AS former ON true
+       WHERE newest.id = face.photo_id OFFSET 0) AS photos ON true
     LEFT JOIN LATERAL (SELECT max(at) AS at FROM cut
                         WHERE (into_lot_id = lot.id OR from_lot_id = lot.id) AND at > $3 AND at <= $2) AS cutting ON true
     LEFT JOIN alerting ON alerting.subject_id = lot.id

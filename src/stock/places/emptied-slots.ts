@@ -32,7 +32,7 @@ const query = `
       FROM placement JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0 AND lot.site_id = $1
       JOIN placement_slot AS held ON held.placement_id = placement.id AND held.to_at IS NULL JOIN slot ON slot.id = held.slot_id
      WHERE placement.to_at IS NULL
-       AND ($2::uuid[] IS NULL OR lot.id = ANY ($2::uuid[])) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
+       AND lot.id = ANY ($2::uuid[]) AND ($3::uuid IS NULL OR slot.rack_id = $3::uuid)
      GROUP BY lot.id, slot.rack_id HAVING count(*) > lot.pieces)
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, rack.name AS "rackName",
          json_agg(json_build_object('id', slot.id, 'row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells,
@@ -48,30 +48,35 @@ const query = `
    GROUP BY lot.id, kind.id, rack.id, counted.change, counted.since
    ORDER BY rack.position, rack.name, rack.id, min(slot.row * 100 + slot."column")`;
 
-const systemsQuery = 'SELECT id FROM system WHERE site_id = $1::uuid';
+/** $2: a rack, whose system alone is asked for; null for all. */
+const systemsQuery = `
+  SELECT id FROM system WHERE site_id = $1::uuid
+     AND ($2::uuid IS NULL OR id = (SELECT system_id FROM tank JOIN rack ON rack.tank_id = tank.id WHERE rack.id = $2::uuid))`;
 
-/** The lots of a site that have more slots on a rack than pieces. */
-async function wideLots(reader: SqlReader, siteId: string): Promise<string[]> {
-  const { rows } = await reader.query<{ id: string }>(systemsQuery, [siteId]);
+/** The lots of a site that have more slots on a rack than pieces; on one rack alone where it is given. */
+async function wideLots(reader: SqlReader, siteId: string, rackId: string | null): Promise<string[]> {
+  const { rows } = await reader.query<{ id: string }>(systemsQuery, [siteId, rackId]);
   const standing = await standingIn(
     reader,
     rows.map(({ id }) => id),
   );
-  const lots = [...standing.values()].flatMap((racks) => racks.flatMap((rack) => rack.lots));
+  const racks = [...standing.values()].flat();
+  const lots = racks.flatMap((rack) => (rackId === null || rack.id === rackId ? rack.lots : []));
   return lots.flatMap(({ id, pieces, slots }) => (slots > pieces ? [id] : []));
 }
 
 /**
  * The lots of which is asked which slots are empty, each with a proposal: the last of them in reading order, one slot a
- * piece; none where it covered more slots than it had pieces. One query, and two small ones for those of a whole site.
+ * piece; none where it covered more slots than it had pieces. One query, and two small ones for those of a rack or a whole site,
+ * which are all where nothing is asked.
  */
 export async function lotsToAsk(
   reader: SqlReader,
   siteId: string,
   { lotIds = null, rackId = null }: { lotIds?: readonly string[] | null; rackId?: string | null } = {},
 ): Promise<LotToAsk[]> {
-  const asked = lotIds ?? (rackId === null ? await wideLots(reader, siteId) : null);
-  if (asked?.length === 0) return [];
+  const asked = lotIds ?? (await wideLots(reader, siteId, rackId));
+  if (asked.length === 0) return [];
   const { rows } = await reader.query<Row>(query, [siteId, asked, rackId]);
   return rows.map(({ cells, had, ...lot }) => {
     const kept = had < cells.length ? cells.length : lot.pieces;
