@@ -132,7 +132,7 @@ async function sayOfEarlier(
 /** What is answered to an unusual dose without a reason. @param orElse "is in the water already" */
 export const unexplained = ({ says, concerns }: Pick<DoseOutlook, 'says' | 'concerns'>, orElse: string) =>
   new Refusal(
-    `${[says, ...concerns].join(' ')} Check the decimal point and the unit. If it is meant, or ${orElse}, say why, and it is kept.`,
+    `Not saved yet. Look at the decimal point and the unit, and give nothing until you have. ${[says, ...concerns].join(' ')} If it is meant, or ${orElse}, say why, and it is kept.`,
     { field: 'reason' },
   );
 

@@ -79,7 +79,7 @@ export async function addWaterChange(
   const { says, concerns } = outlook;
   if (concerns.length > 0 && reason === '' && work.accessKeyId === null)
     throw new Refusal(
-      `${[says, ...concerns].join(' ').trim()} Check the figure and the unit. If it is meant, or is done already, say why, and it is kept.`,
+      `Not saved yet. Look at the figure and the unit, and change nothing until you have. ${[says, ...concerns].join(' ').trim()} If it is meant, or is done already, say why, and it is kept.`,
       { field: 'reason' },
     );
   const note = [comment, reason === comment ? '' : reason].filter((part) => part !== '').join(' ');
