@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { findEvent } from '../../src/emergencies/events/events.rules.ts';
+import { events, findEvent } from '../../src/emergencies/events/events.rules.ts';
 import { acuteStates } from '../../src/water/acute/acute-states.rules.ts';
 import { acuteCautions } from '../../src/water/corrections/acute.rules.ts';
 
@@ -64,4 +64,10 @@ test('a correction from an acute level says the same rate and the same next test
     expect(words).toContain(state.rate.words);
     expect(words).toContain(state.again);
   }
+});
+
+test('whoever holds a key is among the numbers of all that harms within hours, whatever it is', () => {
+  const hasty = events.filter(({ silenceMin }) => silenceMin === 5);
+  expect(hasty.length).toBeGreaterThan(8);
+  expect(hasty.filter(({ call }) => !call.includes('key_holder')).map(({ code }) => code)).toEqual([]);
 });

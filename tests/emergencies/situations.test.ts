@@ -324,7 +324,7 @@ describe('a leak', () => {
     expect(body).toContain('1 cm lower in all tanks is 20 L.');
     expect(body).toContain('Electrician');
     expect(body).toContain('tel:+351 21 000 11 22');
-    expect(body).toContain('Not on your list: Plumber, Landlord, Fire service.');
+    expect(body).toContain('Not on your list: Plumber, Landlord, Fire service, Second key holder.');
   });
 });
 

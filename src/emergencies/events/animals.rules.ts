@@ -76,7 +76,7 @@ export const contamination: EmergencyEvent = {
   hint: 'Cleaner, spray, paint, metal, a battery, a broken heater, new make-up water',
   caution:
     'If people feel ill or smell fumes: out, and call. Something electric in the water: breaker off first.',
-  call: ['water_supplier', 'poison_centre', 'vet', 'neighbour'],
+  call: ['water_supplier', 'poison_centre', 'vet', 'neighbour', 'key_holder'],
   silenceMin: 5,
   steps: [
     {
@@ -149,7 +149,7 @@ export const ammonia: EmergencyEvent = {
   hint: 'Foam, cloudy water, any ammonia above the lowest step of the kit',
   caution:
     'A smell of rotten eggs, or eyes that sting: open doors and windows, go out, and go in again only with somebody at the door. This gas dulls the nose: a smell that fades is no all-clear. Who feels ill sees a doctor.',
-  call: ['vet', 'neighbour'],
+  call: ['key_holder', 'vet', 'neighbour'],
   silenceMin: 5,
   steps: [
     {

@@ -112,7 +112,7 @@ export const leak: EmergencyEvent = {
   title: 'Water where it should not be',
   hint: 'A leak, a flood, a level that falls or runs over',
   caution: mainsCaution,
-  call: ['electrician', 'plumber', 'landlord', 'fire_service'],
+  call: ['electrician', 'plumber', 'landlord', 'fire_service', 'key_holder'],
   silenceMin: 5,
   sooner: [beforeOxygenEnds],
   steps: [

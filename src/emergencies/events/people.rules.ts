@@ -9,7 +9,7 @@ export const personHurt: EmergencyEvent = {
   title: 'A person is hurt or feels ill',
   hint: 'Shock, burn, splash in the eye, faint, numb lips, hard to breathe',
   caution: 'The animals wait. Call first if you are in doubt, and follow what you are told.',
-  call: ['ambulance', 'poison_centre', 'fire_service'],
+  call: ['ambulance', 'poison_centre', 'fire_service', 'key_holder'],
   silenceMin: 5,
   steps: [
     {
@@ -72,7 +72,7 @@ export const electric: EmergencyEvent = {
   title: 'A tingle, a shock, or something electric is in the water',
   hint: 'A breaker that trips, a cable or lamp that fell in, a burnt smell',
   caution: mainsCaution,
-  call: ['electrician', 'ambulance', 'fire_service'],
+  call: ['electrician', 'ambulance', 'fire_service', 'key_holder'],
   silenceMin: 5,
   steps: [
     {

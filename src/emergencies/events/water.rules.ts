@@ -91,7 +91,7 @@ export const tooCold: EmergencyEvent = {
   title: 'The water is too cold',
   hint: `Below ${fixed.degC(20)} and falling, polyps shut, fish dull`,
   caution: mainsCaution,
-  call: ['heating_engineer', 'power_supplier', 'neighbour'],
+  call: ['key_holder', 'heating_engineer', 'power_supplier', 'neighbour'],
   silenceMin: 5,
   sooner: [beforeCold],
   shared: 'temperature',
@@ -285,7 +285,7 @@ export const salinity: EmergencyEvent = {
   group: 'water',
   title: 'Salinity has jumped',
   hint: 'The reading moved by 1 or more; a level too high or too low; flesh swollen or slimy',
-  call: ['plumber', 'neighbour'],
+  call: ['key_holder', 'plumber', 'neighbour'],
   silenceMin: 5,
   shared: 'salinity',
   steps: [
