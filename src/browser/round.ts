@@ -317,7 +317,8 @@ class Tablet implements EntryLog {
     if (this.#arrival.isTooSoon(form)) return;
     // Until the next rack is drawn, a second tap finds the first one's work going on.
     if (form.querySelector('[data-well]') !== null) this.#arrival.note();
-    if (!confirmReading(form) || !this.#stage.allows(form)) return;
+    const isAgain = (event.submitter as HTMLButtonElement | null)?.name === 'again';
+    if (!confirmReading(form) || !this.#stage.allows(form, isAgain)) return;
     const {
       kind = '',
       label = '',

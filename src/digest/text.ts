@@ -1,3 +1,4 @@
+import type { Answer } from '../alerts/finding.ts';
 import { stepsOf } from '../alerts/steps.ts';
 import { type SmallPicture, smallChart } from '../platform/charts/small-chart.ts';
 import { sparkline } from '../platform/charts/sparkline.ts';
@@ -58,6 +59,8 @@ export interface Matter {
   button: string;
   /** "Ravi Sandomil 07:40", "cleared 07:40"; '' while nobody did anything. */
   done: string;
+  /** What is still to tell whether what was done helped, as it goes on after "until"; '' where nothing is. */
+  until: string;
   /** "Act now since this was made"; '' where it is no more urgent than it was. */
   worse: string;
   /** What the alert says in figures, for a digest made before it kept one. */
@@ -87,13 +90,14 @@ export function mattersOf(
       const { id, title, large = null, picture = null, button = 'Open', numbers, said } = alert;
       const by = since.find((one) => one.id === id);
       const done = doneWords(alert, by, { timeZone, now });
+      const until = waitsFor(by, now)?.confirm ?? '';
       const isWorse = by !== undefined && done === '' && rank[by.severity] > rank[alert.severity];
       const severity = isWorse ? by.severity : alert.severity;
       const word = isWorse ? words[severity] : told;
       const worse = isWorse ? `${words[severity]} since this was made` : '';
       const acute = severity === 'now' && alert.about?.quantity != null;
       const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
-      return { ...{ id, severity, word, title, large, picture, button, done, worse }, ...shown };
+      return { ...{ id, severity, word, title, large, picture, button, done, until, worse }, ...shown };
     });
   const left = all.filter(({ done }) => done === '');
   const watched = left.filter(({ severity }) => severity === 'watch');
@@ -112,11 +116,21 @@ export function mattersOf(
 function sinceWords(all: readonly Matter[]): string {
   const done = all.filter((one) => one.done !== '' && one.severity !== 'watch').length;
   const worse = all.filter((one) => one.worse !== '').length;
+  const waiting = all.filter((one) => one.until !== '' && one.severity !== 'watch').length;
+  const over = done - waiting;
   const said = [
-    ...(done === 0 ? [] : [`${done} ${done === 1 ? 'is' : 'are'} done or put off`]),
+    ...(over === 0 ? [] : [`${over} ${over === 1 ? 'is' : 'are'} done or put off`]),
+    ...(waiting === 0 ? [] : [`${waiting} ${waiting === 1 ? 'is' : 'are'} acted on and not confirmed`]),
     ...(worse === 0 ? [] : [`${worse} became more urgent`]),
   ];
   return said.length === 0 ? '' : `Since then ${said.join(' and ')}.`;
+}
+
+/** What somebody did about an alert that is open, and that nothing has confirmed yet; null where there is none. */
+function waitsFor(since: AlertNow | undefined, now: Date): Answer | null {
+  const answer = since?.answer ?? null;
+  const isOver = since?.clearedAt != null || (since?.putOffUntil ?? now) > now;
+  return answer === null || isOver || answer.confirmedAt !== null || answer.overdue ? null : answer;
 }
 
 function doneWords(
@@ -130,9 +144,8 @@ function doneWords(
   if (since?.clearedAt) return `cleared ${when(since.clearedAt)}`;
   if (since?.putOffUntil && since.putOffUntil > now)
     return `${since.putOffBy ?? ''} put off until ${when(since.putOffUntil)}`.trim();
-  const answer = since === undefined ? null : since.answer;
-  const waits = answer !== null && answer.confirmedAt === null && !answer.overdue;
-  if (waits) return `${answer.by} ${when(answer.at)}`.trim();
+  const answer = waitsFor(since, now);
+  if (answer !== null) return `${answer.by} ${when(answer.at)}`.trim();
   return since === undefined && done ? `${done.by} ${when(done.at)}`.trim() : '';
 }
 

@@ -154,6 +154,28 @@ describe('tests, one quantity at a time', () => {
     await page.context().close();
   });
 
+  test('a changed number is judged anew, and a second tap right after the question is no answer to it', async () => {
+    await testedBefore();
+    await open('tablet');
+    await type('86');
+    await save();
+    const doubt = current().locator('[data-doubt]');
+    await doubt.waitFor();
+    for (let i = 0; i < 2; i++) await current().locator('.pad [data-key="back"]').tap();
+    await expect.poll(() => doubt.isVisible()).toBe(false);
+    await type('11');
+    await current()
+      .locator('[data-note]')
+      .evaluate((button: HTMLButtonElement) => {
+        button.click();
+        button.click();
+      });
+    await current().locator('[data-surprise]').waitFor();
+    expect(await name()).toBe('alkalinity');
+    expect(await saved()).toEqual([]);
+    await page.context().close();
+  });
+
   test('field, words and unit agree: salinity tested as specific gravity is said so, and a PSU typed there is understood', async () => {
     await testedBefore([['salinity', '1.0264', 'SG 25/25']]);
     await open('tablet');

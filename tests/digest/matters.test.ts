@@ -68,4 +68,24 @@ describe('a matter of the digest that is over', () => {
       'Ravi Sandomil put off until 27 Nov 06:00',
     ]);
   });
+
+  test('is not called done while nothing has confirmed what somebody did about it', () => {
+    const answer = {
+      ...{
+        what: 'kit put away',
+        by: 'Nela Orvalho',
+        at: '2026-11-24T07:40:00Z',
+        noted: true,
+        overdue: false,
+      },
+      ...{ confirm: 'three tests beside another kit', dueAt: '2026-11-26T07:40:00Z', confirmedAt: null },
+    };
+    const still = { clearedAt: null, putOffUntil: null, putOffBy: null };
+    const { done, sinceWords } = mattersOf(
+      { content: { alerts } as DigestContent, madeAt },
+      { timeZone: 'UTC', now, since: [{ id: 'a', severity: 'today', ...still, answer }] },
+    );
+    expect(done.map(({ until }) => until)).toEqual(['three tests beside another kit']);
+    expect(sinceWords).toBe('Since then 1 is acted on and not confirmed.');
+  });
 });

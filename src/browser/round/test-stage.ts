@@ -8,6 +8,8 @@ export class TestStage {
   #shown: { path: string; code: string } | null = null;
   /** The number for which a doubt is shown: saved when it is asked for again. */
   #doubted = '';
+  /** Since when it is shown, ms of `performance.now()`. */
+  #doubtedAt = 0;
   #settle: ReturnType<typeof setTimeout> | undefined;
   readonly #leave: (path: string) => void;
 
@@ -33,13 +35,14 @@ export class TestStage {
 
   /**
    * Whether a reading may be written down. A number that surprises and for which "Test again" was not shown yet shows it
-   * first; the next tap writes.
+   * first; the next tap writes, once there was time to see what is asked. `again`: "Test again" was tapped.
    */
-  allows(form: HTMLFormElement): boolean {
+  allows(form: HTMLFormElement, again: boolean): boolean {
     if (form.closest('.test-stage') === null) return true;
     const number = keyOf(form);
-    if (number === this.#doubted || !typedSurprises(form)) return true;
-    this.#doubt(form, true);
+    if (again || !typedSurprises(form)) return true;
+    if (number !== this.#doubted) this.#doubt(form, true);
+    else if (performance.now() - this.#doubtedAt >= seen) return true;
     return false;
   }
 
@@ -99,7 +102,9 @@ export class TestStage {
   #changed(target: HTMLElement): void {
     const row = target.closest<HTMLElement>('.test-stage > .current');
     if (row === null) return;
+    if (target.matches('[name="sure"]')) return;
     if (target.matches('select')) sayWith(row);
+    unask(formOf(row));
     this.#doubted = '';
     this.#doubt(formOf(row), false);
     this.#draw(false);
@@ -114,7 +119,10 @@ export class TestStage {
   }
 
   #doubt(form: HTMLFormElement, on: boolean): void {
-    if (on) this.#doubted = keyOf(form);
+    if (on) {
+      this.#doubted = keyOf(form);
+      this.#doubtedAt = performance.now();
+    }
     const said = form.querySelector<HTMLElement>('[data-surprise]');
     const again = form.querySelector<HTMLButtonElement>('[data-again]');
     if (said === null || again === null) return;
@@ -186,7 +194,9 @@ const endWords = (stage: HTMLElement): string =>
   onwardFrom(stage) === null ? 'Save and close' : 'Save, next rack';
 
 /** How long the hand rests before a number is judged, ms (own choice). */
-const pause = 700;
+const pause = 250;
+/** How long a question is shown before a tap answers it, so that none hits it by surprise, ms (own choice). */
+const seen = 1000;
 
 const stageHere = () => document.querySelector<HTMLElement>('.test-stage');
 const rowsOf = (stage: HTMLElement) => [...stage.querySelectorAll<HTMLElement>(':scope > [data-test]')];
@@ -197,6 +207,16 @@ const keyOf = (form: HTMLFormElement) => {
   const typed = new FormData(form);
   return ['quantityCode', 'text', 'unit', 'how', 'dilution'].map((name) => typed.get(name) ?? '').join('|');
 };
+
+/** Takes back what was asked of another number: a changed one is judged anew. */
+function unask(form: HTMLFormElement): void {
+  const doubt = form.querySelector<HTMLElement>('[data-doubt]');
+  const sure = form.querySelector<HTMLInputElement>('[name="sure"]');
+  if (doubt !== null) doubt.hidden = true;
+  if (sure !== null) sure.checked = false;
+  form.querySelector('.field-error')?.remove();
+  inputOf(form)?.removeAttribute('aria-invalid');
+}
 
 /** The next test that was not done on this round, from the one after `row` on; undefined where all others are. */
 function openAfter(stage: HTMLElement, row: HTMLElement): HTMLElement | undefined {
@@ -218,17 +238,22 @@ const dilutionOf = (row: HTMLElement) =>
 /** Says unit, kit and the last result as they are chosen now. */
 function sayWith(row: HTMLElement): void {
   const unit = unitOf(row);
-  const how = row.querySelector<HTMLOptionElement>('select[name="how"] option:checked')?.text ?? '';
+  const chosen = row.querySelector<HTMLOptionElement>('select[name="how"] option:checked');
+  const how = chosen?.text ?? '';
+  const against = chosen?.dataset.doubtOf ?? '';
   const name = row.dataset.test === 'ph' ? '' : unit.text;
   const said: [string, string][] = [
     ['[data-with]', name === '' ? how : `${name} · ${how}`],
     ['[data-unit]', name],
     ['.test-last', unit.dataset.said ?? ''],
+    ['[data-kit-doubt-words]', against],
   ];
   for (const [where, text] of said) {
     const place = row.querySelector(where);
     if (place !== null) place.textContent = text;
   }
+  const doubt = row.querySelector<HTMLElement>('[data-kit-doubt]');
+  if (doubt !== null) doubt.hidden = against === '';
 }
 
 /** The results in a unit; empty where the unit cannot say them. */

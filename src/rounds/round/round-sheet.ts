@@ -12,9 +12,9 @@ import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
 import { progressOf, type RackState, rackStates } from './progress.rules.ts';
 import { type RackLot, type RoundRack, rackLots, roundRacks } from './rack-lots.ts';
+import { type RepeatWanted, repeatsWanted } from './repeats-wanted.ts';
 import type { RoundWithPlan } from './rounds.ts';
 import { type SavedEntry, savedEntries } from './saved-entries.ts';
-import { type RepeatWanted, repeatsWanted } from './test-rows.ts';
 import { type Fed, fedBetween, type Tested, testedBetween } from './tests-and-feedings.ts';
 
 /** Everything that the screens of one round are drawn from, as of `now`. */

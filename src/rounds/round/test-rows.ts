@@ -1,17 +1,20 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
-import { displayNow } from '../../platform/units/reader-quantities.ts';
 import { ownUnit } from '../../platform/units/units.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import type { ExpectedWindow, SurpriseLimits } from '../../science/statistics/surprise.ts';
 import { convert } from '../../science/units.ts';
 import { canBeDiluted } from '../../water/entry/entry.rules.ts';
+import { removeBias } from '../../water/kits/bias.rules.ts';
+import { type KitBias, kitBiases } from '../../water/kits/bias.ts';
 import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
+import { chosenKit, type KitChoice, kitOf, withKitDoubts } from '../../water/kits/kit-choice.rules.ts';
 import {
   decimalsIn,
   listQuantities,
   type Quantity,
+  say,
   sayBand,
   sayReading,
   unitChoices,
@@ -20,7 +23,7 @@ import { type Choice, instrumentChoices } from '../../water/readings/entry-form.
 import { type ReadingHistory, systemHistories } from '../../water/trust/history.ts';
 import { surpriseLimits } from '../../water/trust/surprise.rules.ts';
 import { repeatAdvice } from '../../water/trust/trust.rules.ts';
-import { chosenKit, type KitUse, ownKitsFirst } from './kit-choice.rules.ts';
+import { type KitUse, ownKitsFirst } from './kit-choice.rules.ts';
 
 /** A unit to choose, between which numbers a reading in it is usual, and what the row says in it. */
 interface UnitChoice extends Choice {
@@ -59,7 +62,7 @@ export interface TestRow {
   usual: string;
   units: UnitChoice[];
   unit: string;
-  hows: Choice[];
+  hows: KitChoice[];
   how: string;
   /** A sample of it can be diluted. */
   dilutes: boolean;
@@ -78,6 +81,9 @@ interface Row {
   value: number | null;
   below: boolean;
   above: boolean;
+  uncertainty: number | null;
+  /** The kit that the last value was read with. */
+  lastKitId: string | null;
   at: Date | null;
   trust: string | null;
   unit: string | null;
@@ -87,7 +93,7 @@ interface Row {
   high: number | null;
   starting: boolean;
   waiting: { value: number; below: boolean; above: boolean; uncertainty: number } | null;
-  points: TestSeries['points'];
+  points: (TestSeries['points'][number] & { kitId: string | null })[];
 }
 
 const rowQuery = `
@@ -95,7 +101,7 @@ const rowQuery = `
          last.at IS NOT NULL OR target.band_low IS NOT NULL OR target.band_high IS NOT NULL OR EXISTS (
            SELECT 1 FROM routine WHERE routine.system_id = system.id AND routine.quantity_code = quantity.code
               AND routine.work = 'test' AND routine.ended_at IS NULL) AS known,
-         last.value, coalesce(last.below_detection, false) AS below, coalesce(last.above_scale, false) AS above, last.at, last.trust::text, used.entered_unit AS unit,
+         last.value, coalesce(last.below_detection, false) AS below, coalesce(last.above_scale, false) AS above, last.at, last.uncertainty, last.kit_id AS "lastKitId", last.trust::text, used.entered_unit AS unit,
          used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high, coalesce(target.starting, false) AS starting,
          CASE WHEN waiting.value IS NOT NULL THEN json_build_object('value', waiting.value,
               'below', waiting.below_detection, 'above', waiting.above_scale, 'uncertainty', waiting.uncertainty) END AS waiting,
@@ -114,9 +120,9 @@ const rowQuery = `
                         WHERE system_id = system.id AND quantity_code = quantity.code AND trust = 'unconfirmed'
                           AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days'
                         ORDER BY at DESC, created_at DESC LIMIT 1) AS waiting ON true
-    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('at', extract(epoch FROM at) * 1000, 'value', value, 'uncertainty', uncertainty,
+    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('at', extract(epoch FROM at) * 1000, 'value', value, 'uncertainty', uncertainty, 'kitId', kit_id,
                                 'bound', CASE WHEN below_detection THEN 'below' WHEN above_scale THEN 'above' END) ORDER BY at) AS points
-                         FROM (SELECT at, value, uncertainty, below_detection, above_scale FROM reading
+                         FROM (SELECT at, value, uncertainty, kit_id, below_detection, above_scale FROM reading
                                 WHERE system_id = system.id AND quantity_code = quantity.code AND slot_id IS NULL AND account_id IS NOT NULL
                                   AND voided_at IS NULL AND trust <> 'refuted' AND at > $2::timestamptz - interval '120 days'
                                 ORDER BY at DESC LIMIT $3) AS newest) AS series ON true
@@ -157,12 +163,14 @@ export async function testRows(
   const expectsOf = (quantity: Quantity, systemId: string) =>
     expected(quantity, histories.get(systemId)?.get(quantity.code), methods, now);
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
-  const hows = new Map(
+  const choices = new Map(
     quantities.map(({ code }) => [
       code,
       instrumentChoices(methods.filter((one) => one.quantityCode === code)),
     ]),
   );
+  const biases = await kitBiases(pool, kitsNamed(rows, [...choices.values()].flat()));
+  const hows = new Map([...choices].map(([code, ways]) => [code, withKitDoubts(ways, biases)]));
   return (systemId) => {
     const own = rows.filter((row) => row.systemId === systemId);
     const known = own.filter((row) => row.known);
@@ -172,14 +180,48 @@ export async function testRows(
         ? []
         : [
             {
-              ...testRow(row, quantity, ownKitsFirst(hows.get(row.code) ?? [], systemId, uses.rows), (at) =>
-                agoWords(at, timeZone, now),
-              ),
+              ...testRow(withoutBias(row, biases), quantity, {
+                hows: ownKitsFirst(hows.get(row.code) ?? [], systemId, uses.rows),
+                ago: (at) => agoWords(at, timeZone, now),
+              }),
               expects: expectsOf(quantity, systemId),
             },
           ];
     });
   };
+}
+
+/** The kits that tests are offered with or were made with, each once. */
+const kitsNamed = (rows: readonly Row[], choices: readonly KitChoice[]): string[] => [
+  ...new Set(
+    [
+      ...choices.map(kitOf),
+      ...rows.flatMap(({ lastKitId, points }) => [
+        lastKitId ?? '',
+        ...points.map(({ kitId }) => kitId ?? ''),
+      ]),
+    ].filter((id) => id !== ''),
+  ),
+];
+
+interface CorrectedRow extends Omit<Row, 'points'> {
+  /** The last value without what its kit is known to be off; null where nothing is known against it. */
+  corrected: number | null;
+  points: TestSeries['points'];
+}
+
+/** The last results of a test without what their kits are known to be off. */
+function withoutBias(row: Row, biases: ReadonlyMap<string, KitBias>): CorrectedRow {
+  const { value, uncertainty, below, above, lastKitId } = row;
+  const last =
+    value === null
+      ? null
+      : removeBias({ value, uncertainty: uncertainty ?? 0, below, above }, biases.get(lastKitId ?? ''));
+  const points = row.points.map(({ kitId, ...point }) => {
+    const read = { ...point, below: point.bound === 'below', above: point.bound === 'above' };
+    return { ...point, ...removeBias(read, biases.get(kitId ?? '')) };
+  });
+  return { ...row, points, corrected: last?.value ?? null };
 }
 
 /** What a result of this quantity is judged by, as JSON; '' where nothing is known of it. */
@@ -202,10 +244,9 @@ function expected(
 }
 
 function testRow(
-  row: Row,
+  row: CorrectedRow,
   quantity: Quantity,
-  hows: Choice[],
-  ago: (at: Date) => string,
+  { hows, ago }: { hows: KitChoice[]; ago: (at: Date) => string },
 ): Omit<TestRow, 'expects'> {
   const { low, high, waiting } = row;
   const wanted = ownUnit(quantity.code) ?? row.unit ?? quantity.displayUnit;
@@ -234,15 +275,21 @@ function testRow(
 }
 
 /** A unit with all that the row says in it, so that words and field always have the same one. */
-function unitChoice(row: Row, quantity: Quantity, choice: Choice, ago: (at: Date) => string): UnitChoice {
+function unitChoice(
+  row: CorrectedRow,
+  quantity: Quantity,
+  choice: Choice,
+  ago: (at: Date) => string,
+): UnitChoice {
   const { value, below, above, at, trust, low, high } = row;
   const decimals = decimalsOf(quantity, choice.value);
   const inUnit = { ...quantity, displayUnit: choice.value, decimals };
   const unsure = trust === 'unconfirmed' ? ', not confirmed' : '';
+  const right = row.corrected === null ? '' : `, corrected for its kit ${say(inUnit, row.corrected)}`;
   const last =
     value === null || at === null
       ? 'not tested here yet'
-      : `${sayReading(inUnit, { value, below, above })}, ${ago(at)}${unsure}`;
+      : `${sayReading(inUnit, { value, below, above })}${right}, ${ago(at)}${unsure}`;
   const band = sayBand(inUnit, low, high);
   return {
     ...choice,
@@ -261,42 +308,6 @@ function decimalsOf(quantity: Quantity, unit: string): number {
     if (error instanceof RangeError) return quantity.decimals;
     throw error;
   }
-}
-
-/** A reading of this round that surprised and waits for a second one. */
-export interface RepeatWanted {
-  systemId: string;
-  /** "Alkalinity 6.9 dKH". */
-  said: string;
-}
-
-type RepeatRow = Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
-  systemId: string;
-  value: number;
-  below: boolean;
-  above: boolean;
-};
-
-const repeatQuery = `
-  SELECT reading.system_id AS "systemId", reading.value, reading.below_detection AS below, reading.above_scale AS above, quantity.code, quantity.name,
-         quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
-    FROM reading_with_vote AS reading JOIN quantity ON quantity.code = reading.quantity_code
-   WHERE reading.system_id = ANY($1) AND reading.at >= $2 AND reading.at <= $3 AND reading.trust = 'unconfirmed'
-     AND reading.voided_at IS NULL AND reading.account_id IS NOT NULL
-   ORDER BY reading.at DESC`;
-
-/** What people read of these systems within a time and nobody has tested again. One query. */
-export async function repeatsWanted(
-  pool: pg.Pool,
-  systemIds: readonly string[],
-  from: Date,
-  to: Date,
-): Promise<RepeatWanted[]> {
-  const { rows } = await pool.query<RepeatRow>(repeatQuery, [systemIds, from, to]);
-  return rows.map(({ systemId, value, below, above, ...quantity }) => ({
-    systemId,
-    said: `${quantity.name} ${sayReading(displayNow(quantity), { value, below, above })}`,
-  }));
 }
 
 /**

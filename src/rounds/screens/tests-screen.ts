@@ -70,6 +70,7 @@ function typedOf(row: TestRow, { typed, errors }: FormState) {
     unitName: row.units.find(({ value }) => value === unit)?.text ?? '',
     how,
     howName: row.hows.find(({ value }) => value === how)?.text ?? '',
+    kitDoubt: row.hows.find(({ value }) => value === how)?.doubt ?? '',
     doubt: doubt?.message ?? null,
     error: error?.message ?? null,
   };

@@ -5,8 +5,9 @@ import { ownUnit } from '../../platform/units/units.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { canBeDiluted } from '../entry/entry.rules.ts';
-import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
+import { type BiasCorrection, kitBiases, withBiasCorrection } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
+import { chosenKit, type KitChoice, kitOf, withKitDoubts } from '../kits/kit-choice.rules.ts';
 import {
   listQuantities,
   type Quantity,
@@ -35,7 +36,7 @@ export interface EntryFormRow {
   names: ReturnType<typeof fieldNames>;
   units: Choice[];
   unit: string;
-  hows: Choice[];
+  hows: KitChoice[];
   how: string;
   /** "8.3 dKH, 3 h ago", or what there is instead. */
   last: string;
@@ -130,12 +131,17 @@ export async function entryFormRows(
   ]);
   const newest = [...(latest.get(systemId)?.values() ?? [])];
   const corrected = new Map((await withBiasCorrection(around.pool, newest)).map((one) => [one.id, one]));
+  const kitIds = instrumentChoices(catalog.methods).map(kitOf);
+  const biases = await kitBiases(
+    around.pool,
+    kitIds.filter((id) => id !== ''),
+  );
   return quantities.map((quantity, i) => {
     const last = latest.get(systemId)?.get(quantity.code);
     const target = targets.find((one) => one.quantityCode === quantity.code);
     const use = uses.rows.find((one) => one.quantityCode === quantity.code);
     const methods = catalog.methods.filter((method) => method.quantityCode === quantity.code);
-    const hows = instrumentChoices(methods);
+    const hows = withKitDoubts(instrumentChoices(methods), biases);
     const waits = waiting.get(quantity.code);
     const dose = doses.rows.find((one) => one.quantityCode === quantity.code);
     return {
@@ -145,7 +151,7 @@ export async function entryFormRows(
       units: unitChoices(quantity),
       unit: ownUnit(quantity.code) ?? use?.unit ?? quantity.displayUnit,
       hows,
-      how: chosenInstrument(hows, use),
+      how: chosenKit(use, hows),
       last:
         lastReadingWords(quantity, last === undefined ? undefined : corrected.get(last.id), now, timeZone) +
         doseWords(dose?.at, now),
@@ -209,15 +215,6 @@ export function instrumentChoices(methods: Methods): Choice[] {
         { value: method.id, text: kits.length > 0 ? `${method.name}, no kit named` : method.name },
       ];
     });
-}
-
-/** What was used last, when it still is in use; the quantity's usual method with its newest kit otherwise. */
-function chosenInstrument(hows: readonly Choice[], use: LastUsed | undefined): string {
-  const wanted = use?.kitId ? `${use.methodId}/${use.kitId}` : use?.methodId;
-  const same =
-    hows.find((how) => how.value === wanted) ??
-    hows.find((how) => use?.methodId && how.value.startsWith(use.methodId));
-  return (same ?? hows[0])?.value ?? '';
 }
 
 function lastReadingWords(
