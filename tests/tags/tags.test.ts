@@ -140,6 +140,46 @@ describe('a tag', () => {
     expect((await publicPage(id)).body).toBe(before.body);
   });
 
+  test('says beside its record what was found since of a kit that its water was tested with', async () => {
+    const { db } = bench.service;
+    const { systemId } = await db.reading.findFirstOrThrow();
+    const { id: methodId } = await db.method.findFirstOrThrow({
+      where: { quantityCode: 'calcium', name: 'photometer' },
+    });
+    const kit = await db.kit.create({ data: { methodId, label: 'Ca 2', openedAt: dayBefore(20) } });
+    const values = { value: 450, uncertainty: 5, enteredText: '450', enteredUnit: 'mg/L' };
+    await db.reading.create({
+      data: {
+        ...{ systemId, quantityCode: 'calcium', at: dayBefore(2), ...values },
+        ...{ kitId: kit.id, methodId, trust: 'plain' },
+      },
+    });
+    const id = await issue();
+    const record = async () => (await db.tag.findUniqueOrThrow({ where: { id } })).record;
+    const signed = await record();
+    expect((await publicPage(id)).body).not.toContain('after this was issued');
+    // A standard of 400 mg/L read 432 on six days after the issue: 8 % high, so 432 stood for 400, 7 % less.
+    bench.at(new Date(benchNow.getTime() + 7 * 86_400_000));
+    for (const day of [1, 2, 3, 4, 5, 6])
+      for (const value of [431, 433])
+        await db.checkReading.create({
+          data: { kitId: kit.id, at: dayBefore(-day), standardValue: 400, value },
+        });
+    const { body } = await publicPage(id);
+    expect(body).toContain(
+      'Found on 30 Nov 2026, after this was issued: a kit that its calcium was tested with reads 8 % high. What it read was truly about 7 % lower.',
+    );
+    expect(body).toContain('unchanged since');
+    expect(body).not.toContain('Ca 2');
+    expect((await manager.get(`/tags/${id}`)).body).toContain('Valid, as it was signed, but:');
+    expect(await record()).toBe(signed);
+    bench.at(benchNow);
+    await db.reading.updateMany({
+      where: { kitId: kit.id },
+      data: { voidedAt: benchNow, voidReason: 'only for this test' },
+    });
+  });
+
   test('altered in the database shows as altered', async () => {
     const id = await issue();
     expect((await publicPage(id)).body).toContain('unchanged since');

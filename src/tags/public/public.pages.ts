@@ -9,6 +9,7 @@ import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, soldAsWords, titleWords } from '../record/record-words.ts';
 import { publicKeys } from '../record/signing.ts';
 import { waterChanges } from '../record/water-change.rules.ts';
+import { foundSince } from '../tags/found-since.ts';
 import { returnedUnder } from '../tags/returned.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
@@ -101,6 +102,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
   const data = {
     tag,
     returned: await returnedUnder(service.pool, tag.id),
+    foundSince: await foundSince(service.pool, tag),
     face,
     sheet,
     markSource: sheet ? await markOfLot(service.db, tag.lotId) : '',

@@ -17,6 +17,7 @@ import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
 import { waterChanges } from '../record/water-change.rules.ts';
+import { foundSince } from './found-since.ts';
 import { returnedUnder } from './returned.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
 import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
@@ -122,6 +123,7 @@ async function showTag(service: Service, request: FastifyRequest, reply: Fastify
   const data = {
     tag,
     returned: await returnedUnder(service.pool, tag.id),
+    foundSince: await foundSince(service.pool, tag),
     address,
     reach,
     path: `/t/${tag.token}`,
