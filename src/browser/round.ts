@@ -305,8 +305,11 @@ class Tablet implements EntryLog {
     const link = (event.target as Element).closest('a');
     if (link === null || event.defaultPrevented || !plainClick(event) || link.origin !== location.origin)
       return;
-    if (this.#round?.pages[link.pathname] === undefined || link.search !== '' || link.hash !== '') return;
+    const test = /^#test-(.+)$/.exec(link.hash)?.[1] ?? '';
+    if (this.#round?.pages[link.pathname] === undefined || link.search !== '') return;
+    if (link.hash !== '' && test === '') return;
     event.preventDefault();
+    this.#stage.wanted = test;
     await this.#go(link.pathname);
   }
 

@@ -154,6 +154,26 @@ describe('tests, one quantity at a time', () => {
     await page.context().close();
   });
 
+  test('"Test again" in the head leads to the test of the quantity that surprised', async () => {
+    await testedBefore();
+    const account = await bench.service.db.account.findFirstOrThrow({ where: { email: person.email } });
+    const readings = [{ quantityCode: 'nitrate', text: '30', unit: 'mg/L', sure: true }];
+    const at = bench.service.now();
+    await bench.change(
+      (work) => enterReadings(work, { systemId: hall.systemId, at, note: '', readings }),
+      account.id,
+    );
+    const device = await openDevice(browser, address, { size: 'tablet', touch: true });
+    page = await device.newPage();
+    await goOnSignedIn(page, address, person);
+    await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
+    await page.locator('html[data-reloads]').waitFor({ state: 'attached' });
+    await page.locator('.round-again').tap();
+    await current().locator('.pad').waitFor();
+    expect(await name()).toBe('nitrate');
+    await device.close();
+  });
+
   test('a changed number is judged anew, and a second tap right after the question is no answer to it', async () => {
     await testedBefore();
     await open('tablet');

@@ -56,7 +56,7 @@ describe('nobody on call', () => {
     await minutePasses();
     expect(await called()).toEqual([]);
     expect((await hand.get('/farm/contacts')).body).toContain('Nobody is on call.');
-    await hand.post(`${address}/end`, { ending: 'A trial' });
+    await hand.post(`${address}/end`, { ending: 'A trial', withoutLook: 'yes' });
     const { db } = bench.service;
     expect(
       await db.look.updateMany({ data: { doneAt: bench.service.now() }, where: { doneAt: null } }),
@@ -97,7 +97,7 @@ describe('a look that is ticked off elsewhere than on its page', () => {
     expect(looksToTake(entries)).toEqual([['', new Date('2026-11-24T04:55:00Z')]]);
     await note({ kind: 'looked' });
     expect(await db.emergencyEntry.count({ where: { emergencyId, kind: 'looked' } })).toBe(2);
-    await hand.post(`${address}/end`, { ending: 'A trial' });
+    await hand.post(`${address}/end`, { ending: 'A trial', withoutLook: 'yes' });
     await db.look.updateMany({ data: { doneAt: bench.service.now() }, where: { doneAt: null } });
   });
 });
@@ -209,7 +209,7 @@ describe('three on call', () => {
 
   test('when it is over, a look an hour later and one on the next morning are due work, ticked off once', async () => {
     at('06:00');
-    await hand.post(`${address}/end`, { ending: 'A fuse in the street' });
+    await hand.post(`${address}/end`, { ending: 'A fuse in the street', withoutLook: 'yes' });
     const dueNow = async () =>
       (await tasksDue(bench.service.pool, [hall], bench.service.now())).filter(
         ({ href }) => href === address,
@@ -293,6 +293,6 @@ describe('nobody on call, and nobody ticks anything', () => {
     expect((await manager.get(address)).body).toMatch(
       /Not answered<\/span> the managers, whose turn it is since/,
     );
-    await hand.post(`${address}/end`, { ending: 'A trial' });
+    await hand.post(`${address}/end`, { ending: 'A trial', withoutLook: 'yes' });
   });
 });

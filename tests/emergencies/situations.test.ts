@@ -380,7 +380,13 @@ describe('what was done', () => {
     expect(
       (await bench.service.db.switchedOff.findUniqueOrThrow({ where: { id: off.id } })).seenRunningAt,
     ).not.toBeNull();
-    expect((await hand.post(`${address}/end`, { ending: 'A seal' })).status).toBe(303);
+    const early = await hand.post(`${address}/end`, { ending: 'A seal' });
+    expect(early.status).toBe(409);
+    expect(early.body).toContain('A look is still to be taken, due 24 Nov');
+    expect(early.body).toContain('End it without that look');
+    expect(early.body).toContain('value="A seal"');
+    const without = { ending: 'A seal', withoutLook: 'yes' };
+    expect((await hand.post(`${address}/end`, without)).status).toBe(303);
     expect((await hand.get('/emergencies')).body).toContain('A seal');
     const late = await hand.post(`${address}/entries`, { kind: 'note', text: 'too late' });
     expect(late.status).toBe(409);

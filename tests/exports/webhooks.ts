@@ -271,7 +271,7 @@ export function webhooks(given: () => { bench: Bench; hall: Hall; owner: Visitor
           ...{ startedAt: bench.service.now(), startedBy: null },
         }),
       );
-      await bench.change((work) => endEmergency(work, id, 'Back after ten minutes'));
+      await bench.change((work) => endEmergency(work, id, { ending: 'Back after ten minutes' }));
       await sendWebhooks(bench.service);
       await expect.poll(() => receiver.of('/wrong').length).toBe(2);
       const told = receiver

@@ -13,6 +13,9 @@ export class TestStage {
   #settle: ReturnType<typeof setTimeout> | undefined;
   readonly #leave: (path: string) => void;
 
+  /** The quantity whose test is shown next, as a link or the address names it; '' for the first that is not done. */
+  wanted = /^#test-(.+)$/.exec(location.hash)?.[1] ?? '';
+
   /** `leave` goes to another page of the round. */
   constructor(leave: (path: string) => void) {
     this.#leave = leave;
@@ -28,8 +31,13 @@ export class TestStage {
     if (stage === null) return;
     const rows = rowsOf(stage);
     const same = this.#shown?.path === location.pathname ? this.#shown.code : null;
+    const { wanted } = this;
+    this.wanted = '';
     const current =
-      rows.find((row) => row.dataset.test === same) ?? rows.find((row) => !isDone(row)) ?? rows[0];
+      rows.find((row) => row.dataset.test === wanted) ??
+      rows.find((row) => row.dataset.test === same) ??
+      rows.find((row) => !isDone(row)) ??
+      rows[0];
     if (current !== undefined) this.#show(stage, current);
   }
 

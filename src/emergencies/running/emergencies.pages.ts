@@ -219,7 +219,7 @@ async function postEnd(service: Service, request: FastifyRequest, reply: Fastify
   const id = pathId(request, 'id', 'This record');
   return submit(request, reply, {
     schema: endSchema,
-    act: (work, { ending }) => endEmergency(work, id, ending),
+    act: (work, value) => endEmergency(work, id, value),
     done: () => ({ to: `/emergencies/${id}`, notice: 'Ended. The next digest tells it.' }),
     again: (form) => showEmergency(service, request, reply, form),
   });

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { thingCodes } from '../../farm/switched-off/things.rules.ts';
-import { choice, many, optionalText, text } from '../../platform/web/fields.ts';
+import { choice, many, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { events } from '../events/events.rules.ts';
 
 const eventCodes = events.map(({ code }) => code) as [string, ...string[]];
@@ -65,7 +65,11 @@ export const emergencySchema = z.object({
   entries: z.array(z.unknown()).max(500).default([]),
 });
 
-export const endSchema = z.object({ ending: text('what it was, in a few words', 500) });
+export const endSchema = z.object({
+  ending: text('what it was, in a few words', 500),
+  /** Ended although a look was still to be taken. */
+  withoutLook: tick(),
+});
 
 export type EntryInput = z.output<typeof entry>;
 /** The start of one, as `emergencySchema` reads it. */

@@ -9,6 +9,7 @@ import { addDays, localDay, momentOf } from '../../platform/days.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { lowered } from '../../platform/words/capitals.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { findEvent } from '../events/events.rules.ts';
 import { againIn } from '../numbers/again.rules.ts';
@@ -155,14 +156,19 @@ async function contactNamed(tx: Tx, siteId: string, { kind, contactId }: EntryIn
 
 const lookKey = (emergencyId: string) => `emergency:${emergencyId}`;
 
-/** Keeps the look that is due with the farm's looks, by which the watch tells of it; none where none is due. */
-async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> {
+/** When the next look is due that nobody has taken, here or elsewhere; null where none is. */
+async function lookToTake(work: Work, id: string): Promise<Date | null> {
   await keepTick(work, id);
   const entries = await work.tx.emergencyEntry.findMany({
     where: { emergencyId: id, OR: [{ kind: { in: ['looked', 'undone'] } }, { dueAt: { not: null } }] },
     orderBy: [{ at: 'asc' }, { createdAt: 'asc' }, { id: 'asc' }],
   });
-  const dueAt = nextLook(entries);
+  return nextLook(entries);
+}
+
+/** Keeps the look that is due with the farm's looks, by which the watch tells of it; none where none is due. */
+async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> {
+  const dueAt = await lookToTake(work, id);
   if (dueAt === null) return endLook(work, lookKey(id));
   const { systemId, where } = await placeOf(work.tx, id);
   await askForLook(work, {
@@ -256,9 +262,14 @@ export async function notYetRunning(db: Reader, emergency: EmergencyRow) {
 
 /**
  * Ends it. Said twice, the first time counts.
- * @throws Refusal 404; 409 while something that was switched off was not seen running and has no reason to stay off
+ * @throws Refusal 404; 409 while something that was switched off was not seen running and has no reason to stay off, or a look is
+ * still to be taken that nobody has said to leave out
  */
-export async function endEmergency(work: Work, id: string, ending: string): Promise<void> {
+export async function endEmergency(
+  work: Work,
+  id: string,
+  { ending, withoutLook = false }: { ending: string; withoutLook?: boolean },
+): Promise<void> {
   const emergency = await findEmergency(work.tx, id);
   const open = await notYetRunning(work.tx, emergency);
   if (open.length > 0 && emergency.endedAt === null)
@@ -266,13 +277,25 @@ export async function endEmergency(work: Work, id: string, ending: string): Prom
       `Not seen running yet: ${open.map(({ what, system }) => `${what} (${system.name})`).join(', ')}. Look at each, or say why it stays off.`,
       { status: 409, field: 'ending' },
     );
+  const look = emergency.endedAt === null ? await lookToTake(work, id) : null;
+  if (look !== null && !withoutLook)
+    throw new Refusal(
+      `A look is still to be taken, ${look <= work.now ? 'due since' : 'due'} ${await clockOf(work, emergency.siteId, look)}. Look first and tap Looked, or say that it ends without.`,
+      { status: 409, field: 'withoutLook' },
+    );
   const { count } = await work.tx.emergency.updateMany({
     where: { id, endedAt: null },
     data: { endedAt: work.now, endedById: work.accountId, ending },
   });
   if (count === 1) await askAfterwards(work, emergency);
   const kind = count === 1 ? 'emergency.ended' : 'emergency.sent_again';
-  work.record(kind, { type: 'emergency', id }, { ending });
+  work.record(kind, { type: 'emergency', id }, { ending, ...(look === null ? {} : { lookLeftOut: look }) });
+}
+
+/** A moment as the farm's clock shows it. */
+async function clockOf(work: Work, siteId: string, at: Date): Promise<string> {
+  const { timeZone } = await work.tx.site.findUniqueOrThrow({ where: { id: siteId } });
+  return whenWords(at, timeZone, work.now);
 }
 
 /** When the look on the morning after is due; own choice. */

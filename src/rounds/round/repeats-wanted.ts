@@ -5,6 +5,8 @@ import { type Quantity, sayReading } from '../../water/quantities/quantities.ts'
 /** A reading of this round that surprised and waits for a second one. */
 export interface RepeatWanted {
   systemId: string;
+  /** The quantity. */
+  code: string;
   /** "Alkalinity 6.9 dKH". */
   said: string;
 }
@@ -34,6 +36,7 @@ export async function repeatsWanted(
   const { rows } = await pool.query<RepeatRow>(repeatQuery, [systemIds, from, to]);
   return rows.map(({ systemId, value, below, above, ...quantity }) => ({
     systemId,
+    code: quantity.code,
     said: `${quantity.name} ${sayReading(displayNow(quantity), { value, below, above })}`,
   }));
 }

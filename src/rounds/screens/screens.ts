@@ -49,7 +49,7 @@ export function headOf(sheet: RoundSheet) {
       repeat === undefined || round.finishedAt !== null
         ? null
         : {
-            href: systemPath(round.id, repeat.systemId),
+            href: `${testsPath(round.id, repeat.systemId)}#test-${repeat.code}`,
             said: repeat.said,
             system: systems.find(({ id }) => id === repeat.systemId)?.name ?? '',
             others: repeats.length - 1,
