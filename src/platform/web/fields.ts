@@ -181,6 +181,9 @@ export const many = () =>
 /** The page of a long list that an address asks for, counted from `first`; the first where it asks for none that can be. */
 export const pageNumber = (first = 1) => z.coerce.number().int().min(first).max(100_000).catch(first);
 
+/** The query of a page with one long list: `page`, from 1. */
+export const pageQuery = z.object({ page: pageNumber() });
+
 const versionWords =
   'The version of what is changed, as it was read. It may be left out where If-Match says what was read';
 

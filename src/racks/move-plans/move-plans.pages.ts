@@ -4,7 +4,9 @@ import { takes } from '../../platform/door/takes.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageOfList } from '../../platform/views/pager.ts';
 import { isManager } from '../../platform/web/access.ts';
+import { pageQuery } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -46,9 +48,15 @@ const planId = (request: FastifyRequest) => pathId(request, 'id', 'This plan');
 
 async function showPlans(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const plans = await readMovePlans(service.pool, { siteId: request.site.id });
+  const past = pageOfList(
+    plans.filter((plan) => !isRunning(plan)),
+    pageQuery.parse(request.query),
+    (page) => `/moves?page=${page}#past`,
+  );
   const data = {
     running: plans.filter(isRunning).map(planRow),
-    past: plans.filter((plan) => !isRunning(plan)).map(planRow),
+    past: past.some.map(planRow),
+    pager: past.pager,
     mayPlan: isManager(request.person.role),
   };
   return showPage(service, request, reply, 'stock/move-plans', data, {

@@ -98,11 +98,8 @@ export const placeOfMovePlan = ({ createdAt, id }: MovePlanState): MovePlanPlace
   id,
 ];
 
-/** More than anybody reads through on a page. */
-const mostListed = 200;
-
 /**
- * Plans of moves, the latest first and 200 at most where no page is asked for, with who stands in the way of each move. Two queries at most.
+ * Plans of moves, the latest first, all where no page is asked for, with who stands in the way of each move. Two queries at most.
  * @param filter of a site, or one by its id; `endedSince`: those that run, and those that ended after that
  */
 export async function readMovePlans(
@@ -110,7 +107,7 @@ export async function readMovePlans(
   filter: { siteId?: string; id?: string; endedSince?: Date; page?: Page<MovePlanPlace> },
 ): Promise<MovePlanState[]> {
   const { siteId = null, id = null, endedSince = null, page } = filter;
-  const values = [siteId, id, endedSince, ...(page?.after ?? [null, null]), page?.limit ?? mostListed];
+  const values = [siteId, id, endedSince, ...(page?.after ?? [null, null]), page?.limit ?? null];
   const there = (await reader.query<{ id: string }>(idsQuery, values)).rows;
   if (there.length === 0) return [];
   const { rows } = await reader.query<Row>(query, [there.map(({ id }) => id)]);

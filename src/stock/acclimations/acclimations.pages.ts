@@ -5,8 +5,9 @@ import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageOfList } from '../../platform/views/pager.ts';
 import { isManager } from '../../platform/web/access.ts';
-import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
+import { optionalChosen, optionalText, pageQuery, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -53,9 +54,15 @@ async function showList(service: Service, request: FastifyRequest, reply: Fastif
   const all = await readAcclimations(service.pool, { siteId: request.site.id });
   const running = all.filter(isRunning);
   const context = await readStepContext(service.pool, running, now);
+  const past = pageOfList(
+    all.filter((one) => !isRunning(one)),
+    pageQuery.parse(request.query),
+    (page) => `/stock/acclimations?page=${page}#past`,
+  );
   const data = {
     running: running.map((one) => acclimationRow(one, context)),
-    past: all.filter((one) => !isRunning(one)).map((one) => acclimationRow(one, context)),
+    past: past.some.map((one) => acclimationRow(one, context)),
+    pager: past.pager,
     mayPlan: isManager(request.person.role),
   };
   return showPage(service, request, reply, 'stock/acclimations', data, {

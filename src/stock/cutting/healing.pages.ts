@@ -2,8 +2,8 @@ import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
-import { pagerOf } from '../../platform/views/pager.ts';
-import { pageNumber, text } from '../../platform/web/fields.ts';
+import { pageOfList } from '../../platform/views/pager.ts';
+import { pageQuery, text } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -26,11 +26,13 @@ export function healingPages(app: FastifyInstance, service: Service): void {
     const views = cuts.map((cut) => cutView(cut, timeZone, now));
     // Those that wait for a count come first.
     const sorted = [...views.filter(({ due }) => due), ...views.filter(({ due }) => !due)];
-    const { page } = asked.parse(request.query);
+    const { page } = pageQuery.parse(request.query);
+    const shown = pageOfList(sorted, { page }, (other) => `/stock/cuts?page=${other}`);
     const data = {
       crumbs: [{ href: '/stock', text: 'Stock' }],
       days: ASKED_DAYS,
-      ...pageOf(sorted, page),
+      cuts: shown.some,
+      pager: shown.pager,
       due: views.filter(({ due }) => due).length,
     };
     return showPage(service, request, reply, 'stock/cuts', data, { title: 'Cuts', area: 'stock' });
@@ -51,20 +53,6 @@ export function healingPages(app: FastifyInstance, service: Service): void {
       ),
     }),
   );
-}
-
-const asked = z.object({ page: pageNumber() });
-
-/** Cuts on one page (own choice: some screens of a phone). */
-const PER_PAGE = 25;
-
-function pageOf<T>(all: readonly T[], asked: number) {
-  const page = Math.max(1, Math.min(asked, Math.ceil(all.length / PER_PAGE)));
-  const from = (page - 1) * PER_PAGE;
-  return {
-    cuts: all.slice(from, from + PER_PAGE),
-    pager: pagerOf({ page, perPage: PER_PAGE, total: all.length }, (other) => `/stock/cuts?page=${other}`),
-  };
 }
 
 /** A cut as its pages show it. */

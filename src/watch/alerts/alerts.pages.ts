@@ -21,7 +21,7 @@ import { type SmallPicture, smallChart } from '../../platform/charts/small-chart
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
 import { pagerOf } from '../../platform/views/pager.ts';
-import { pageNumber } from '../../platform/web/fields.ts';
+import { pageQuery } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import type { Figure } from '../../platform/words/figures.ts';
@@ -58,7 +58,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const { pool } = service;
   const now = service.now();
   const siteId = request.site.id;
-  const { page } = z.object({ page: pageNumber() }).parse(request.query);
+  const { page } = pageQuery.parse(request.query);
   const since = daysBefore(now, clearedDays);
   const [roots, gaps, cleared] = await Promise.all([
     openRoots(pool, siteId),

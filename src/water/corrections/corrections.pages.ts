@@ -5,8 +5,9 @@ import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageOfList } from '../../platform/views/pager.ts';
 import { isManager } from '../../platform/web/access.ts';
-import { optionalText, text, version } from '../../platform/web/fields.ts';
+import { optionalText, pageQuery, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment, pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -43,10 +44,16 @@ async function showCorrections(service: Service, request: FastifyRequest, reply:
   const systemIds = [system.id];
   const running = await readCorrections(service.pool, { systemIds, running: true }, now);
   const all = await readCorrectionRecords(service.pool, { systemIds });
+  const past = pageOfList(
+    all.filter((one) => !isRunning(one)),
+    pageQuery.parse(request.query),
+    (page) => `/water/systems/${system.id}/corrections?page=${page}#past`,
+  );
   const data = {
     system,
     running: running.map((state) => runningCorrectionRow(state, now)),
-    past: all.filter((one) => !isRunning(one)).map(correctionRow),
+    past: past.some.map(correctionRow),
+    pager: past.pager,
     mayPlan: isManager(request.person.role) && system.retiredAt === null,
   };
   const title = `Corrections: ${system.name}`;

@@ -18,7 +18,6 @@ import {
   correctionsQuery,
   type LoggedRow,
   loggedQuery,
-  mostListed,
   readingsQuery,
   type StepRow,
   stepsQuery,
@@ -101,7 +100,7 @@ async function loadCorrections(
   reader: SqlReader,
   { systemIds, id, running = false, page }: CorrectionFilter,
 ): Promise<LoadedCorrection[]> {
-  const { after, limit } = page ?? { after: null, limit: mostListed };
+  const { after, limit } = page ?? { after: null, limit: null };
   const which = [systemIds ?? null, id ?? null, running, ...(after ?? [null, null]), limit];
   const { rows } = await reader.query<CorrectionRow>(correctionsQuery, which);
   if (rows.length === 0) return [];

@@ -30,15 +30,12 @@ export interface CorrectionFilter {
   systemIds?: readonly string[];
   id?: string;
   running?: boolean;
-  /** So many of them, behind a place in their order; the newest 200 where it is not said. */
+  /** So many of them, behind a place in their order; all where it is not said. */
   page?: Page<CorrectionPlace>;
 }
 
 /** Where a correction stands among all: when it was made, its id. */
 export type CorrectionPlace = readonly [createdAt: string, id: string];
-
-/** More than anybody reads through on a page. */
-export const mostListed = 200;
 
 /**
  * Corrections of some systems, or of the system of one, the newest first.

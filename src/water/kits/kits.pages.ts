@@ -1,8 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { takes } from '../../platform/door/takes.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageOfList } from '../../platform/views/pager.ts';
 import { isManager } from '../../platform/web/access.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -21,6 +24,12 @@ export function kitPages(app: FastifyInstance, service: Service): void {
     (request, reply) => postKit(service, request, reply),
   );
 }
+
+/** Kits in use on one page (own choice: those of a few systems). */
+const kitsPerPage = 50;
+
+/** `page` of those in use, `put` of those put away. */
+const kitsAsked = z.object({ page: pageNumber(), put: pageNumber() });
 
 async function showKits(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const [kits, methods, quantities] = await Promise.all([
@@ -63,10 +72,25 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
       expiresOn: '',
       uses: '',
     });
-  const inUse = rows.filter((kit) => kit.retiredAt === null);
+  const { page, put } = kitsAsked.parse(request.query ?? {});
+  const hrefOf = (of: { page: number; put: number }) => `/water/kits?page=${of.page}&put=${of.put}`;
+  const inUse = pageOfList(
+    rows.filter((kit) => kit.retiredAt === null),
+    { page, perPage: kitsPerPage },
+    (other) => hrefOf({ page: other, put }),
+  );
+  const retired = pageOfList(
+    rows.filter((kit) => kit.retiredAt !== null),
+    { page: put },
+    (other) => `${hrefOf({ page, put: other })}#out-of-use`,
+  );
   const data = {
-    inUse,
-    retired: rows.filter((kit) => kit.retiredAt !== null),
+    inUse: inUse.some,
+    pager: inUse.pager,
+    retired: retired.some,
+    retiredPager: retired.pager,
+    retiredCount: rows.filter((kit) => kit.retiredAt !== null).length,
+    looksAtRetired: put > 1,
     choices,
     isManager: isManager(request.person.role),
     methods: methodRows(methods),
