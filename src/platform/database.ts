@@ -8,7 +8,7 @@ import { openDataFolder } from './database/data-folder.ts';
 import { type EmbeddedServer, runningUrl, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
-import { planOnce } from './database/planned-once.ts';
+import { type Naming, planOnce } from './database/planned-once.ts';
 import { supervise } from './database/supervision.ts';
 import { waitForDatabase } from './database/waiting.ts';
 import { transactionOptions } from './transaction.ts';
@@ -55,15 +55,17 @@ const keptAtMostS = 60 * 60;
 /**
  * Connects to a migrated database.
  * @param clientOn gives Prisma's client on the pool
+ * @param naming which queries its connections plan once, where not the usual ones
  */
 export function connect(
   url: string,
   max = 10,
   clientOn = (pool: pg.Pool) => prismaOn(new OneQueryAtATime(pool)),
+  naming?: Naming,
 ): Database {
   const kept = { idleTimeoutMillis: keptIdleMs, maxLifetimeSeconds: keptAtMostS, keepAlive: true };
   const pool = leaveBrokenOut(new pg.Pool({ connectionString: url, max, options: settings, ...kept }));
-  pool.on('connect', planOnce);
+  pool.on('connect', (client) => planOnce(client, naming));
   const db = clientOn(pool);
   const close = async () => {
     await db.$disconnect();

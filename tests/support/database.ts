@@ -77,8 +77,8 @@ export async function onServer(sql: string): Promise<void> {
 export interface TestDatabase extends Database {
   name: string;
   disconnect(): Promise<void>;
-  /** The same one, connected to anew. */
-  again(): TestDatabase;
+  /** Pool and client under other names, for one file: once they are taken back, what it left at work reaches nothing. */
+  lendOut(): Pick<Database, 'pool' | 'db'> & { takeBack(): void };
 }
 
 /**
@@ -91,16 +91,21 @@ export async function freshDatabase(template = 'template_evenwater'): Promise<Te
   return connectTo(name);
 }
 
+/** The tests ask so many queries, each so seldom, that planning would take longer than all else: each is planned once. */
+const everyQuery = { askedBefore: 0, mostNames: 1_000 };
+
 function connectTo(name: string): TestDatabase {
   const client = unusedClients.pop() ?? newClient();
   let revoke = () => {};
-  const database = connect(inject('templateUrl').replace(/\/[^/]*$/, `/${name}`), 6, (pool) => {
+  const clientOn = (pool: pg.Pool) => {
     client.adapter.goTo(pool);
     // Ending the client's connection would have it read its model again: the pool ends, and that is all it had.
     const lent = lend(client.db, { $disconnect: async () => {} });
     revoke = lent.revoke;
     return lent.proxy;
-  });
+  };
+  const url = inject('templateUrl').replace(/\/[^/]*$/, `/${name}`);
+  const database = connect(url, 6, clientOn, everyQuery);
   const disconnect = async () => {
     await database.close();
     revoke();
@@ -110,5 +115,15 @@ function connectTo(name: string): TestDatabase {
     await disconnect();
     await onServer(`DROP DATABASE ${name} WITH (FORCE)`);
   };
-  return { ...database, name, disconnect, close, again: () => connectTo(name) };
+  const lendOut = () => {
+    const [pool, db] = [lend(database.pool, { end: async () => {} }), lend(database.db)];
+    // What the file learns of its pool by a spy is to be all that is asked.
+    client.adapter.goTo(pool.proxy);
+    const takeBack = () => {
+      for (const { revoke } of [pool, db]) revoke();
+      client.adapter.goTo(database.pool);
+    };
+    return { pool: pool.proxy, db: db.proxy, takeBack };
+  };
+  return { ...database, name, disconnect, close, lendOut };
 }

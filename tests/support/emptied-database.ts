@@ -1,7 +1,8 @@
 import type pg from 'pg';
 import { freshDatabase, type TestDatabase } from './database.ts';
 
-// A database takes longer to make than to empty. What a file gives back, the next file of the same process gets as new.
+// A database takes longer to make than to empty. What a file gives back, the next file of the same process gets as new, and
+// with it the connections: a new one reads the catalogue and plans every query anew.
 
 /** What the migrations themselves have written: rows, by table, as JSON; and how far the sequences have come by it. */
 interface Seeded {
@@ -63,17 +64,37 @@ async function readSeeded(pool: pg.Pool): Promise<Seeded> {
 }
 
 /** Ends what a file left at work, and waits until it has ended: what it still wrote would be there after all is deleted. */
-async function endOthers(client: pg.PoolClient): Promise<void> {
+async function endOthers(client: pg.PoolClient, own: readonly number[]): Promise<void> {
   const end = `SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity
-     WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'`;
-  while (((await client.query(end)).rowCount ?? 0) > 0);
+     WHERE datname = current_database() AND pid <> ALL ($1::int[]) AND backend_type = 'client backend'`;
+  while (((await client.query(end, [own])).rowCount ?? 0) > 0);
+}
+
+/** What a file set on a connection or holds on it, but for the plans that it has learnt. */
+const asNew = 'ROLLBACK; RESET ALL; SELECT pg_advisory_unlock_all(); UNLISTEN *; CLOSE ALL; DISCARD TEMP';
+
+/** Waits until nobody has a connection any more, takes back what was done to each, and gives their numbers. */
+async function connectionsAsNew(pool: pg.Pool): Promise<number[]> {
+  const clients = await Promise.all(Array.from({ length: pool.totalCount }, () => pool.connect()));
+  try {
+    return await Promise.all(
+      clients.map(async (client) => {
+        await client.query(asNew);
+        const { rows } = await client.query<{ pid: number }>('SELECT pg_backend_pid() AS pid');
+        return rows[0]?.pid ?? 0;
+      }),
+    );
+  } finally {
+    for (const client of clients) client.release();
+  }
 }
 
 /** All rows gone but those of the migrations; the job runner knows its queues, and has done nothing yet. */
 async function empty(pool: pg.Pool, { rows: seededRows, sequences }: Seeded): Promise<void> {
+  const own = await connectionsAsNew(pool);
   const client = await pool.connect();
   try {
-    await endOthers(client);
+    await endOthers(client, own);
     const named = await tables(client);
     // Neither triggers nor references are asked.
     await client.query("BEGIN; SET LOCAL session_replication_role = 'replica'");
@@ -115,7 +136,7 @@ export async function emptiedDatabase(): Promise<TestDatabase> {
     seeded ??= await readSeeded(database.pool);
     return givenBack(database, (await form(database.pool)).form);
   }
-  const database = kept.database.again();
+  const { database } = kept;
   const now = await form(database.pool);
   if (now.form !== kept.form || now.mb > largestMb) {
     await database.close();
@@ -126,9 +147,15 @@ export async function emptiedDatabase(): Promise<TestDatabase> {
 }
 
 function givenBack(database: TestDatabase, form: string): TestDatabase {
+  const { pool, db, takeBack } = database.lendOut();
   const close = async () => {
-    await database.disconnect();
-    unused.push({ database, form });
+    const isWhole = await connectionsAsNew(database.pool).then(
+      () => true,
+      () => false,
+    );
+    takeBack();
+    if (isWhole) unused.push({ database, form });
+    else await database.close();
   };
-  return { ...database, close };
+  return { ...database, pool, db, close };
 }

@@ -19,8 +19,14 @@ const changedResult = '0A000';
 /** How often each text was asked for, then its name. */
 const texts = new Map<string, number | string>();
 
+/** Which texts get a name, and how many: what suits a service that runs for weeks where nothing else is said. */
+export interface Naming {
+  askedBefore: number;
+  mostNames: number;
+}
+
 /** The name of a text that is asked for again and again; null for others. */
-function nameOf(text: string): string | null {
+function nameOf(text: string, { askedBefore }: Naming): string | null {
   const known = texts.get(text) ?? 0;
   if (typeof known === 'string') return known;
   if (known === 0 && texts.size >= mostTexts) texts.delete(texts.keys().next().value ?? '');
@@ -59,11 +65,16 @@ const isStale = (error: unknown) => {
 /** The names that one connection holds. */
 class Names {
   readonly #held = new Set<string>();
+  readonly #naming: Naming;
   #generation = 0;
 
+  constructor(naming: Naming) {
+    this.#naming = naming;
+  }
+
   of(text: string): string | null {
-    const name = nameOf(text);
-    if (name === null || (this.#held.size >= mostNames && !this.#held.has(name))) return null;
+    const name = nameOf(text, this.#naming);
+    if (name === null || (this.#held.size >= this.#naming.mostNames && !this.#held.has(name))) return null;
     this.#held.add(name);
     return `${name}.${this.#generation}`;
   }
@@ -80,9 +91,9 @@ class Names {
  * statement gives something else than before, it is asked without its name; within a transaction, which has failed by then,
  * the error is told and the next one goes well.
  */
-export function planOnce(client: pg.ClientBase): void {
+export function planOnce(client: pg.ClientBase, naming: Naming = { askedBefore, mostNames }): void {
   const plain = client.query.bind(client) as Query;
-  const names = new Names();
+  const names = new Names(naming);
   const isFree = () =>
     (client as pg.ClientBase & { getTransactionStatus(): string | null }).getTransactionStatus() === 'I';
   const ask = (asked: Asked, name: string, heard: Heard) => {
