@@ -218,3 +218,25 @@ test('what the farm wrote of a lot stands wherever it is sold from', async () =>
   ])
     expect((await manager.get(page)).body.toString(), page).toContain('DO NOT SELL, for the show tank');
 });
+
+test('whoever packs an order sees the note of each lot, and what speaks against selling it', async () => {
+  const title = 'Quiet water: ammonia';
+  const taken = await manager.post('/stock/orders', {
+    ...{ buyer: 'Reef Room', until: '2026-12-01', do: 'hold', ticked: lot.code },
+    [`pieces_${lot.code}`]: 1,
+  });
+  expect(taken.status, taken.body).toBe(303);
+  await bench.service.db.alert.update({
+    where: { id: alertId },
+    data: { severity: 'now', rule: 'ammonia', title, clearedAt: null, finding: {} },
+  });
+  const at = (taken.location ?? '').split('?')[0] ?? '';
+  for (const page of [at, `${at}/packing`, `/tags${at.replace('/stock', '')}`]) {
+    const { body } = await manager.get(page);
+    expect(body, page).toContain('DO NOT SELL, for the show tank');
+    expect(body, page).toContain(title);
+  }
+  const several = await manager.post('/tags/several', { lot: lot.code });
+  expect(several.body).toContain('<b>Note</b> DO NOT SELL, for the show tank');
+  await bench.service.db.alert.update({ where: { id: alertId }, data: { clearedAt: benchNow } });
+});

@@ -13,6 +13,8 @@ export interface TickedLot {
   called: string;
   tradeName: string;
   kind: string;
+  /** What the farm wrote of it. */
+  note: string;
   pieces: number;
   /** Pieces held for buyers. */
   held: number;
@@ -32,7 +34,7 @@ interface Row extends Omit<TickedLot, 'called' | 'place' | 'slotIds'> {
 }
 
 const query = `
-  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", kind.name AS kind, lot.pieces,
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.note, kind.name AS kind, lot.pieces,
          coalesce(held.pieces, 0) AS held, lot.size_mm AS "sizeMm", lot.price_minor AS "priceMinor",
          place.rack_id AS "rackId", place.rack_name AS "rackName", place.cells, place.slots AS "slotIds"
     FROM unnest($2::text[]) WITH ORDINALITY AS asked (code, position)

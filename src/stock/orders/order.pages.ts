@@ -82,7 +82,8 @@ function waysOf({ stage }: OrderState, isManager: boolean) {
   };
 }
 
-async function cautionsOf(service: Service, request: FastifyRequest, order: OrderState) {
+/** What speaks against selling the lots of an order that has not left, by lot. */
+export async function cautionsOf(service: Service, request: FastifyRequest, order: OrderState) {
   if (order.stage !== 'asked' && order.stage !== 'held' && order.stage !== 'packed') return new Map();
   const { id: siteId, timeZone } = request.site;
   const lotIds = order.lines.map(({ lotId }) => lotId);

@@ -19,7 +19,7 @@ import { addPermitLine, boxOf, checkShipping, noteArrival, removePermitLine } fr
 import { METHODS, PACK_CHOICES, permitSchema, WALL_CHOICES } from '../shipping/shipping.schema.ts';
 import { storedShipment, usualShipment } from '../shipping/stored.ts';
 import { inputTemperature, temperatureUnit, temperatureWords } from '../shipping/temperatures.ts';
-import { showOrder } from './order.pages.ts';
+import { cautionsOf, showOrder } from './order.pages.ts';
 import { arrivalSchema, packingSchema } from './orders.schema.ts';
 import { lockOrder } from './orders.ts';
 import { packOrder } from './stages.ts';
@@ -107,6 +107,7 @@ async function showPacking(
   const ticked = [form.typed.packed ?? []].flat();
   const lots = order.lines.map(({ lotId, code }) => ({ id: lotId, code }));
   const gate = await gateRefusals(service.pool, lots, 'sale', '');
+  const cautions = await cautionsOf(service, request, order);
   const says = await boxSays(service, order.id, form, unit, refused !== undefined);
   const data = {
     order,
@@ -114,6 +115,7 @@ async function showPacking(
       ...lineView(line, order),
       ticked: ticked.includes(line.id),
       water: gate.get(line.lotId) ?? '',
+      reasons: cautions.get(line.lotId) ?? [],
     })),
     asks: [...gate.values()].some((why) => why !== ''),
     walls: WALL_CHOICES,

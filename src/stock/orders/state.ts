@@ -32,6 +32,8 @@ export interface OrderLineState {
   ownCode: string;
   called: string;
   tradeName: string;
+  /** What the farm wrote of the lot. */
+  lotNote: string;
   kind: string;
   /** As it is identified, else its kind. */
   species: string;
@@ -62,7 +64,7 @@ const orderQuery = `
     FROM sales_order AS it WHERE it.id = $1::uuid`;
 
 const linesQuery = `
-  SELECT line.id, line.lot_id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", kind.name AS kind,
+  SELECT line.id, line.lot_id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.note AS "lotNote", kind.name AS kind,
          coalesce((SELECT scientific_name FROM identification WHERE lot_id = lot.id
                     ORDER BY date_identified DESC, created_at DESC LIMIT 1), kind.name) AS species,
          line.pieces, line.price_minor AS "priceMinor", lot.pieces AS there,
