@@ -11,11 +11,15 @@ import { blankSystem, dayZero, find, reading } from './facts.ts';
 const band = { bandLow: 24.4, bandHigh: 28.3, limitHigh: null, source: 'starting band', makeUp: null };
 
 /** What a probe shows each half hour from day 0 on. */
-function shown(until: number, at: (day: number) => number): SystemFacts {
-  const samples = Array.from({ length: Math.round(until * 48) + 1 }, (_, i) => ({
-    day: dayZero + i / 48,
-    value: Math.round(10 * at(i / 48)) / 10,
-  }));
+const shown = (until: number, at: (day: number) => number): SystemFacts =>
+  sent(
+    Array.from({ length: Math.round(until * 48) + 1 }, (_, i) => i / 48),
+    at,
+  );
+
+/** What a probe sent at these days. */
+function sent(days: readonly number[], at: (day: number) => number): SystemFacts {
+  const samples = days.map((one) => ({ day: dayZero + one, value: Math.round(10 * at(one)) / 10 }));
   const trace = {
     ...{ code: 'temperature', methodId: 'probe', kitId: 'kit', label: 'Probe', selfReporting: true },
     ...{ u: 0.1, everyMinutes: 30, samples },
@@ -60,6 +64,18 @@ describe('water that became warmer than in all its week', () => {
       ),
     ).toBeUndefined();
     expect(told(shown(8.3, stuck(2.5)), 8.7)).toBeUndefined();
+  });
+
+  test('is not told of a probe that reports each minute and hangs in warm air for a quarter of an hour, and is told within the hour of a heater', () => {
+    const lifted = (at: number) => (at > 8.49 && at < 8.503 ? 28 : day(at));
+    // The newest value of each half hour is kept: the last of one and the first of the next are a minute apart.
+    const minutely = (at: (day: number) => number, until: number) => {
+      const halves = Array.from({ length: Math.ceil(until * 48) }, (_, i) => (i + 1) / 48 - 1 / 1440);
+      return sent([...halves.filter((one) => one < until), until], at);
+    };
+    expect(told(minutely(lifted, 8.5), 8.5)).toBeUndefined();
+    // A degree above the week's high after two hours and a half or so; from then on it holds.
+    expect(told(minutely(stuck(2.5), 8 + 4 / 24), 8 + 4 / 24)?.severity).toBe('today');
   });
 
   test('one odd value says nothing, two hand tests do', () => {

@@ -10,7 +10,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { facetEnded } from '../endings/water.ts';
 import { chosenBand } from '../levels/chosen-band.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
-import { type ShownValue, valuesOf } from '../levels/shown-values.ts';
+import { type ShownValue, sustainedRun, valuesOf } from '../levels/shown-values.ts';
 import { lowerMiddle } from '../levels/spacing.ts';
 import { amount, quantityNamed } from '../shared/words.ts';
 
@@ -47,7 +47,7 @@ export const warmingFast = defineRule({
   name,
   heading: 'Temperature rises fast',
   watches:
-    'Warns when two values running of the temperature are well above the highs of the last week, as a heater that sticks on, a cooler or pump that fails or a hot room make it within hours. The target band makes no difference: a band that is wide would hide it.',
+    'Warns when two values running of the temperature are well above the highs of the last week, of one probe at least 20 minutes apart, as a heater that sticks on, a cooler or pump that fails or a hot room make it within hours. The target band makes no difference: a band that is wide would hide it.',
   byKind: false,
   parameters,
   quietHours: 6,
@@ -60,10 +60,10 @@ export const warmingFast = defineRule({
   },
 });
 
-/** How far above what is usual the last two values stand, and what they are. */
+/** How far above what is usual the last two values that bear each other out stand, and what they are. */
 interface Warmth {
   usualHigh: number;
-  /** By how much the lower of the last two stands above it. */
+  /** By how much the lowest of the last two, and of those between, stands above it. */
   by: number;
   before: ShownValue;
   last: ShownValue;
@@ -77,7 +77,8 @@ function warmthOf(facts: SystemFacts, now: Date): Warmth | null {
   const today = dayOf(now);
   const shift = plannedShift(facts.corrections, 'temperature', today);
   const values = valuesOf(facts, 'temperature').map((one) => ({ ...one, aside: one.value - shift(one.day) }));
-  const [before, last] = values.slice(-2);
+  const run = sustainedRun(values);
+  const [before, last] = [run[0], run.at(-1)];
   if (before === undefined || last === undefined) return null;
   if (today - last.day > fresh || last.day - before.day > together) return null;
   const until = last.day - leftOut;
@@ -86,7 +87,7 @@ function warmthOf(facts: SystemFacts, now: Date): Warmth | null {
   if (older.length < fewest || days.length < fewestDays) return null;
   const highs = days.map((day) => Math.max(...day.map(({ aside }) => aside)));
   const usualHigh = highOf(highs, older.length / days.length) + shift(last.day);
-  const by = Math.min(before.aside, last.aside) + shift(last.day) - usualHigh;
+  const by = Math.min(...run.map(({ aside }) => aside)) + shift(last.day) - usualHigh;
   return { usualHigh, by, before, last };
 }
 

@@ -33,3 +33,19 @@ export function valuesOf(facts: SystemFacts, code: string): ShownValue[] {
     );
   return [...entered, ...sent].sort((a, b) => a.day - b.day);
 }
+
+/** Values of one probe closer than this are one look: 20 minutes. Own choice: a probe that is lifted out is mostly back by then. */
+const oneLook = 20 / 1440;
+
+/**
+ * The newest values that bear each other out, oldest first: back to one by another thermometer or person, or by the same probe at
+ * least 20 minutes before. A probe that reports each minute says the same thing twice within one slip. Empty where there is no such value.
+ */
+export function sustainedRun<T extends ShownValue>(values: readonly T[]): T[] {
+  const last = values.at(-1);
+  if (last === undefined) return [];
+  const bearsOut = ({ day, evidence }: T) =>
+    evidence.kind !== 'probe' || evidence.id !== last.evidence.id || last.day - day >= oneLook - 1e-6;
+  const from = values.slice(0, -1).findLastIndex(bearsOut);
+  return from < 0 ? [] : values.slice(from);
+}
