@@ -111,11 +111,18 @@ function moveWords(doubt: MaySwing | null): string {
   return doubt.told ? 'swings and may fall' : 'falls or swings';
 }
 
-/** As a part of what the alert on a swing asks for. */
-const evidenceOf = ({ evidence, told }: MaySwing): Finding['figures'][number] => ({
-  label: 'Evidence that it swings',
-  text: told ? 'its own alert stands' : `${percent(Math.min(evidence, 1))} of what its own alert asks for`,
+/** What the tests of the last month say of the two, by their odds. */
+const evidenceOf = ({ fallOverSwing, told }: MaySwing): Finding['figures'][number] => ({
+  label: 'Fall or swing, by the last month',
+  text: `${oddsWords(fallOverSwing)}${told ? '; the swing has an alert of its own' : ''}`,
 });
+
+function oddsWords(log: number): string {
+  const odds = Math.exp(Math.abs(log));
+  if (odds < 1.5) return 'as likely the one as the other';
+  const times = odds >= 100 ? 'more than 100' : String(Math.round(odds));
+  return `${times} to 1 for a ${log > 0 ? 'fall' : 'swing'}`;
+}
 
 function whyOf(lowered: DoseLowered | null, doubt: MaySwing | null): string {
   if (doubt !== null)

@@ -48,9 +48,6 @@ function trendOf(lately: Lately | null, perDkh: number): (Lately & { tells: bool
   return { ...lately, tells: clear && Math.abs(lately.slope) * lately.days >= trendDkh * perDkh };
 }
 
-/** Evidence of a swing about the line of two weeks below which they are a line and nothing else: odds of one to seven. Own choice. */
-const clearlyALine = -2;
-
 interface Evidence {
   steps: readonly SwingStep[];
   sums: readonly number[];
@@ -60,13 +57,13 @@ interface Evidence {
 }
 
 /**
- * Whether the last two weeks fall or rise (null where they do not), whether that or a swing is told, and whether they leave it open
- * that the level swings, by the tests beside what was put in and as they were read. Within a swing that was told before they began, two weeks that look like a line are part of it.
+ * Whether the last two weeks fall or rise (null where they do not), and whether that or a swing is told, by the tests beside what was
+ * put in and as they were read. Within a swing that was told before they began, two weeks that look like a line are part of it.
  */
 export function movesOf(
   { asRead, of }: BesideTheLog,
   { steps, sums, opens, most, perDkh }: Evidence,
-): { trend: (Lately & { tells: boolean }) | null; tells: boolean; isOpen: boolean } {
+): { trend: (Lately & { tells: boolean }) | null; tells: boolean } {
   const options = swingOptions(perDkh);
   const read = steps.map((step, i) => ({ ...step, reading: asRead[i] ?? step.reading }));
   const before = read.findLastIndex(({ day }) => day <= (read.at(-1)?.day ?? 0) - latelyDays);
@@ -78,8 +75,7 @@ export function movesOf(
     of === 'plan' ||
     (limitedSums(asReadBy(steps, watchSwing(asRead, options)), opens, most).at(-1) ?? 0) >= opens;
   const swings = swung || (lately[1]?.aboutLine ?? 1) > 0;
-  const isOpen = swung || lately.every((one) => (one?.aboutLine ?? 1) > clearlyALine);
-  return { trend, tells: shown && (trend === null ? swings : trend.tells), isOpen };
+  return { trend, tells: shown && (trend === null ? swings : trend.tells) };
 }
 
 /**

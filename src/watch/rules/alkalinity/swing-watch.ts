@@ -1,5 +1,6 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
+import { comparedDays, fallOverSwing } from '../../../science/filter/fall-or-swing.ts';
 import { type SwingStep, swingLimit, swingOptions, watchSwing } from '../../../science/filter/swing.ts';
 import type { Lately } from '../../../science/filter/swing-or-trend.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -59,6 +60,8 @@ export const swingParameters = {
 };
 
 const staleDays = 14;
+/** Fewer tests of a month tell no fall from a swing; own choice. */
+const fewestCompared = 5;
 
 /** The evidence of a swing, and what it is told as. */
 export interface Watched {
@@ -71,9 +74,26 @@ export interface Watched {
   perDkh: number;
   /** A fall or rise that is told as that, in place of a swing. */
   trend: Lately | null;
-  /** The last two weeks do not speak clearly against a swing. */
-  isOpen: boolean;
 }
+
+/** Tests beside the log with what is usual for them; null where they are too few, or too few days of them. */
+function learntSwing(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: Values<typeof swingParameters>,
+  now: Date,
+) {
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const beside = besideTheLog(facts, readings, now);
+  const { tests } = beside;
+  const steps = watchSwing(tests, swingOptions(perDkh));
+  const last = steps.at(-1);
+  if (last === undefined || last.learntFrom < values.learnt) return null;
+  if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
+  return { perDkh, beside, steps, last, stale: dayOf(now) - last.day > staleDays };
+}
+
+type Learnt = NonNullable<ReturnType<typeof learntSwing>>;
 
 /** The evidence of a swing by these readings; null where it is not known, or too little to keep an alert open. */
 export function watchedSwing(
@@ -82,37 +102,40 @@ export function watchedSwing(
   values: Values<typeof swingParameters>,
   now: Date,
 ): Watched | null {
-  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
-  const beside = besideTheLog(facts, readings, now);
+  const learnt = learntSwing(facts, readings, values, now);
+  return learnt === null ? null : swingOf(learnt, values);
+}
+
+function swingOf(
+  { perDkh, beside, steps, last, stale }: Learnt,
+  values: Values<typeof swingParameters>,
+): Watched | null {
   const { tests } = beside;
-  const options = swingOptions(perDkh);
-  const steps = watchSwing(tests, options);
-  const last = steps.at(-1);
-  if (last === undefined || last.learntFrom < values.learnt) return null;
-  if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
   const testSd = lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
   const opens = values.caution * limit;
   const sums = limitedSums(steps, opens, ceiling * limit);
   const sum = sums.at(-1) ?? 0;
   if (sum < values.stays * limit) return null;
-  const stale = dayOf(now) - last.day > staleDays;
-  const { trend, tells, isOpen } = movesOf(beside, { steps, sums, opens, most: ceiling * limit, perDkh });
+  const { trend, tells } = movesOf(beside, { steps, sums, opens, most: ceiling * limit, perDkh });
   const status = stale ? 'unknown' : tells && sum >= opens ? 'fires' : 'stays';
-  return { steps, beside, sum, limit, status, perDkh, trend: trend?.tells === true ? trend : null, isOpen };
+  return { steps, beside, sum, limit, status, perDkh, trend: trend?.tells === true ? trend : null };
 }
 
 /** A swing that what looks like a fall may be a part of. */
 export interface MaySwing {
-  /** The evidence of it, in parts of what its alert asks for. */
-  evidence: number;
+  /** Natural log of the odds of a fall against a swing, by the last tests. */
+  fallOverSwing: number;
   /** It is told as a swing by itself. */
   told: boolean;
 }
 
+/** Log odds from which a fall is told alone: 55 to 1. By simulation, in DEVELOPERS.md. */
+const surelyAFall = 4;
+
 /**
- * Whether water that these readings show to fall may only swing, and be low just now: the evidence of a swing would keep its alert
- * open, and the last two weeks scatter about their line too much for a fall alone. Null where a fall is all that it is.
+ * Whether water that these readings show to fall may only swing, and be low just now: the tests of the last month do not say clearly
+ * that it bent down instead. Null where they do, and where too little is known of its usual swing to tell.
  */
 export function maySwing(
   facts: SystemFacts,
@@ -120,10 +143,13 @@ export function maySwing(
   values: Values<typeof swingParameters>,
   now: Date,
 ): MaySwing | null {
-  const seen = watchedSwing(facts, sinceLastEvent(facts, readings), values, now);
-  if (seen === null || !seen.isOpen || seen.status === 'unknown') return null;
-  return {
-    evidence: seen.sum / (values.caution * seen.limit),
-    told: seen.status === 'fires' && seen.trend === null,
-  };
+  const learnt = learntSwing(facts, sinceLastEvent(facts, readings), values, now);
+  if (learnt === null || learnt.stale) return null;
+  const { beside, last, perDkh } = learnt;
+  const lately = beside.asRead.filter(({ day }) => day > last.day - comparedDays);
+  if (lately.length < fewestCompared) return null;
+  const odds = fallOverSwing(lately, last, perDkh);
+  if (odds > surelyAFall) return null;
+  const seen = swingOf(learnt, values);
+  return { fallOverSwing: odds, told: seen?.status === 'fires' && seen.trend === null };
 }
