@@ -93,7 +93,7 @@ export async function stockArea(
   await packingPages(app, service);
   returnPages(app, service);
   paperPages(app, service);
-  await deliveryPages(app, service, heldAbove);
+  await deliveryPages(app, service, heldAbove, temperaturesOf);
   pestPages(app, service, temperaturesOf);
   quarantinePages(app, service);
   figurePages(app, service);

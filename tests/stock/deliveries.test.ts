@@ -299,6 +299,7 @@ describe('a delivery of several lots', () => {
           claimHours: '24',
           tank: (await tank()).id,
           purpose: 'pests',
+          despite: 'a quarantine of its own',
         },
         ...more,
         ...Object.assign({}, ...lines.map((one, i) => line(i + 1, one))),

@@ -21,6 +21,7 @@ import {
 import { kindNames } from '../kinds/kinds.ts';
 import type { HeldAbove } from '../lots/resting.ts';
 import { pestOf } from '../pests/pests.rules.ts';
+import type { TemperaturesOf } from '../pests/tasks.ts';
 import { PURPOSE_WORDS, PURPOSES } from '../quarantine/purposes.rules.ts';
 import { boxUnits } from './box-water.ts';
 import {
@@ -41,6 +42,7 @@ export async function deliveryPages(
   app: FastifyInstance,
   service: Service,
   heldAbove: readonly HeldAbove[],
+  temperaturesOf: TemperaturesOf,
 ): Promise<void> {
   const show: Show = (request, reply, form) => showOne({ service, heldAbove }, request, reply, form);
   app.get('/stock/deliveries', (request, reply) => showList(service, request, reply));
@@ -48,7 +50,7 @@ export async function deliveryPages(
   app.post(
     '/stock/deliveries',
     takes(({ timeZone, now }) => deliverySchema(1, timeZone, now, { temperature: 'degC', salinity: 'g/kg' })),
-    (request, reply) => postNew(service, request, reply),
+    (request, reply) => postNew({ service, temperaturesOf }, request, reply),
   );
   app.get('/stock/deliveries/:id', (request, reply) => show(request, reply));
   await app.register(async (scope) => {
@@ -123,7 +125,7 @@ const linesAsked = (asked: unknown) => Math.min(mostLines, Math.max(1, pageNumbe
 
 const emptyForm = {
   ...{ supplier: '', at: '', hours: '', boxDegC: '', boxSalinity: '', claimHours: '', tank: '' },
-  ...{ purpose: 'observe', note: '' },
+  ...{ purpose: 'observe', note: '', despite: '' },
 };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
@@ -166,7 +168,11 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
-async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postNew(
+  { service, temperaturesOf }: { service: Service; temperaturesOf: TemperaturesOf },
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const body = (request.body ?? {}) as { lines?: unknown; do?: unknown };
   const count = linesAsked(body.lines);
   const units = await boxUnits(service.pool);
@@ -176,7 +182,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   }
   return submit(request, reply, {
     schema: deliverySchema(count, request.site.timeZone, service.now(), units),
-    act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }),
+    act: (work, delivery) => receiveDelivery(work, { ...delivery, siteId: request.site.id }, temperaturesOf),
     done: ({ id, unplaced, keepsPurpose }) => ({
       to: hrefOf(id),
       undo: `${hrefOf(id)}/taking-back`,

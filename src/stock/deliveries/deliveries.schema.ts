@@ -1,6 +1,9 @@
 import { z } from 'zod';
+import { levelWords } from '../../platform/units/everyday.ts';
 import { choice, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { canonicalUnit, convert } from '../../science/units.ts';
 import { PURPOSES } from '../quarantine/purposes.rules.ts';
 import { type BoxUnits, optionalLevel } from './box-water.ts';
 
@@ -75,7 +78,12 @@ const boxFields = (timeZone: string, now: Date, units: BoxUnits) =>
       'Choose what the quarantine is for.',
     ),
     note: optionalText(2000),
+    /** Why it goes into this water although something speaks against it. */
+    despite: optionalText(500),
   });
+
+/** Of no water that corals travel in, but of every specific gravity of it. */
+const isLikeGravity = (salinity: number): boolean => salinity > 1 && salinity < 1.04;
 
 /** A delivery as its form brings it, with so many lines and in these units; empty lines are left out. */
 export const deliverySchema = (lines: number, timeZone: string, now: Date, units: BoxUnits) => {
@@ -113,10 +121,15 @@ export const deliverySchema = (lines: number, timeZone: string, now: Date, units
         if (lightKnown === 'unknown' && par !== null) issue(`light_${line}`, 'Say how this light is known.');
       }
       if (used.length === 0) issue('kind_1', 'Enter at least one lot.');
-      const { supplier, at, hours, boxDegC, boxSalinity, claimHours, tank, purpose, note } =
+      const { supplier, at, hours, boxDegC, boxSalinity, claimHours, tank, purpose, note, despite } =
         typed as z.output<ReturnType<typeof boxFields>>;
+      if (boxSalinity !== null && isLikeGravity(boxSalinity))
+        issue(
+          'boxSalinity',
+          `${numberWords(boxSalinity, 3)} looks like a specific gravity. As SG 25/25 it is ${levelWords('salinity', convert('salinity', boxSalinity, 'SG 25/25', canonicalUnit('salinity')))}: enter the salinity.`,
+        );
       return {
-        ...{ supplier, at, hours, boxDegC, boxSalinity, claimHours, tank, purpose, note },
+        ...{ supplier, at, hours, boxDegC, boxSalinity, claimHours, tank, purpose, note, despite },
         lines: used.map(({ line: _, ...one }): TypedDeliveryLine => one),
       };
     });

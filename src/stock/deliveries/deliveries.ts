@@ -8,8 +8,10 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, hourMs } from '../../science/numeric/time.ts';
 import { countLot } from '../lots/ledger.ts';
 import { addLot } from '../lots/lots.ts';
+import type { TemperaturesOf } from '../pests/tasks.ts';
 import { setQuarantine, usualDays } from '../quarantine/quarantines.ts';
 import type { TypedDeliveryLine } from './deliveries.schema.ts';
+import { againstWater } from './into-water.ts';
 import { choosePlaces, type FreePlace } from './places.rules.ts';
 
 /** A delivery as it is received: the boxes, where they go, and a line for each lot. */
@@ -25,6 +27,8 @@ export interface NewDelivery {
   tank: string;
   purpose: string;
   note: string;
+  /** Why it goes into this water although something speaks against it; '' where nobody said. */
+  despite?: string;
   lines: readonly TypedDeliveryLine[];
 }
 
@@ -58,15 +62,23 @@ async function freePlaces(work: Work, tankId: string, at: Date): Promise<FreePla
  * Takes a delivery in: each line becomes a lot with the pieces that were in the box, those that arrived dead are taken off
  * with that cause, the living ones go into the tank, the dimmest slots to those whose light is not known, and looks are
  * asked for. Its quarantine begins with its purpose, or counts anew.
- * @throws Refusal 404, 422 where the tank is no quarantine of this site, or a kind is not known
+ * @throws Refusal 404, 422 where the tank is no quarantine of this site, or a kind is not known; 409 where its water speaks against it
+ *   and nobody says why it goes there
  */
 export async function receiveDelivery(
   work: Work,
   typed: NewDelivery,
+  temperaturesOf: TemperaturesOf,
 ): Promise<{ id: string; unplaced: number; keepsPurpose: string }> {
   const input = { ...typed, supplier: await knownSpelling(work, typed) };
-  const { lines, tank: tankId, purpose, at, siteId, ...row } = input;
+  const { lines, tank: tankId, purpose, at, siteId, despite = '', ...row } = input;
   const tank = await quarantineTank(work, siteId, tankId);
+  const against =
+    tank === null ? [] : await againstWater(work, tank, { at, boxDegC: row.boxDegC }, temperaturesOf);
+  if (against.length > 0 && despite === '')
+    throw new Refusal(`${against.join(' ')} Choose another tank, or say why it goes there.`, {
+      ...{ status: 409, field: 'despite' },
+    });
   const { id } = await work.tx.delivery.create({
     data: {
       ...{ siteId, supplier: row.supplier, cameAt: at, hours: row.hours, note: row.note },
@@ -118,6 +130,7 @@ export async function receiveDelivery(
     lots: lines.length,
     pieces: sum(({ counted }) => counted),
     dead,
+    ...(against.length === 0 ? {} : { why: against.join(' '), reason: despite }),
   });
   return { id, unplaced: living.length - places.filter((place) => place !== null).length, keepsPurpose };
 }
