@@ -1,4 +1,3 @@
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { inRange, notNegative, positive } from '../numeric/range.ts';
 
 /** A test of a level; `value` and `sd` (its standard uncertainty) in one unit. */
@@ -50,20 +49,17 @@ export function fallOverSwing(tests: readonly Tested[], usual: UsualWater, perDk
   const values = tests.map(({ value }) => value / perDkh - (tests[0]?.value ?? 0) / perDkh);
   const swing = Math.max(smallestSwing, (ownPart * usual.usualSwing) / perDkh);
   const wander = wandering * Math.max(0.3, usual.wander);
-  const factor = (grown: (day: number) => number) =>
-    lowerTriangle(
-      days.map((a, i) =>
-        days.map((b, j) => {
-          const apart = Math.abs(a - b);
-          return (
-            anyLevel ** 2 +
-            wander ** 2 * Math.exp(-apart / wanderDays) +
-            swing ** 2 * grown(a) * grown(b) * Math.exp(-apart / swingDays) +
-            (i === j ? ((tests[i]?.sd ?? 0) / perDkh) ** 2 : 0)
-          );
-        }),
-      ),
-    );
+  const between = (of: (apart: number) => number) =>
+    days.map((a, i) => days.slice(0, i + 1).map((b) => of(Math.abs(a - b))));
+  const steady = between((apart) => anyLevel ** 2 + wander ** 2 * Math.exp(-apart / wanderDays));
+  const short = between((apart) => swing ** 2 * Math.exp(-apart / swingDays));
+  const factor = (grown: (day: number) => number) => {
+    const by = days.map(grown);
+    return lowerTriangle(steady, (i, j) => {
+      const error = i === j ? ((tests[i]?.sd ?? 0) / perDkh) ** 2 : 0;
+      return (by[i] ?? 1) * (by[j] ?? 1) * (short[i]?.[j] ?? 0) + error;
+    });
+  };
   const calm = factor(() => 1);
   const asFall = onsets.flatMap((onset) =>
     falls.map((fall) => {
@@ -82,8 +78,27 @@ export function fallOverSwing(tests: readonly Tested[], usual: UsualWater, perDk
   return logMean(asFall) - logMean(asSwing);
 }
 
-const lowerTriangle = (covariance: number[][]): number[][] =>
-  new CholeskyDecomposition(new Matrix(covariance)).lowerTriangularMatrix.to2DArray();
+/**
+ * The lower triangle of the Cholesky factor of a covariance, of which `steady` has a part and `more` the rest. A library's matrices
+ * take five times as long to make as the factor itself, and it is asked for dozens of times.
+ */
+function lowerTriangle(
+  steady: readonly (readonly number[])[],
+  more: (i: number, j: number) => number,
+): Float64Array[] {
+  const lower: Float64Array[] = [];
+  for (const [i, known] of steady.entries()) {
+    const row = new Float64Array(i + 1);
+    for (let j = 0; j <= i; j++) {
+      const other = lower[j] ?? row;
+      let left = (known[j] ?? 0) + more(i, j);
+      for (let k = 0; k < j; k++) left -= (row[k] ?? 0) * (other[k] ?? 0);
+      row[j] = i === j ? Math.sqrt(left) : left / (other[j] ?? 1);
+    }
+    lower.push(row);
+  }
+  return lower;
+}
 
 /**
  * Log likelihood, up to a constant, of values whose covariance has the lower triangle `lower`: of each value given those before it,
@@ -91,20 +106,23 @@ const lowerTriangle = (covariance: number[][]): number[][] =>
  */
 export function logLikelihood(
   values: readonly number[],
-  lower: readonly (readonly number[])[],
+  lower: readonly ArrayLike<number>[],
   slip: number = slips,
 ): number {
-  const z: number[] = [];
-  return values.reduce((sum, value, i) => {
+  const z = new Float64Array(values.length);
+  let sum = 0;
+  for (const [i, value] of values.entries()) {
     const row = lower[i] ?? [];
     const sd = row[i] ?? 1;
-    const off = value - z.reduce((known, one, j) => known + one * (row[j] ?? 0), 0);
-    z.push(off / sd);
+    let off = value;
+    for (let j = 0; j < i; j++) off -= (z[j] ?? 0) * (row[j] ?? 0);
+    z[i] = off / sd;
     const wide = sd ** 2 + slipSd ** 2;
     const usual = Math.log(1 - slip) - 0.5 * (off / sd) ** 2 - Math.log(sd);
-    if (slip === 0) return sum + usual;
-    return sum + logSum([usual, Math.log(slip) - (0.5 * off ** 2) / wide - 0.5 * Math.log(wide)]);
-  }, 0);
+    const slipped = Math.log(slip) - (0.5 * off ** 2) / wide - 0.5 * Math.log(wide);
+    sum += slip === 0 ? usual : logSum([usual, slipped]);
+  }
+  return sum;
 }
 
 function logSum(logs: readonly number[]): number {
