@@ -125,6 +125,27 @@ describe('the rule on falling alkalinity', () => {
     expect(steps((day) => (day === 97 ? null : 0.5)).text).toContain('Look at what supplies it');
   });
 
+  test('raises nothing where the water thinned, or may have by a salinity that waits for its repeat', () => {
+    const fell = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
+    const salt = (trust: ReadingFact['trust']) =>
+      Array.from({ length: 39 }, (_, day) =>
+        day < 37 ? reading(day, 35, 0.3) : { ...reading(day, 31, 0.3), trust },
+      );
+    for (const [trust, first] of [
+      ['confirmed', /^Set the salinity right first, slowly\./],
+      ['unconfirmed', /^Test the salinity again now, .*Raise nothing until it is known\./],
+    ] as const) {
+      const facts = system(fell, 38);
+      const thin = { ...facts, readings: new Map([...facts.readings, ['salinity', salt(trust)]]) };
+      const [finding] = firing(find(alkalinityFalling, thin, 38));
+      expect(finding?.firstStep).toMatch(first);
+      expect(finding?.advice.flatMap(({ acts }) => acts)).not.toContainEqual(
+        expect.objectContaining({ direction: 'up' }),
+      );
+      expect(finding?.causes).toMatchObject([{ rule: 'out-of-band', facet: 'salinity' }]);
+    }
+  });
+
   test('asks to act now when the limit is two days away', () => {
     const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 42);
     expect(firing(find(alkalinityFalling, system(readings, 41), 41))).toMatchObject([{ severity: 'now' }]);

@@ -169,6 +169,33 @@ describe('the rule on bands', () => {
     });
   });
 
+  test('a salinity that fell since yesterday counts as it is now, not as the mean of its week', () => {
+    const thinned = (day: number) => (day < 39 ? 35 : 31);
+    const facts = tested(40, { calcium: calcium(350), salinity: { u: 0.3, level: thinned } });
+    expect(find(outOfBand, facts, 40).find(({ facet }) => facet === 'calcium')).toMatchObject({
+      status: 'stays',
+      title: 'Long run: calcium is below its band with the salinity',
+    });
+  });
+
+  test('nothing is dosed while a salinity that would explain it waits for its repeat', () => {
+    const facts = tested(40, { calcium: calcium(350), salinity: { u: 0.3, level: flat(35) } });
+    const salinity = [
+      ...(facts.readings.get('salinity') ?? []),
+      { ...reading(39.5, 31, 0.3), trust: 'unconfirmed' as const },
+    ];
+    const waiting = { ...facts, readings: new Map([...facts.readings, ['salinity', salinity]]) };
+    const [low] = firing(find(outOfBand, waiting, 40)).filter(({ facet }) => facet === 'calcium');
+    expect(low?.title).toBe('Long run: calcium is below its band');
+    expect(low?.firstStep).toMatch(
+      /^Test the salinity again now, .*Dose nothing for this level until it is known/,
+    );
+    expect(low?.advice.flatMap(({ acts }) => acts)).not.toContainEqual(
+      expect.objectContaining({ lever: 'level', direction: 'up' }),
+    );
+    expect(low?.causes).toContainEqual(expect.objectContaining({ rule: 'out-of-band', facet: 'salinity' }));
+  });
+
   test('a calcium that is low at the usual salinity too is low by itself', () => {
     const facts = tested(40, { calcium: calcium(320), salinity: { u: 0.3, level: flat(33) } });
     expect(firing(find(outOfBand, facts, 40)).map(({ facet }) => facet)).toContain('calcium');

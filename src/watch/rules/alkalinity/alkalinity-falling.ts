@@ -1,21 +1,24 @@
-import { advised, noted, notUp, source } from '../../../alerts/advice.ts';
+import { advised, hold, measure, noted, notUp, source } from '../../../alerts/advice.ts';
 import type { Finding, Severity } from '../../../alerts/finding.ts';
 import { scales } from '../../../platform/units/scales.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
 import { steeperRun } from '../../../water/estimates/steeper-run.rules.ts';
+import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { type SalinityShare, thinnedBy } from '../bands/salinity-share.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
+import { bearableLevels } from '../levels/danger.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { chanceOutside, comesBack, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
-import { study } from '../shared/words.ts';
+import { quantityNamed, study } from '../shared/words.ts';
 import { crossingOf, type Fall, fallFinding, horizon, levelOf } from './fall-finding.ts';
 import { maySwing, swingParameters, swingRule } from './swing-watch.ts';
 
@@ -100,9 +103,50 @@ export const alkalinityFalling = defineRule({
     };
     const finding = judgeReadings(facts, 'alkalinity', now, judged, 'both');
     if (finding === null) return [];
+    const thinned = isAcute(facts) ? null : thinnedBy(facts, 'alkalinity', now);
+    if (thinned !== null) return [{ ...finding, ...whileWaterIsThin(facts, thinned) }];
     return [dropsOut(facts, settings, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
 });
+
+/** Whether it stands lower than stock bears, whatever took it there. */
+const isAcute = ({ readings }: SystemFacts): boolean => {
+  const last = readings.get('alkalinity')?.at(-1);
+  return last !== undefined && last.value < bearableLevels('alkalinity').low;
+};
+
+/** Water that thinned took the alkalinity down with its salt: a dose would take it too far once the salt is back. */
+function whileWaterIsThin(
+  facts: SystemFacts,
+  { salinity, waits }: SalinityShare,
+): Pick<Finding, 'advice' | 'firstStep' | 'causes'> {
+  const salt = say(quantityNamed(facts, 'salinity'), salinity);
+  return {
+    ...advised(
+      noted(
+        waits
+          ? measure(
+              'Test the salinity again now, with a second instrument. Raise nothing until it is known.',
+              hold('level', 'alkalinity'),
+              notUp('dose', 'alkalinity'),
+            )
+          : source(
+              'Set the salinity right first, slowly. Then test alkalinity again before anything is raised.',
+              hold('level', 'alkalinity'),
+              notUp('dose', 'alkalinity'),
+            ),
+        `The salinity reads ${salt}${waits ? ', not repeated yet' : ''}: what is dissolved goes down with it, and comes back with it.`,
+      ),
+    ),
+    causes: [
+      {
+        rule: 'out-of-band',
+        subject: { type: 'system', id: facts.systemId },
+        facet: 'salinity',
+      },
+    ],
+  };
+}
 
 /** Water that drops carbonate is given no more of it: its own finding says what to do. */
 const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'firstStep' | 'causes'> => ({

@@ -43,7 +43,7 @@ interface How {
   status: Finding['status'];
   /** A running correction repairs it as planned. */
   held: boolean;
-  /** The salinity alone puts it there. */
+  /** The salinity alone puts it there, or would, if its newest test is borne out. */
   bySalt: (SalinityShare & { usual: number }) | null;
 }
 
@@ -83,7 +83,9 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
       source: what.kind === 'running' ? safeSource : sourceOf(seen, what.side),
     },
     figures: figuresOf(seen, what, how),
-    ...(how.bySalt === null ? bandAdvice(seen, what) : bySaltAdvice(seen, how.bySalt)),
+    ...(how.bySalt === null || (how.bySalt.waits && isBeyondBearing(seen))
+      ? bandAdvice(seen, what)
+      : bySaltAdvice(seen, how.bySalt)),
     question: mayBeMeant(seen, what) ? startingQuestion : bottleQuestion(facts, code),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
@@ -131,7 +133,7 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
   const edge = isOwn(seen, what.side) ? `at the edge of ${band}` : `barely outside ${band}`;
   const place = what.z < 1 ? edge : `${what.side} ${band}`;
   if (held) return `${name} is ${place}, corrected now`;
-  if (bySalt !== null) return `${name} is ${place} with the salinity`;
+  if (bySalt !== null && !bySalt.waits) return `${name} is ${place} with the salinity`;
   return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
 }
 
@@ -173,7 +175,10 @@ function figuresOf(seen: JudgedQuantity, what: What, { bySalt }: How): Finding['
   if (what.kind === 'outside' && what.z < 1)
     figures.push({ label: 'How sure', text: 'within the tests’ uncertainty of the edge' });
   if (bySalt !== null)
-    figures.push({ label: 'At the usual salinity it would be', text: say(quantity, bySalt.usual) });
+    figures.push({
+      label: `At the usual salinity it would be${bySalt.waits ? ', if the last test of salinity holds' : ''}`,
+      text: say(quantity, bySalt.usual),
+    });
   const test = track.tests.at(-1)?.sd ?? level.sd;
   if (bound === null)
     figures.push({ label: 'Uncertainty of one test', text: sayDifference(quantity, test, level.value) });
@@ -217,8 +222,18 @@ function isDosed({ facts, code, now }: JudgedQuantity): boolean {
   );
 }
 
-function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinityShare) {
+function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity, waits }: SalinityShare) {
   const salt = say(quantityNamed(facts, 'salinity'), salinity);
+  if (waits)
+    return {
+      why: `The last test of salinity reads ${salt} and was not repeated yet. If it is right, this is low or high with the salt, and a dose would take it too far once the salt is back.`,
+      ...advised(
+        measure(
+          'Test the salinity again now, with a second instrument. Dose nothing for this level until it is known.',
+          hold('level', code),
+        ),
+      ),
+    };
   return {
     why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would be inside its band.`,
     ...advised(

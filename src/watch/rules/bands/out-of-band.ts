@@ -180,12 +180,13 @@ function outside(seen: JudgedQuantity, values: Settings): Finding | null {
     correction !== null &&
     !departsFromPlan(correction, track.shift, { ...level, day: track.state.day }, side);
   const bySalt = saltExplains(seen, edge, side);
+  const maybeSalt = bySalt === null ? saltExplains(seen, edge, side, true) : null;
   const clear = isDear(code, level.value) ? 0 : values.clear;
   const fires = z >= clear && !held && bySalt === null;
   return bandFinding(
     seen,
     { kind: 'outside', side, edge, distance, z },
-    { status: fires ? 'fires' : 'stays', held, bySalt },
+    { status: fires ? 'fires' : 'stays', held, bySalt: bySalt ?? maybeSalt },
   );
 }
 
@@ -193,9 +194,14 @@ function outside(seen: JudgedQuantity, values: Settings): Finding | null {
 const isDear = (code: string, value: number): boolean =>
   harmOf(code) === 'hours' && nearestEdge(value, safeLevels(code)).distance > 0;
 
-/** The salinity, where it alone puts the level outside. */
-function saltExplains({ facts, code, level, now }: JudgedQuantity, edge: number, side: 'below' | 'above') {
-  const share = salinityShare(facts, code, now);
+/** The salinity, where it alone puts the level outside; `waiting`: the newest test of it, where that is not repeated yet. */
+function saltExplains(
+  { facts, code, level, now }: JudgedQuantity,
+  edge: number,
+  side: 'below' | 'above',
+  waiting = false,
+) {
+  const share = salinityShare(facts, code, now, waiting);
   if (share === null) return null;
   const usual = level.value * share.factor;
   const sd = Math.hypot(level.sd * share.factor, level.value * share.u);
