@@ -146,6 +146,18 @@ describe('the rule on falling alkalinity', () => {
     }
   });
 
+  test('is told as ever in water that was always thin: it took nothing down', () => {
+    const facts = system(
+      line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39),
+      38,
+    );
+    const salinity = Array.from({ length: 39 }, (_, day) => reading(day, 32, 0.3));
+    const thin = { ...facts, readings: new Map([...facts.readings, ['salinity', salinity]]) };
+    const [finding] = firing(find(alkalinityFalling, thin, 38));
+    expect(finding?.firstStep).toMatch(/^Look at what supplies it/);
+    expect(finding?.firstStep).not.toContain('salinity');
+  });
+
   test('asks to act now when the limit is two days away', () => {
     const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 42);
     expect(firing(find(alkalinityFalling, system(readings, 41), 41))).toMatchObject([{ severity: 'now' }]);

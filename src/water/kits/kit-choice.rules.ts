@@ -41,7 +41,7 @@ export function withKitDoubts<C extends KitChoice>(
     const doubt =
       kit.by === 'two bottles'
         ? `${kit.label} and the bottle before differ, and which is wrong is not known. A standard tells.`
-        : `${kit.label} may read wrong, ${byWords[kit.by]}. Test a standard before anything rests on it.`;
+        : `${kit.label} may read wrong, ${byWords[kit.by]}. Test a standard before you dose by it.`;
     return { ...choice, text: `${choice.text}: in doubt`, doubt };
   });
 }

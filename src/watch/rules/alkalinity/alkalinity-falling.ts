@@ -9,7 +9,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { type SalinityShare, thinnedBy } from '../bands/salinity-share.ts';
+import { type Thinned, thinnedBy } from '../bands/salinity-share.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
@@ -103,7 +103,7 @@ export const alkalinityFalling = defineRule({
     };
     const finding = judgeReadings(facts, 'alkalinity', now, judged, 'both');
     if (finding === null) return [];
-    const thinned = isAcute(facts) ? null : thinnedBy(facts, 'alkalinity', now);
+    const thinned = isAcute(facts) ? null : thinnedBy(facts, now);
     if (thinned !== null) return [{ ...finding, ...whileWaterIsThin(facts, thinned) }];
     return [dropsOut(facts, settings, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
@@ -118,7 +118,7 @@ const isAcute = ({ readings }: SystemFacts): boolean => {
 /** Water that thinned took the alkalinity down with its salt: a dose would take it too far once the salt is back. */
 function whileWaterIsThin(
   facts: SystemFacts,
-  { salinity, waits }: SalinityShare,
+  { salinity, waits }: Thinned,
 ): Pick<Finding, 'advice' | 'firstStep' | 'causes'> {
   const salt = say(quantityNamed(facts, 'salinity'), salinity);
   return {

@@ -1,3 +1,4 @@
+import { mean, median } from 'd3-array';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 
@@ -56,9 +57,38 @@ export function salinityShare(
 
 /** A factor nearer to 1 than this moves no level that anybody would dose for; own choice. */
 const slight = 0.03;
+/** What the salinity was is told by so many tests of so many days before it changed; own choice. */
+const [fewestBefore, beforeDays] = [2, 30];
 
-/** The salinity, where water that thinned holds a level down by more than test error: as it stands, or as its newest test reads that waits for its repeat. */
-export function thinnedBy(facts: SystemFacts, code: string, now: Date): SalinityShare | null {
-  const shares = [salinityShare(facts, code, now), salinityShare(facts, code, now, true)];
-  return shares.find((one) => one !== null && one.factor - 1 > Math.max(slight, 2 * one.u)) ?? null;
+/**
+ * The salinity, where the water thinned and took what is dissolved down by more than test error: as it stands since it changed, or as
+ * its newest test reads that waits for its repeat. Against what it was here before, since water that was always thin thinned nothing.
+ */
+export function thinnedBy(facts: SystemFacts, now: Date): Thinned | null {
+  const read = (facts.readings.get('salinity') ?? []).filter(
+    ({ below, above, value }) => !below && !above && value > 0,
+  );
+  const relied = read.filter(({ trust }) => trust !== 'unconfirmed');
+  const [newest] = read.slice(-1);
+  if (newest === undefined || dayOf(now) - newest.day > knownDays) return null;
+  const waits = newest.trust === 'unconfirmed';
+  return (waits ? thinned([newest], relied, true) : null) ?? thinned(ofNow(relied), relied, false);
+}
+
+/** Water that thinned: its salinity now, and whether that waits for its repeat. */
+export type Thinned = Pick<SalinityShare, 'salinity' | 'waits'>;
+
+function thinned(
+  lately: readonly ReadingFact[],
+  relied: readonly ReadingFact[],
+  waits: boolean,
+): Thinned | null {
+  const [first] = lately;
+  if (first === undefined) return null;
+  const before = relied.filter(({ day }) => day < first.day && first.day - day <= beforeDays);
+  const salinity = mean(lately.map(({ value }) => value));
+  const was = median(before.map(({ value }) => value));
+  if (salinity === undefined || was === undefined || before.length < fewestBefore) return null;
+  const u = Math.hypot(first.u, ...before.slice(-1).map((one) => one.u)) / salinity;
+  return was / salinity - 1 > Math.max(slight, 2 * u) ? { salinity, waits } : null;
 }
